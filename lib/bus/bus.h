@@ -1,0 +1,96 @@
+/* bus.h - one worker thread for each serial port or TCP peer.
+ *
+ * The loop posts jobs and never waits; the worker does them one at a time with
+ * libmodbus, which blocks, and posts an answer for every job. A unit that does
+ * not answer backs off by itself, so that it takes at most a tenth of the bus's
+ * time; a job for a unit that is backing off is answered at once with
+ * BUS_BACKING_OFF. After a time-out the worker waits the late answer out and
+ * flushes, since nothing in it would tell it from the next one. Time comes with
+ * the job (job.now), so that a granted clock governs the worker too. */
+#ifndef SLUICE_BUS_BUS_H
+#define SLUICE_BUS_BUS_H
+
+#include "core/moment.h"
+#include "core/setting.h"
+#include "loop/mailbox.h"
+#include "meter/meter.h"
+#include "meter/sunspec.h"
+
+enum bus_parity { BUS_PARITY_NONE, BUS_PARITY_EVEN, BUS_PARITY_ODD };
+
+struct bus_settings {
+    char name[32];
+    char port[128];    /* serial device; empty: TCP */
+    char host[128];    /* TCP: host name or address */
+    int32_t tcp_port;
+    int32_t baud;
+    uint8_t parity;    /* enum bus_parity */
+    uint8_t stop_bits; /* 1 or 2 */
+    int32_t answer_ms; /* how long a unit may take to begin its answer */
+};
+
+extern const struct setting_rows bus_setting_rows;
+
+enum { BUS_VALUES_MAX = 8, BUS_DETAIL_MAX = 96 };
+
+enum bus_job_kind { BUS_READ_METER, BUS_READ_COIL, BUS_WRITE_COIL, BUS_READ_REGISTERS,
+                    BUS_WRITE_REGISTERS };
+
+struct bus_job {
+    uint32_t id; /* the caller's; comes back with the answer */
+    enum bus_job_kind kind;
+    uint8_t unit;
+    uint8_t meter;        /* BUS_READ_METER: index given by bus_add_meter */
+    bool totals;          /* BUS_READ_METER: the slow quantities too */
+    enum meter_table table;
+    uint16_t address, count;
+    uint16_t value[BUS_VALUES_MAX];
+    struct mono now;
+};
+
+enum bus_outcome {
+    BUS_OK,
+    BUS_TIMEOUT,     /* silence */
+    BUS_CORRUPT,     /* CRC, length, function, unit or transaction does not fit */
+    BUS_EXCEPTION,   /* the unit said no: `exception` is its code */
+    BUS_DOWN,        /* the port or connection is gone: it is being reopened with backoff */
+    BUS_BACKING_OFF, /* not tried: the unit was silent too often lately */
+    BUS_NOT_FOUND,   /* no SunSpec device, or the map does not fit: see detail */
+};
+
+struct bus_answer {
+    uint32_t id;
+    enum bus_job_kind kind;
+    enum bus_outcome outcome;
+    uint8_t unit, meter, exception;
+    uint16_t count;
+    uint16_t value[BUS_VALUES_MAX];
+    struct meter_sample sample; /* BUS_READ_METER */
+    struct mono now;            /* the job's */
+    int32_t took_us;            /* on the wire */
+    char detail[BUS_DETAIL_MAX];
+};
+
+struct bus;
+
+/* Starts the worker. `answers` holds struct bus_answer and outlives the bus. */
+struct bus *bus_new(const struct bus_settings *settings, struct mailbox *answers,
+                    struct trouble *trouble);
+
+/* Before the first job. `map` NULL: SunSpec, found by walking. Returns the
+ * meter's index for bus_job.meter. The map is copied. */
+uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map);
+
+/* False: the worker has too much to do already; nothing was queued. */
+bool bus_post(struct bus *bus, const struct bus_job *job);
+
+/* Jobs finished since start: rises while the worker makes progress. */
+uint64_t bus_progress(const struct bus *bus);
+
+/* Does what is queued, then ends the thread and closes the line. Waits at most
+ * one answer time per queued job; never called from within a turn. */
+void bus_free(struct bus *bus);
+
+const char *bus_outcome_text(enum bus_outcome outcome); /* "silent", "corrupt answer", ... */
+
+#endif

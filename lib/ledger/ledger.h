@@ -1,0 +1,76 @@
+/* ledger.h - what must survive: the engine's memory, counters, events, history.
+ *
+ * SQLite in a thread of its own; the loop posts snapshots and never waits for a
+ * disk. A full disk, a read-only card or a damaged file is a trouble to report;
+ * control goes on from memory. A damaged file is put aside under another name,
+ * never deleted, and a new one begun.
+ *
+ * The promise is: at most 60 s are lost, nothing counts twice, no counter runs
+ * backwards. One commit a minute while a load runs and each quarter of an hour
+ * otherwise, all of a snapshot in one transaction, with synchronous=FULL. */
+#ifndef SLUICE_LEDGER_LEDGER_H
+#define SLUICE_LEDGER_LEDGER_H
+
+#include <stdint.h>
+
+#include "core/moment.h"
+#include "core/setting.h"
+#include "core/trouble.h"
+
+enum { LEDGER_KEY_MAX = 64, LEDGER_TEXT_MAX = 2048, LEDGER_EVENT_MAX = 256 };
+
+struct ledger_settings {
+    char path[192];
+    int32_t history_days; /* events and history older than this are dropped */
+};
+
+extern const struct setting_rows ledger_setting_rows;
+
+/* A running total that must never go backwards. */
+struct ledger_counter {
+    char key[LEDGER_KEY_MAX]; /* "load/water-heater/spare_mwh", "grid/import_mwh" */
+    int64_t value;
+};
+
+/* Remembered text: an engine memory, a name -> lines of "key=value". */
+struct ledger_note {
+    char key[LEDGER_KEY_MAX];
+    char text[LEDGER_TEXT_MAX];
+};
+
+struct ledger;
+
+/* Opens or creates; checks the file (quick_check); puts a damaged one aside.
+ * Never fails outright: where nothing can be stored, ledger_trouble says why. */
+struct ledger *ledger_open(const struct ledger_settings *settings);
+
+/* At start, before the first save: what was stored. False: not there. */
+bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value);
+bool ledger_note_read(struct ledger *ledger, const char *key, char text[static LEDGER_TEXT_MAX]);
+/* When the last save was made, and by which boot (text of boot_id). */
+bool ledger_last_save(struct ledger *ledger, struct wall *wall, struct mono *mono,
+                      char boot[static 40]);
+
+/* Stages values for the next commit; copies; never blocks. A counter lower than
+ * the stored one is refused and reported: counters only rise. */
+void ledger_counter(struct ledger *ledger, const char *key, int64_t value);
+void ledger_note(struct ledger *ledger, const char *key, const char *text);
+void ledger_event(struct ledger *ledger, struct moment at, const char *subject, const char *text);
+/* One row of history: `interval_ms` up to `at`, for load or grid `subject`. */
+void ledger_history(struct ledger *ledger, struct moment at, const char *subject, int64_t spare_mwh,
+                    int64_t grid_mwh, int64_t on_ms);
+
+/* Posts all that is staged to the writer as one transaction. */
+void ledger_commit(struct ledger *ledger, struct moment at);
+
+/* Commits handed over and commits on disk: equal when nothing is under way. */
+uint64_t ledger_posted(const struct ledger *ledger);
+uint64_t ledger_written(const struct ledger *ledger);
+
+/* What is wrong with storing right now, or "". */
+void ledger_trouble(struct ledger *ledger, char text[static LEDGER_EVENT_MAX]);
+
+/* Writes what is posted, closes. */
+void ledger_close(struct ledger *ledger);
+
+#endif

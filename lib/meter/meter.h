@@ -1,0 +1,99 @@
+/* meter.h - from registers to quantities.
+ *
+ * A map says where a device keeps each quantity and how it is written there;
+ * a plan says which blocks to read so that the fewest requests fetch them; a
+ * sample is what one round of reading gave. SunSpec devices need no map: a walk
+ * along their model chain writes one (sunspec.h), so that everything after it
+ * is the same for every device. Pure: the edge does the asking. */
+#ifndef SLUICE_METER_METER_H
+#define SLUICE_METER_METER_H
+
+#include <stdint.h>
+
+#include "core/trouble.h"
+
+/* What a device may know. Inside units: mW, mA, mV, mHz, mWh, permille, m°C. */
+enum meter_quantity {
+    METER_POWER, /* total; the grid's is positive when importing */
+    METER_POWER_L1, METER_POWER_L2, METER_POWER_L3,
+    METER_CURRENT_L1, METER_CURRENT_L2, METER_CURRENT_L3,
+    METER_VOLTAGE_L1, METER_VOLTAGE_L2, METER_VOLTAGE_L3,
+    METER_FREQUENCY,
+    METER_IMPORT_ENERGY, METER_EXPORT_ENERGY,
+    METER_BATTERY_CHARGE,
+    METER_TEMPERATURE,
+    METER_STATE, /* SunSpec inverter operating state St, as is */
+    METER_QUANTITIES,
+};
+
+enum meter_table { METER_HOLDING, METER_INPUT };
+
+enum meter_type {
+    METER_INT16, METER_UINT16, METER_INT32, METER_UINT32, METER_INT64, METER_UINT64,
+    METER_FLOAT32, METER_FLOAT64,
+};
+
+enum meter_order { METER_HIGH_FIRST, METER_LOW_FIRST }; /* of 16-bit words */
+
+enum { METER_POINTS_MAX = 24, METER_BLOCKS_MAX = 16, METER_BLOCK_REGISTERS_MAX = 125,
+       METER_NO_REGISTER = -1 };
+
+struct meter_point {
+    enum meter_quantity quantity;
+    enum meter_table table;
+    uint16_t address; /* 0-based, as on the wire */
+    enum meter_type type;
+    enum meter_order order;
+    int64_t scale_num, scale_den; /* raw * num / den = inside unit; both >= 1 */
+    int32_t scale_register; /* address of a signed power-of-ten exponent, same table, or METER_NO_REGISTER */
+    bool inverted;
+    bool has_absent;        /* raw pattern that means "not available" (floats: any NaN always does) */
+    uint64_t absent;
+    bool absent_zero;       /* accumulators where 0 means "not accumulated" (SunSpec acc32) */
+};
+
+struct meter_map {
+    char name[32];
+    char title[96];
+    char source[256];
+    uint32_t baud;   /* the device's usual line; 0: says nothing */
+    char parity;     /* 'N' 'E' 'O' */
+    uint8_t unit;
+    uint8_t point_count;
+    struct meter_point point[METER_POINTS_MAX];
+};
+
+struct meter_block {
+    enum meter_table table;
+    uint16_t address, count;
+    bool totals; /* holds only slow quantities (energy): read less often */
+};
+
+struct meter_plan {
+    uint8_t count;
+    struct meter_block block[METER_BLOCKS_MAX];
+};
+
+struct meter_sample {
+    uint32_t has; /* bit per enum meter_quantity */
+    int64_t value[METER_QUANTITIES];
+};
+
+/* Registers per value: 1, 2 or 4. */
+uint16_t meter_type_registers(enum meter_type type);
+
+/* The fewest blocks that cover the map's points: gaps of up to 16 unused
+ * registers are read across, scale-factor registers included, a value is never
+ * torn over two blocks. */
+bool meter_plan_make(const struct meter_map *map, struct meter_plan *plan, struct trouble *trouble);
+
+/* Adds to `sample` each point that lies wholly in the block. A point whose raw
+ * value is absent, or not finite, or whose scale factor is out of -10..10, is
+ * left out. */
+void meter_decode(const struct meter_map *map, const struct meter_block *block,
+                  const uint16_t registers[], struct meter_sample *sample);
+
+/* The quantity's word in map files ("power", "current-l1"...), NULL past the end. */
+const char *meter_quantity_word(enum meter_quantity quantity);
+
+#endif

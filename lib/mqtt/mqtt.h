@@ -1,0 +1,92 @@
+/* mqtt.h - the house on a broker, as Homie 5 (homieiot/convention, v5).
+ *
+ * State is the last value of each topic, kept here; it is published while the
+ * broker is there and all of it afresh when the broker comes back. Nothing is
+ * queued while it is away. Orders come in on .../set only, QoS 2, clean session;
+ * retained ones are ignored; each is checked against what the description says
+ * the property takes, and handed to the loop as plain values.
+ *
+ * libmosquitto runs in its own thread (mosquitto_loop_start); its callbacks
+ * only copy into the mailbox. */
+#ifndef SLUICE_MQTT_MQTT_H
+#define SLUICE_MQTT_MQTT_H
+
+#include "core/moment.h"
+#include "core/setting.h"
+#include "core/trouble.h"
+#include "loop/mailbox.h"
+
+enum { MQTT_ID_MAX = 32, MQTT_VALUE_MAX = 160, MQTT_TOPIC_MAX = 160, MQTT_FORMAT_MAX = 64 };
+
+struct mqtt_settings {
+    bool enabled;       /* set where the mqtt: section is there */
+    char host[128];
+    int32_t port;
+    char domain[32];    /* "homie" */
+    char device[MQTT_ID_MAX]; /* "sluice" */
+    char client_id[24];
+    char user[64];
+    char password_file[128]; /* a credential file; never the password itself */
+    bool tls;
+    char ca_file[128], certificate_file[128], key_file[128];
+    int32_t keep_alive_ms;
+    bool accept_orders; /* false: nothing that arrives is obeyed */
+};
+
+extern const struct setting_rows mqtt_setting_rows;
+
+enum mqtt_datatype { MQTT_INTEGER, MQTT_FLOAT, MQTT_BOOLEAN, MQTT_STRING, MQTT_ENUM, MQTT_DATETIME,
+                     MQTT_JSON };
+
+struct mqtt_property {
+    char node[MQTT_ID_MAX], id[MQTT_ID_MAX]; /* a-z 0-9 and hyphen */
+    char node_name[64], name[64];
+    enum mqtt_datatype datatype;
+    char format[MQTT_FORMAT_MAX]; /* "auto,on,off", "0:7200" or "" */
+    char unit[8];
+    bool settable;
+};
+
+/* An order that passed the checks of its property, or a message of a topic
+ * subscribed with mqtt_listen. */
+struct mqtt_message {
+    int32_t property; /* index in the description, or -1: a listened-to topic */
+    char topic[MQTT_TOPIC_MAX];
+    char value[MQTT_VALUE_MAX]; /* terminated; longer payloads are refused */
+    uint16_t length;
+};
+
+struct mqtt;
+
+/* Starts connecting in the background. `inbox` holds struct mqtt_message and
+ * outlives it. Properties are copied; nodes are their distinct `node`s in order. */
+struct mqtt *mqtt_start(const struct mqtt_settings *settings, const char *home_name,
+                        const struct mqtt_property properties[], int count,
+                        struct mailbox *inbox, struct trouble *trouble);
+
+/* The description changed (reload): publishes init, the new description, removes
+ * what is gone, ready. */
+void mqtt_describe(struct mqtt *mqtt, const char *home_name,
+                   const struct mqtt_property properties[], int count);
+
+/* Keeps the value; publishes it if it differs and the broker is there. Allocates
+ * only in libmosquitto, and only on change. */
+void mqtt_value(struct mqtt *mqtt, int property, const char *value);
+
+/* Homie 5 alert: retained $alert/<id>; NULL text solves it. */
+void mqtt_alert(struct mqtt *mqtt, const char *id, const char *text);
+
+/* For outputs: a plain message, QoS 1; false while the broker is away. */
+bool mqtt_send(struct mqtt *mqtt, const char *topic, const char *payload);
+void mqtt_listen(struct mqtt *mqtt, const char *topic);
+
+bool mqtt_connected(struct mqtt *mqtt);
+/* Messages refused (bad payload, wrong topic, retained), and why the last one was. */
+uint64_t mqtt_refused(struct mqtt *mqtt, char why[static MQTT_VALUE_MAX]);
+/* What is wrong with the connection, or "". */
+void mqtt_trouble(struct mqtt *mqtt, char text[static MQTT_VALUE_MAX]);
+
+/* $state disconnected, then leaves. */
+void mqtt_stop(struct mqtt *mqtt);
+
+#endif

@@ -1,0 +1,88 @@
+/* output.h - from a decision to a contactor, and back the news of it.
+ *
+ * Back ends are rows: Modbus coil, Modbus register, MQTT topic, GPIO line. Each
+ * can set a level; those whose device can be read back are, after each write
+ * and every so often, and the truth is what was read. A write that is refused,
+ * silent or not followed by the device is tried again a few times, then
+ * reported as failed or unsafe and tried on at a slower pace. Never blocks: bus
+ * jobs are posted, their answers come in through outputs_answer. */
+#ifndef SLUICE_OUTPUT_OUTPUT_H
+#define SLUICE_OUTPUT_OUTPUT_H
+
+#include "bus/bus.h"
+#include "core/moment.h"
+#include "core/setting.h"
+#include "terms/confirmation.h"
+
+enum output_kind { OUTPUT_COIL, OUTPUT_REGISTER, OUTPUT_TOPIC, OUTPUT_LINE };
+enum output_fail_state { OUTPUT_FAIL_OFF, OUTPUT_FAIL_ON };
+
+enum { OUTPUT_CONTACTORS_MAX = 4 }; /* a staged load has one address for each contactor */
+
+struct output_settings {
+    uint8_t kind; /* enum output_kind */
+    char bus[32]; /* name; resolved by settings into bus_index */
+    uint8_t bus_index;
+    uint8_t unit;
+    uint16_t address[OUTPUT_CONTACTORS_MAX]; /* coil or register, 0-based */
+    uint8_t contactors;
+    bool read_back;
+    uint16_t on_value, off_value; /* register of a switched load */
+    int32_t scale_w;  /* set-point register: watts for one count (or mA with scale_ma) */
+    int32_t scale_ma; /* set-point in amps: milliamps for one count; 0: watts */
+    int32_t watts_per_amp; /* phases x voltage, filled by settings */
+    char topic[128];
+    char state_topic[128]; /* where the device reports back; empty: it does not */
+    char on_payload[32], off_payload[32];
+    char chip[64];
+    uint32_t line;
+    bool active_low;
+    bool normally_closed; /* the load hangs on the normally closed contact: coil on is load off */
+    uint8_t fail_state;   /* enum output_fail_state, of the load, whatever the contact */
+};
+
+extern const struct setting_rows output_setting_rows;
+
+struct outputs;
+
+/* What the outputs need of the world; the daemon fills it in. */
+struct output_doors {
+    void *context;
+    bool (*post)(void *context, uint8_t bus_index, const struct bus_job *job);
+    bool (*publish)(void *context, const char *topic, const char *payload); /* false: broker away */
+};
+
+/* `settings[i]` belongs to load i. Copies them. Opens GPIO lines as they are
+ * (no switching). Job ids are job_base + something below 65536. */
+struct outputs *outputs_new(const struct output_settings settings[], uint16_t count,
+                            uint32_t job_base, const struct output_doors *doors,
+                            struct trouble *trouble);
+void outputs_free(struct outputs *outputs);
+
+/* Asks each device that can be read back for its state, without switching. */
+void outputs_probe(struct outputs *outputs, struct mono now);
+
+/* What load `load` shall be. `stage` counts closed contactors. */
+void outputs_want(struct outputs *outputs, uint16_t load, int32_t level_w, uint8_t stage,
+                  struct mono now);
+
+/* To be called each turn: posts what is due (writes, retries, read-backs). */
+void outputs_turn(struct outputs *outputs, struct mono now);
+
+/* An answer whose id is ours. True: something is confirmed or has failed:
+ * outputs_confirmation tells. */
+bool outputs_answer(struct outputs *outputs, const struct bus_answer *answer);
+bool outputs_state_message(struct outputs *outputs, const char *topic, const char *payload,
+                           size_t length, struct mono now);
+struct confirmation outputs_confirmation(const struct outputs *outputs, uint16_t load);
+
+/* True while an order is written but not yet answered (lock-step waits for it). */
+bool outputs_busy(const struct outputs *outputs);
+
+/* Orders every output to its fail state; outputs_busy tells when that is done. */
+void outputs_fail_state(struct outputs *outputs, struct mono now);
+
+/* The last trouble of this output in words, or "". */
+const char *outputs_detail(const struct outputs *outputs, uint16_t load);
+
+#endif

@@ -1,0 +1,88 @@
+/* settings.h - the settings file, read whole, checked whole, or not at all.
+ *
+ * YAML comes in through libyaml's event parser and a small tree of our own that
+ * remembers where everything stood; the rows of each room turn it into that
+ * room's struct. Every mistake is found in one go, with file:line:column, what
+ * was expected, and the nearest valid key. */
+#ifndef SLUICE_SETTINGS_SETTINGS_H
+#define SLUICE_SETTINGS_SETTINGS_H
+
+#include <stdio.h>
+
+#include "bus/bus.h"
+#include "ledger/ledger.h"
+#include "meter/meter.h"
+#include "mqtt/mqtt.h"
+#include "output/output.h"
+#include "rules/rules.h"
+#include "tariff/tariff.h"
+
+enum { SETTINGS_BUSES_MAX = 8, SETTINGS_METERS_MAX = 8, SETTINGS_LOADS_MAX = 32,
+       SETTINGS_NAME_MAX = 32 };
+
+enum meter_role { ROLE_GRID, ROLE_SOLAR, ROLE_BATTERY, ROLE_LOAD, ROLE_TANK };
+
+struct meter_settings {
+    char name[SETTINGS_NAME_MAX];
+    uint8_t role; /* enum meter_role */
+    char bus[32];
+    uint8_t bus_index;
+    uint8_t unit;
+    char map_name[32]; /* "sunspec", or a file in the maps' folder without .yaml */
+    bool sunspec;
+    struct meter_map map;
+    int32_t every_ms;  /* poll interval */
+    int32_t totals_every_ms;
+    bool inverted;     /* the meter is wired the other way round */
+    char load[SETTINGS_NAME_MAX]; /* role load: whose power it measures */
+    uint16_t load_index;
+};
+
+struct load_names {
+    char name[SETTINGS_NAME_MAX]; /* also its MQTT node: a-z 0-9 and hyphen */
+    char title[64];
+};
+
+struct settings {
+    char site_name[64];
+    char timezone[64];  /* "Australia/Sydney", or a POSIX TZ rule */
+    char control_socket[108];
+    struct rules_settings rules; /* loads point into `loads` */
+    struct load_settings loads[SETTINGS_LOADS_MAX];
+    struct load_names names[SETTINGS_LOADS_MAX];
+    struct output_settings outputs[SETTINGS_LOADS_MAX];
+    struct bus_settings buses[SETTINGS_BUSES_MAX];
+    uint8_t bus_count;
+    struct meter_settings meters[SETTINGS_METERS_MAX];
+    uint8_t meter_count;
+    struct mqtt_settings mqtt;
+    struct ledger_settings ledger;
+};
+
+/* All that was wrong, in the order of the file. */
+struct settings_troubles {
+    struct trouble *item;
+    int count, room;
+};
+void settings_troubles_free(struct settings_troubles *troubles);
+
+/* NULL with troubles->count > 0 where anything is wrong. `maps_dir` is where
+ * meter maps lie (the folder "meters" beside the file, where NULL). */
+struct settings *settings_load(const char *path, const char *maps_dir,
+                               struct settings_troubles *troubles);
+void settings_free(struct settings *settings);
+
+/* One meter map alone. */
+bool settings_map_load(const char *path, struct meter_map *map, struct settings_troubles *troubles);
+
+/* In plain sentences: what each load will do. */
+void settings_describe(const struct settings *settings, FILE *to);
+
+/* The row of a key such as "loads.NAME.minimum_on" or just "minimum_on"; false:
+ * no such key, and the nearest one is named. */
+bool settings_explain(const char *key, FILE *to);
+
+/* A whole settings file, commented, that settings_load accepts. */
+void settings_example(FILE *to);
+
+#endif

@@ -1,0 +1,1 @@
+#include "terms/decision.h"
