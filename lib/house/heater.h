@@ -1,0 +1,57 @@
+/* heater.h - a storage water heater: a tank, an element, a thermostat.
+ *
+ * The element is a resistance: nameplate power at nameplate voltage, P = V^2/R
+ * at any other (3.6 kW at 240 V is 3.3 kW at 230 V). The thermostat closes a
+ * hysteresis below its set-point and sits above the element; the thermal
+ * cut-out opens for good. Set-points 60-80 C and a cut-out at about 88 C:
+ * energyrating.gov.au as quoted in trade texts; hysteresis 4-10 K: common
+ * practice, no source. */
+#ifndef SLUICE_HOUSE_HEATER_H
+#define SLUICE_HOUSE_HEATER_H
+
+#include <stdbool.h>
+
+#include "house/tank.h"
+
+enum heater_fault {
+    HEATER_HEALTHY,
+    HEATER_ELEMENT_BROKEN,
+    HEATER_THERMOSTAT_STUCK_CLOSED, /* heats until the cut-out opens */
+    HEATER_THERMOSTAT_STUCK_OPEN,
+};
+
+struct heater_settings {
+    struct tank_settings tank;
+    double element_w, element_v; /* nameplate */
+    double set_c, hysteresis_k;
+    double element_height, sensor_height; /* 0 bottom .. 1 top */
+    double cutout_c;
+};
+
+struct heater {
+    struct heater_settings settings;
+    struct tank tank;
+    bool calls;   /* the thermostat is closed */
+    bool cut_out; /* the thermal cut-out has opened; a person must reset it */
+    enum heater_fault fault;
+};
+
+/* A tank of this size and power with usual values for the rest. */
+struct heater_settings heater_usual(double volume_l, double element_w);
+
+/* Permitted standing loss, kWh/day at 55 K, for this delivery: AS/NZS 4692.2
+ * MEPS of 2005, read from the Australian government's table and interpolated. */
+double heater_usual_loss_kwh_day(double volume_l);
+
+void heater_init(struct heater *heater, const struct heater_settings *settings, double water_c);
+
+/* What it draws at `volts` if it is `live` (its contactor closed). */
+double heater_draw_w(const struct heater *heater, double volts, bool live);
+
+/* Heats with `draw_w` for dt_s while hot_l litres leave. */
+void heater_step(struct heater *heater, double dt_s, double draw_w, double hot_l, double inlet_c);
+
+double heater_top_c(const struct heater *heater);
+double heater_bottom_c(const struct heater *heater);
+
+#endif

@@ -1,0 +1,48 @@
+/* household.h - everything else in the house.
+ *
+ * A base that wanders a little, a refrigerator that cycles, appliances by the
+ * clock (an oven from 17:30 to 18:15) and a kettle that comes when it likes.
+ * Figures of cycling and kettles: common practice, no source. */
+#ifndef SLUICE_HOUSE_HOUSEHOLD_H
+#define SLUICE_HOUSE_HOUSEHOLD_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "house/prng.h"
+
+enum { HOUSEHOLD_EVENTS_MAX = 24, PHASES_MAX = 3 };
+
+struct household_event {
+    int32_t from_s, to_s; /* seconds of the day; to before from: past midnight */
+    double power_w;
+    uint8_t phases;      /* bit 0 is L1; evenly */
+    int32_t on_s, off_s; /* cycles within its time (an oven's thermostat); on_s 0: steady */
+};
+
+struct household_settings {
+    double base_w; /* evenly over the phases */
+    double fridge_w;
+    double kettle_w;
+    double kettles_a_day; /* between 6:00 and 22:00 */
+    int phase_count;
+    uint64_t seed;
+    int event_count;
+    struct household_event event[HOUSEHOLD_EVENTS_MAX];
+};
+
+struct household {
+    struct household_settings settings;
+    struct prng prng;
+    double wander; /* of the base, -1..1 */
+    double fridge_left_s, kettle_left_s;
+    bool fridge_on;
+};
+
+void household_init(struct household *household, const struct household_settings *settings);
+
+/* Power per phase in the step that begins at second now_s of the day. */
+void household_step_w(struct household *household, int32_t now_s, double dt_s,
+                      double phase_w[PHASES_MAX]);
+
+#endif

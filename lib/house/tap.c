@@ -1,0 +1,99 @@
+/* A draw that is defined by energy simply runs longer when the water is colder,
+ * as a person who fills a basin does; each step is cut short where the energy is
+ * reached, so that the profile's total comes out exactly. */
+#include "house/tap.h"
+
+#include "house/tank.h"
+
+#define J_PER_KWH 3.6e6
+#define AT(h, m) ((h)*3600 + (m)*60)
+#define BASIN(h, m)                                                                                \
+    {                                                                                              \
+        .at_s = AT(h, m), .flow_l_min = 3, .wanted_c = 40, .energy_kwh = 0.105                     \
+    }
+#define SHOWER(h, m)                                                                               \
+    {                                                                                              \
+        .at_s = AT(h, m), .flow_l_min = 6, .wanted_c = 40, .energy_kwh = 1.4                       \
+    }
+
+const struct tap_draw tap_profile_m[] = {
+    BASIN(7, 0),
+    SHOWER(7, 5),
+    BASIN(7, 30),
+    BASIN(8, 1),
+    BASIN(8, 15),
+    BASIN(8, 30),
+    BASIN(8, 45),
+    BASIN(9, 0),
+    BASIN(9, 30),
+    BASIN(10, 30),
+    BASIN(11, 30),
+    BASIN(11, 45),
+    {.at_s = AT(12, 45), .flow_l_min = 4, .wanted_c = 55, .energy_kwh = 0.315},
+    BASIN(14, 30),
+    BASIN(15, 30),
+    BASIN(16, 30),
+    BASIN(18, 0),
+    BASIN(18, 15),
+    BASIN(18, 30),
+    BASIN(19, 0),
+    {.at_s = AT(20, 30), .flow_l_min = 4, .wanted_c = 55, .energy_kwh = 0.735},
+    BASIN(21, 15),
+    SHOWER(21, 30),
+};
+const int tap_profile_m_count = (int)(sizeof(tap_profile_m) / sizeof(tap_profile_m[0]));
+
+void tap_init(struct tap *tap, const struct tap_draw draws[], int count, int32_t now_s)
+{
+    *tap = (struct tap){.count = count, .last_s = now_s - 1};
+    for (int i = 0; i < count; i++)
+        tap->draw[i] = draws[i];
+}
+
+/* Draws of a skipped hour (summer time) come late, those of a repeated one twice. */
+static void begin_due(struct tap *tap, int32_t now_s)
+{
+    bool new_day = now_s < tap->last_s && tap->last_s - now_s > 12 * 3600;
+    for (int i = 0; i < tap->count; i++) {
+        const struct tap_draw *draw = &tap->draw[i];
+        bool due = new_day ? draw->at_s <= now_s || draw->at_s > tap->last_s
+                           : draw->at_s <= now_s && draw->at_s > tap->last_s;
+        if (due)
+            tap->left[i] = draw->energy_kwh > 0 ? draw->energy_kwh * J_PER_KWH : draw->seconds;
+    }
+    tap->last_s = now_s;
+}
+
+/* One running draw for at most dt_s; returns its hot litres. */
+static double run_draw(struct tap *tap, int i, double dt_s, double hot_c, double inlet_c)
+{
+    const struct tap_draw *draw = &tap->draw[i];
+    double mixed_c = hot_c < draw->wanted_c ? hot_c : draw->wanted_c;
+    double l_s = draw->flow_l_min / 60;
+    double w = l_s * WATER_J_PER_L_K * (mixed_c - inlet_c);
+    bool by_energy = draw->energy_kwh > 0;
+    if (w <= 0) {
+        tap->left[i] = 0; /* a tank as cold as the main gives no heat: the tap is turned off */
+        return 0;
+    }
+    double ends_s = by_energy ? tap->left[i] / w : tap->left[i];
+    double run_s = ends_s < dt_s ? ends_s : dt_s;
+    tap->left[i] = ends_s <= dt_s ? 0 : tap->left[i] - (by_energy ? w * run_s : run_s);
+    tap->drawn_j += w * run_s;
+    if (draw->wanted_c >= TAP_SPOILT_C && mixed_c < TAP_SPOILT_C)
+        tap->spoilt_s += run_s;
+    tap->mixed_c = mixed_c;
+    return l_s * run_s * (mixed_c - inlet_c) / (hot_c - inlet_c);
+}
+
+double tap_step_l(struct tap *tap, int32_t now_s, double dt_s, double hot_c, double inlet_c)
+{
+    if (now_s != tap->last_s)
+        begin_due(tap, now_s);
+    tap->mixed_c = 0;
+    double hot_l = 0;
+    for (int i = 0; i < tap->count; i++)
+        if (tap->left[i] > 0)
+            hot_l += run_draw(tap, i, dt_s, hot_c, inlet_c);
+    return hot_l;
+}

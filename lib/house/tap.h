@@ -1,0 +1,50 @@
+/* tap.h - hot water as people draw it.
+ *
+ * A draw begins at a second of the day and goes on until its energy or its time
+ * is used up. The tap mixes with cold water to the wanted temperature; where the
+ * tank is colder than wanted, all the flow is hot water and the shower spoilt.
+ *
+ * The built-in profile is M of EU regulation 812/2013, Annex VII table 3 (equal
+ * to 814/2013 Annex III table 1): 23 draws, 5.845 kWh above cold water at 10 C;
+ * times and energies from memory, they add up to the regulation's own total.
+ * Below 38 C a shower counts as spoilt: common practice, no source. */
+#ifndef SLUICE_HOUSE_TAP_H
+#define SLUICE_HOUSE_TAP_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+enum { TAP_DRAWS_MAX = 48 };
+
+#define TAP_SPOILT_C 38.0
+
+struct tap_draw {
+    int32_t at_s;      /* second of the local day */
+    double flow_l_min; /* at the tap, mixed */
+    double wanted_c;
+    double energy_kwh; /* ends when so much has been drawn; 0: by time */
+    double seconds;    /* ends after so long; 0: by energy */
+};
+
+struct tap {
+    struct tap_draw draw[TAP_DRAWS_MAX];
+    double left[TAP_DRAWS_MAX]; /* J or s still to come; 0: not running */
+    int count;
+    int32_t last_s;
+    double mixed_c;  /* at the tap in the last step; 0 while nothing is drawn */
+    double drawn_j;  /* above the inlet's temperature */
+    double spoilt_s; /* seconds of draws that wanted more and got less than 38 C */
+};
+
+/* Profile M, in order of time. */
+extern const struct tap_draw tap_profile_m[];
+extern const int tap_profile_m_count;
+
+/* `now_s` is the second of the day from which draws are looked for. */
+void tap_init(struct tap *tap, const struct tap_draw draws[], int count, int32_t now_s);
+
+/* Litres of hot water at hot_c that leave the tank in the step that begins at
+ * second now_s of the day. */
+double tap_step_l(struct tap *tap, int32_t now_s, double dt_s, double hot_c, double inlet_c);
+
+#endif
