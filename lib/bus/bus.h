@@ -29,9 +29,9 @@ struct bus_settings {
     int32_t answer_ms; /* how long a unit may take to begin its answer */
 };
 
-extern const struct setting_rows bus_setting_rows;
+extern const struct setting_rows bus_setting_rows; /* bus_rows.c */
 
-enum { BUS_VALUES_MAX = 8, BUS_DETAIL_MAX = 96 };
+enum { BUS_VALUES_MAX = 8, BUS_DETAIL_MAX = 96, BUS_METERS_MAX = 8, BUS_NO_METER = 0xff };
 
 enum bus_job_kind { BUS_READ_METER, BUS_READ_COIL, BUS_WRITE_COIL, BUS_READ_REGISTERS,
                     BUS_WRITE_REGISTERS };
@@ -43,8 +43,8 @@ struct bus_job {
     uint8_t meter;        /* BUS_READ_METER: index given by bus_add_meter */
     bool totals;          /* BUS_READ_METER: the slow quantities too */
     enum meter_table table;
-    uint16_t address, count;
-    uint16_t value[BUS_VALUES_MAX];
+    uint16_t address, count; /* count: 1..BUS_VALUES_MAX; BUS_WRITE_COIL: 1 */
+    uint16_t value[BUS_VALUES_MAX]; /* one register goes by function 06, more by 16 */
     struct mono now;
 };
 
@@ -78,10 +78,13 @@ struct bus *bus_new(const struct bus_settings *settings, struct mailbox *answers
                     struct trouble *trouble);
 
 /* Before the first job. `map` NULL: SunSpec, found by walking. Returns the
- * meter's index for bus_job.meter. The map is copied. */
+ * meter's index for bus_job.meter, or BUS_NO_METER beyond BUS_METERS_MAX. The
+ * map is copied. */
 uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map);
 
-/* False: the worker has too much to do already; nothing was queued. */
+/* False: the worker has too much to do already (or the job makes no sense: an
+ * unknown meter, a count out of range); nothing was queued. The box of answers
+ * should have room for as many as may be under way (128 a bus at most). */
 bool bus_post(struct bus *bus, const struct bus_job *job);
 
 /* Jobs finished since start: rises while the worker makes progress. */

@@ -1,0 +1,213 @@
+/* bus.c - the worker: takes jobs, does them one at a time, answers every one.
+ *
+ * libmodbus blocks and the loop may not, so each line has its thread, and
+ * between the two go only plain values. What is known of the line and of its
+ * units belongs to the worker alone; the loop sees answers and one counter. */
+#include "bus/bus.h"
+
+#include <pthread.h>
+#include <signal.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "bus/line.h"
+#include "bus/meter_reading.h"
+
+enum { JOBS_MAX = 128 };
+
+/* `work` false: only wakes the worker, to see that it is to end. */
+struct errand {
+    bool work;
+    struct bus_job job;
+};
+
+struct bus {
+    struct line *line;
+    struct mailbox *errands, *answers;
+    pthread_t worker;
+    atomic_bool ending;
+    _Atomic uint64_t progress;
+    uint8_t meter_count;
+    struct metered meter[BUS_METERS_MAX];
+};
+
+static enum request_function function_of(const struct bus_job *job)
+{
+    switch (job->kind) {
+    case BUS_READ_COIL:
+        return READ_COILS;
+    case BUS_WRITE_COIL:
+        return WRITE_COIL;
+    case BUS_WRITE_REGISTERS:
+        return job->count == 1 ? WRITE_REGISTER : WRITE_REGISTERS;
+    case BUS_READ_REGISTERS:
+    case BUS_READ_METER:
+        break;
+    }
+    return job->table == METER_INPUT ? READ_INPUT : READ_HOLDING;
+}
+
+static void do_exchange(struct bus *bus, const struct bus_job *job, struct bus_answer *answer)
+{
+    struct exchange exchange = {.unit = job->unit,
+                                .function = function_of(job),
+                                .address = job->address,
+                                .count = job->count};
+    memcpy(exchange.value, job->value, sizeof job->value);
+    line_exchange(bus->line, &exchange, job->now);
+    answer->outcome = exchange.outcome;
+    answer->exception = exchange.exception;
+    answer->took_us = exchange.took_us;
+    memcpy(answer->detail, exchange.detail, sizeof answer->detail);
+    if (exchange.outcome == BUS_OK) {
+        answer->count = job->count;
+        memcpy(answer->value, exchange.value, sizeof answer->value);
+    }
+}
+
+/* The loop empties its box every turn; should it be full all the same, the
+ * answer waits, since somebody waits for it. Nobody does once we are ending. */
+static void post_answer(struct bus *bus, const struct bus_answer *answer)
+{
+    const struct timespec pause = {.tv_nsec = 1000000};
+    while (!mailbox_put(bus->answers, answer) && !atomic_load(&bus->ending)) {
+        nanosleep(&pause, NULL);
+    }
+}
+
+static void do_job(struct bus *bus, const struct bus_job *job)
+{
+    struct bus_answer answer = {
+        .id = job->id, .kind = job->kind, .unit = job->unit, .meter = job->meter, .now = job->now};
+    if (job->kind == BUS_READ_METER) {
+        struct metered *meter = &bus->meter[job->meter];
+        answer.unit = meter->unit;
+        metered_read(meter, bus->line, job->totals, job->now, &answer);
+    } else {
+        do_exchange(bus, job, &answer);
+    }
+    atomic_fetch_add(&bus->progress, 1);
+    post_answer(bus, &answer);
+}
+
+static void *work(void *argument)
+{
+    struct bus *bus = argument;
+    bool ending = false;
+    while (!ending) {
+        mailbox_wait(bus->errands);
+        ending = atomic_load(&bus->ending); /* before emptying: nothing comes after it */
+        struct errand errand;
+        while (mailbox_take(bus->errands, &errand)) {
+            if (errand.work) {
+                do_job(bus, &errand.job);
+            }
+        }
+    }
+    return NULL;
+}
+
+/* Signals are the loop's: one that landed here would break into the library's
+ * waiting. */
+static bool start_worker(struct bus *bus)
+{
+    sigset_t all, before;
+    sigfillset(&all);
+    pthread_sigmask(SIG_SETMASK, &all, &before);
+    int failed = pthread_create(&bus->worker, NULL, work, bus);
+    pthread_sigmask(SIG_SETMASK, &before, NULL);
+    return failed == 0;
+}
+
+static void release(struct bus *bus)
+{
+    line_free(bus->line);
+    mailbox_free(bus->errands);
+    free(bus);
+}
+
+struct bus *bus_new(const struct bus_settings *settings, struct mailbox *answers,
+                    struct trouble *trouble)
+{
+    struct bus *bus = calloc(1, sizeof *bus);
+    if (!bus) {
+        trouble_set(trouble, settings->name, "no memory for a bus");
+        return NULL;
+    }
+    bus->answers = answers;
+    bus->line = line_new(settings, trouble);
+    if (!bus->line) {
+        release(bus);
+        return NULL;
+    }
+    bus->errands = mailbox_new(JOBS_MAX, sizeof(struct errand));
+    if (!bus->errands || !start_worker(bus)) {
+        trouble_set(trouble, settings->name, "no memory or no thread for a bus");
+        release(bus);
+        return NULL;
+    }
+    return bus;
+}
+
+uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map)
+{
+    if (bus->meter_count == BUS_METERS_MAX) {
+        return BUS_NO_METER;
+    }
+    metered_begin(&bus->meter[bus->meter_count], unit, map);
+    return bus->meter_count++;
+}
+
+static bool makes_sense(const struct bus *bus, const struct bus_job *job)
+{
+    switch (job->kind) {
+    case BUS_READ_METER:
+        return job->meter < bus->meter_count;
+    case BUS_WRITE_COIL:
+        return job->count == 1;
+    case BUS_READ_COIL:
+    case BUS_READ_REGISTERS:
+    case BUS_WRITE_REGISTERS:
+        return job->count >= 1 && job->count <= BUS_VALUES_MAX;
+    }
+    return false;
+}
+
+bool bus_post(struct bus *bus, const struct bus_job *job)
+{
+    const struct errand errand = {.work = true, .job = *job};
+    return makes_sense(bus, job) && mailbox_put(bus->errands, &errand);
+}
+
+uint64_t bus_progress(const struct bus *bus)
+{
+    return atomic_load(&bus->progress);
+}
+
+void bus_free(struct bus *bus)
+{
+    if (!bus) {
+        return;
+    }
+    const struct errand wake = {.work = false};
+    atomic_store(&bus->ending, true);
+    mailbox_put(bus->errands, &wake); /* refused where full: then it is awake */
+    pthread_join(bus->worker, NULL);
+    release(bus);
+}
+
+const char *bus_outcome_text(enum bus_outcome outcome)
+{
+    static const char *const text[] = {
+        [BUS_OK] = "answered",
+        [BUS_TIMEOUT] = "silent",
+        [BUS_CORRUPT] = "corrupt answer",
+        [BUS_EXCEPTION] = "refused",
+        [BUS_DOWN] = "bus is down",
+        [BUS_BACKING_OFF] = "silent too often, left alone for now",
+        [BUS_NOT_FOUND] = "not found",
+    };
+    return text[outcome];
+}

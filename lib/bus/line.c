@@ -1,0 +1,396 @@
+/* line.c - one question, one answer, and a quiet line afterwards.
+ *
+ * Nothing in an RTU frame says which question it answers: the same unit,
+ * function and length may be the late answer to the last question. So before
+ * each question the input is flushed, and after anything but a good answer the
+ * line is listened out for one more answer time and flushed again. On TCP the
+ * transaction number tells, and the connection is closed instead: its stream
+ * may hold half a frame.
+ *
+ * libmodbus opens the port, adds the checksum, and receives; its error recovery
+ * stays off, since it sleeps, loops and reconnects by itself. Its byte timeout is
+ * set to 0: then the response timeout governs the whole answer, and a peer that
+ * drips cannot hold the worker for longer. */
+#include "bus/line.h"
+
+#include <errno.h>
+#include <poll.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "bus/patience.h"
+#include "bus/port.h"
+#include "core/text.h"
+
+enum {
+    SLACK_MS = 30,    /* a USB adapter hands over what it has every 16 ms */
+    QUIET_MS = 30,    /* a late answer that pauses for so long is over */
+    HEADER_BYTES = 6, /* of TCP, before the unit: transaction, protocol, length */
+    CHECKSUM_BYTES = 2,
+};
+
+struct line {
+    struct bus_settings settings;
+    struct port port;
+    struct patience patience;
+    uint16_t transaction;
+    bool echoes;      /* what was sent came back: acknowledgements mean nothing */
+    int64_t quiet_us; /* when the last byte went over the line */
+};
+
+/* What came, and how receiving it ended. */
+struct receipt {
+    uint8_t bytes[MODBUS_MAX_ADU_LENGTH];
+    int length; /* -1: see error */
+    int error;
+};
+
+static int64_t clock_us(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
+}
+
+static bool is_serial(const struct line *line)
+{
+    return line->settings.port[0] != '\0';
+}
+
+static const char *peer(const struct line *line)
+{
+    return is_serial(line) ? line->settings.port : line->settings.host;
+}
+
+struct line *line_new(const struct bus_settings *settings, struct trouble *trouble)
+{
+    if (!port_check(settings, trouble)) {
+        return NULL;
+    }
+    struct line *line = calloc(1, sizeof *line);
+    if (!line) {
+        trouble_set(trouble, settings->name, "no memory for a bus");
+        return NULL;
+    }
+    line->settings = *settings;
+    line->port.lock = -1;
+    return line;
+}
+
+void line_free(struct line *line)
+{
+    if (!line) {
+        return;
+    }
+    port_close(&line->port);
+    free(line);
+}
+
+bool line_unit_lost(const struct line *line, uint8_t unit)
+{
+    return patience_lost(&line->patience, unit);
+}
+
+/* Serial Line V1.02, 2.5.1.1: a character is 11 bits; frames are 3.5 characters
+ * apart, above 19200 baud fixed at 1.750 ms. */
+static int64_t gap_us(const struct line *line)
+{
+    int64_t baud = line->settings.baud;
+    return baud > 19200 ? 1750 : 38500000 / baud;
+}
+
+static int64_t transfer_ms(const struct line *line, size_t bytes)
+{
+    return is_serial(line) ? (int64_t)bytes * 11 * 1000 / line->settings.baud + 1 : 0;
+}
+
+/* How long the whole answer may take: to begin, and to be transferred. */
+static int64_t patience_ms(const struct line *line, const struct exchange *exchange, size_t sent)
+{
+    return line->settings.answer_ms + SLACK_MS +
+           transfer_ms(line, sent + request_answer_length(exchange) + 2 * CHECKSUM_BYTES);
+}
+
+/* -- opening and closing -------------------------------------------------- */
+
+static bool open_line(struct line *line, struct exchange *exchange, struct mono now)
+{
+    if (!patience_may_open(&line->patience, now)) {
+        exchange_end(exchange, BUS_DOWN, "%s is down: tried again in %d s", peer(line),
+                     (int)((mono_since_ms(line->patience.retry_at, now) + 999) / 1000));
+        return false;
+    }
+    struct trouble trouble;
+    if (!port_open(&line->port, &line->settings, &trouble)) {
+        patience_did_not_open(&line->patience, now);
+        exchange_end(exchange, BUS_DOWN, "%s", trouble.text);
+        return false;
+    }
+    modbus_set_error_recovery(line->port.context, MODBUS_ERROR_RECOVERY_NONE);
+    modbus_set_byte_timeout(line->port.context, 0, 0);
+    return true;
+}
+
+/* A port that broke is not reopened at once, and each time later while nothing
+ * good has come through it: a peer that accepts and hangs up would otherwise be
+ * called at every poll. */
+static void break_line(struct line *line, struct exchange *exchange, const char *why,
+                       struct mono now)
+{
+    port_close(&line->port);
+    patience_did_not_open(&line->patience, now);
+    exchange_end(exchange, BUS_DOWN, "%s: %s", peer(line), why);
+}
+
+/* A TCP peer may close an idle connection, an adapter may be pulled: both show
+ * before the next question is wasted on them. */
+static bool hung_up(const struct line *line)
+{
+    struct pollfd state = {.fd = modbus_get_socket(line->port.context), .events = POLLIN};
+    if (poll(&state, 1, 0) <= 0) {
+        return false;
+    }
+    if (state.revents & (POLLHUP | POLLERR | POLLNVAL)) {
+        return true;
+    }
+    uint8_t byte;
+    return !is_serial(line) && recv(state.fd, &byte, 1, MSG_PEEK | MSG_DONTWAIT) == 0;
+}
+
+static bool ready_line(struct line *line, struct exchange *exchange, struct mono now)
+{
+    if (line->port.context && hung_up(line)) {
+        port_close(&line->port);
+    }
+    return line->port.context || open_line(line, exchange, now);
+}
+
+/* -- keeping the line quiet ----------------------------------------------- */
+
+static void sleep_us(int64_t us)
+{
+    if (us > 0) {
+        struct timespec t = {.tv_sec = us / 1000000, .tv_nsec = (long)(us % 1000000) * 1000};
+        nanosleep(&t, NULL);
+    }
+}
+
+/* Reads away what comes until the line has been quiet: at first for one answer
+ * time, since an answer may still be on its way, then for a pause within it. */
+static void listen_out(const struct line *line)
+{
+    struct pollfd input = {.fd = modbus_get_socket(line->port.context), .events = POLLIN};
+    int64_t end_us = clock_us() + 2000 * (int64_t)line->settings.answer_ms;
+    int wait_ms = line->settings.answer_ms;
+    uint8_t ignored[256];
+    while (clock_us() < end_us && poll(&input, 1, wait_ms) == 1) {
+        if (!(input.revents & POLLIN) || read(input.fd, ignored, sizeof ignored) <= 0) {
+            return; /* gone: the next exchange finds out */
+        }
+        wait_ms = QUIET_MS + (int)(gap_us(line) / 1000);
+    }
+    modbus_flush(line->port.context);
+}
+
+static void calm_line(struct line *line)
+{
+    if (is_serial(line)) {
+        listen_out(line);
+    } else {
+        port_close(&line->port);
+    }
+}
+
+/* -- sending -------------------------------------------------------------- */
+
+static void put_word(uint8_t *at, size_t word)
+{
+    at[0] = (uint8_t)(word >> 8);
+    at[1] = (uint8_t)word;
+}
+
+static bool send_tcp(struct line *line, const uint8_t *question, size_t length)
+{
+    uint8_t frame[HEADER_BYTES + REQUEST_BYTES_MAX];
+    line->transaction++;
+    put_word(frame, line->transaction);
+    put_word(frame + 2, 0); /* protocol: Modbus */
+    put_word(frame + 4, length);
+    memcpy(frame + HEADER_BYTES, question, length);
+    size_t whole = HEADER_BYTES + length;
+    return send(modbus_get_socket(line->port.context), frame, whole, MSG_NOSIGNAL) ==
+           (ssize_t)whole;
+}
+
+static bool send_serial(struct line *line, uint8_t *question, size_t length)
+{
+    sleep_us(line->quiet_us + gap_us(line) - clock_us());
+    modbus_set_slave(line->port.context, question[0]);
+    return modbus_send_raw_request(line->port.context, question, (int)length) ==
+           (int)length + CHECKSUM_BYTES;
+}
+
+/* -- receiving and judging ------------------------------------------------ */
+
+static void receive(struct line *line, struct receipt *receipt, int64_t wait_ms)
+{
+    *receipt = (struct receipt){.length = -1};
+    modbus_set_response_timeout(line->port.context, (uint32_t)(wait_ms / 1000),
+                                (uint32_t)(wait_ms % 1000) * 1000);
+    errno = 0;
+    receipt->length = modbus_receive_confirmation(line->port.context, receipt->bytes);
+    receipt->error = errno;
+}
+
+static bool came_anything(const struct receipt *receipt)
+{
+    for (size_t i = 0; i < sizeof receipt->bytes; i++) {
+        if (receipt->bytes[i]) {
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Unit, function, address and count, as sent: no answer to a read begins so. */
+static bool is_echo(const struct receipt *receipt, const uint8_t *question, size_t length)
+{
+    return memcmp(receipt->bytes, question, length < 6 ? length : 6) == 0;
+}
+
+static void judge_serial(struct exchange *exchange, const struct receipt *receipt)
+{
+    if (receipt->length == 0) { /* libmodbus 3.1.6 drops other units' frames so */
+        exchange_end(exchange, BUS_CORRUPT, "unit %u was asked, unit %u answered", exchange->unit,
+                     receipt->bytes[0]);
+    } else {
+        request_decode(exchange, receipt->bytes, (size_t)receipt->length - CHECKSUM_BYTES);
+    }
+}
+
+static void judge_tcp(const struct line *line, struct exchange *exchange,
+                      const struct receipt *receipt)
+{
+    uint8_t expected[HEADER_BYTES];
+    put_word(expected, line->transaction);
+    put_word(expected + 2, 0);
+    put_word(expected + 4, (size_t)receipt->length - HEADER_BYTES);
+    if (receipt->length < HEADER_BYTES || memcmp(receipt->bytes, expected, sizeof expected) != 0) {
+        exchange_end(exchange, BUS_CORRUPT, "unit %u: the answer's header belongs to no question",
+                     exchange->unit);
+    } else {
+        request_decode(exchange, receipt->bytes + HEADER_BYTES,
+                       (size_t)receipt->length - HEADER_BYTES);
+    }
+}
+
+/* Errors that are the frame's, not the port's. */
+static bool is_frame_error(int error)
+{
+    return error == EMBBADCRC || error == EMBBADDATA || error == EMBBADSLAVE || error == EMBMDATA ||
+           error == EMBBADEXC || error == EMBUNKEXC;
+}
+
+static void judge(struct line *line, struct exchange *exchange, const struct receipt *receipt,
+                  struct mono now)
+{
+    if (receipt->length >= 0 && is_serial(line)) {
+        judge_serial(exchange, receipt);
+    } else if (receipt->length >= 0) {
+        judge_tcp(line, exchange, receipt);
+    } else if (receipt->error == ETIMEDOUT && !came_anything(receipt)) {
+        exchange_end(exchange, BUS_TIMEOUT, "unit %u is silent: no answer within %d ms",
+                     exchange->unit, (int)line->settings.answer_ms);
+    } else if (receipt->error == ETIMEDOUT) {
+        exchange_end(exchange, BUS_CORRUPT, "unit %u: the answer breaks off", exchange->unit);
+    } else if (is_frame_error(receipt->error)) {
+        exchange_end(exchange, BUS_CORRUPT, "unit %u: garbled answer (%s)", exchange->unit,
+                     modbus_strerror(receipt->error));
+    } else {
+        break_line(line, exchange, modbus_strerror(receipt->error), now);
+    }
+}
+
+/* Only a read shows an echo: a write's answer repeats the order by rule. So once
+ * a read has shown one, no write is believed until a read has come back clean. */
+static void judge_echo(struct line *line, struct exchange *exchange, const struct receipt *receipt,
+                       const uint8_t *question, size_t length)
+{
+    bool write = exchange->function >= WRITE_COIL;
+    if (!is_serial(line) || exchange->outcome == BUS_DOWN) {
+        return;
+    }
+    if (!write && exchange->outcome == BUS_CORRUPT) {
+        line->echoes = is_echo(receipt, question, length);
+    } else if (!write && exchange->outcome == BUS_OK) {
+        line->echoes = false;
+    }
+    if (line->echoes && (exchange->outcome == BUS_OK || exchange->outcome == BUS_CORRUPT)) {
+        exchange_end(exchange, BUS_CORRUPT,
+                     "the adapter sends back what is sent: switch its echo off");
+    }
+}
+
+/* -- one exchange --------------------------------------------------------- */
+
+static bool is_silence(const struct exchange *exchange)
+{
+    enum { GATEWAY_PATH = 0x0a, GATEWAY_TARGET = 0x0b };
+    return exchange->outcome == BUS_TIMEOUT ||
+           (exchange->outcome == BUS_EXCEPTION &&
+            (exchange->exception == GATEWAY_PATH || exchange->exception == GATEWAY_TARGET));
+}
+
+static void remember(struct line *line, const struct exchange *exchange, int64_t waited_ms,
+                     struct mono now)
+{
+    if (is_silence(exchange)) {
+        patience_silent(&line->patience, exchange->unit, waited_ms + line->settings.answer_ms, now);
+    } else if (exchange->outcome == BUS_OK || exchange->outcome == BUS_EXCEPTION) {
+        patience_heard(&line->patience, exchange->unit);
+    }
+    if (exchange->outcome == BUS_OK || exchange->outcome == BUS_EXCEPTION) {
+        patience_line_is_well(&line->patience);
+    }
+}
+
+static void ask(struct line *line, struct exchange *exchange, struct mono now)
+{
+    uint8_t question[REQUEST_BYTES_MAX];
+    size_t length = request_encode(exchange, question);
+    int64_t wait_ms = patience_ms(line, exchange, length);
+    modbus_flush(line->port.context);
+    bool sent =
+        is_serial(line) ? send_serial(line, question, length) : send_tcp(line, question, length);
+    if (!sent) {
+        break_line(line, exchange, modbus_strerror(errno), now);
+        return;
+    }
+    struct receipt receipt;
+    receive(line, &receipt, wait_ms);
+    judge(line, exchange, &receipt, now);
+    judge_echo(line, exchange, &receipt, question, length);
+    remember(line, exchange, wait_ms, now);
+    if (exchange->outcome == BUS_TIMEOUT || exchange->outcome == BUS_CORRUPT) {
+        calm_line(line);
+    }
+    line->quiet_us = clock_us();
+}
+
+void line_exchange(struct line *line, struct exchange *exchange, struct mono now)
+{
+    if (!patience_may_ask(&line->patience, exchange->unit, now)) {
+        exchange_end(exchange, BUS_BACKING_OFF, "unit %u was silent too often: asked again in %d s",
+                     exchange->unit, patience_rest_s(&line->patience, exchange->unit, now));
+        return;
+    }
+    if (!ready_line(line, exchange, now)) {
+        return;
+    }
+    int64_t begun_us = clock_us();
+    ask(line, exchange, now);
+    exchange->took_us = (int32_t)(clock_us() - begun_us);
+}

@@ -1,0 +1,47 @@
+/* request.h - one question and its answer, as bytes. Pure.
+ *
+ * The bytes are those that RTU and TCP share: unit, function, data; the line
+ * adds checksum or header. Whether bytes are the answer to this very question
+ * is decided here, and an answer that is not never reaches a value. */
+#ifndef SLUICE_BUS_REQUEST_H
+#define SLUICE_BUS_REQUEST_H
+
+#include "bus/bus.h"
+
+enum { REQUEST_VALUES_MAX = 125, REQUEST_BYTES_MAX = 256 };
+
+/* Modbus Application Protocol V1.1b3, section 6. */
+enum request_function {
+    READ_COILS = 0x01,
+    READ_HOLDING = 0x03,
+    READ_INPUT = 0x04,
+    WRITE_COIL = 0x05,
+    WRITE_REGISTER = 0x06,
+    WRITE_REGISTERS = 0x10,
+};
+
+struct exchange {
+    uint8_t unit;
+    enum request_function function;
+    uint16_t address, count;
+    uint16_t value[REQUEST_VALUES_MAX]; /* to write; or read, where the outcome is BUS_OK */
+    enum bus_outcome outcome;
+    uint8_t exception;
+    int32_t took_us;
+    char detail[BUS_DETAIL_MAX];
+};
+
+/* Writes the question; returns its length. count is 1 for the single writes. */
+size_t request_encode(const struct exchange *exchange, uint8_t bytes[static REQUEST_BYTES_MAX]);
+
+/* How many bytes the right answer has (an exception has 3). */
+size_t request_answer_length(const struct exchange *exchange);
+
+/* Judges `bytes` as the answer: sets outcome, values or exception, and detail. */
+void request_decode(struct exchange *exchange, const uint8_t bytes[], size_t length);
+
+/* Sets the outcome and its words. */
+void exchange_end(struct exchange *exchange, enum bus_outcome outcome, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+#endif
