@@ -16,8 +16,16 @@
 #include "terms/floor.h"
 #include "terms/reading.h"
 
-enum { RULES_FLOORS_MAX = 4, RULES_STAGES_MAX = 4, RULES_GROUPS_MAX = 8, RULES_STARTS_MAX = 12,
-       RULES_NO_GROUP = 0xff, RULES_EVENTS_MAX = 16 };
+enum {
+    RULES_FLOORS_MAX = 4,
+    RULES_STAGES_MAX = 4,
+    RULES_GROUPS_MAX = 8,
+    RULES_STARTS_MAX = 12,
+    RULES_NO_GROUP = 0xff,
+    RULES_EVENTS_MAX = 16
+};
+
+#define RULES_NO_DAY INT64_MIN
 
 enum load_kind {
     LOAD_SWITCHED, /* one contactor */
@@ -32,38 +40,38 @@ enum floor_grid {
 };
 
 struct floor_settings {
-    uint8_t measure;    /* enum floor_measure */
-    uint8_t grid;       /* enum floor_grid */
-    uint8_t weekdays;   /* days that have a deadline; bit 0 is Monday */
+    uint8_t measure;     /* enum floor_measure */
+    uint8_t grid;        /* enum floor_grid */
+    uint8_t weekdays;    /* days that have a deadline; bit 0 is Monday */
     uint16_t every_days; /* 0: each day of `weekdays`; N: at least once in N days */
-    int32_t by_s;       /* the deadline, local second of the day, 0..86400 */
-    int32_t reserve_ms; /* kept free before the deadline */
-    int64_t amount;     /* ms, mWh, or for FLOOR_SATISFIED the heat-up time to plan for, ms */
+    int32_t by_s;        /* the deadline, local second of the day, 0..86400 */
+    int32_t reserve_ms;  /* kept free before the deadline */
+    int64_t amount;      /* ms, mWh, or for FLOOR_SATISFIED the heat-up time to plan for, ms */
 };
 
 struct load_settings {
-    uint8_t kind;         /* enum load_kind */
-    uint16_t priority;    /* 1 is served first; equals in the order of the settings */
-    uint8_t phases;       /* bit 0 is L1; never 0 */
-    int32_t power_w;      /* nameplate; staged: of all stages; set-point: most */
-    uint8_t stages;       /* staged: contactors, 1..RULES_STAGES_MAX */
+    uint8_t kind;      /* enum load_kind */
+    uint16_t priority; /* 1 is served first; equals in the order of the settings */
+    uint8_t phases;    /* bit 0 is L1; never 0 */
+    int32_t power_w;   /* nameplate; staged: of all stages; set-point: most */
+    uint8_t stages;    /* staged: contactors, 1..RULES_STAGES_MAX */
     int32_t stage_w[RULES_STAGES_MAX];
     int32_t least_w, step_w; /* set-point: least when on, and its steps (>= 1) */
     bool uses_spare;
-    bool thermostat;      /* it may stop drawing by itself: no draw means satisfied */
-    bool metered;         /* its power is read by a meter of its own */
-    bool strict;          /* hours and daily maximum bind manual runs too */
-    bool normal_on_holiday; /* false: off while the household is away */
+    bool thermostat;         /* it may stop drawing by itself: no draw means satisfied */
+    bool metered;            /* its power is read by a meter of its own */
+    bool strict;             /* hours and daily maximum bind manual runs too */
+    bool normal_on_holiday;  /* false: off while the household is away */
     uint16_t start_permille; /* start fraction of the power; 0: derived from the tariff */
     int32_t stop_margin_w;   /* stops when spare has fallen this far below the start's */
     int32_t settle_start_ms, settle_stop_ms;
     int32_t min_on_ms, min_off_ms;
     uint8_t starts_per_hour; /* 0: not limited; else 1..RULES_STARTS_MAX */
     struct hours hours;
-    int32_t daily_max_ms;    /* 0: none */
-    uint8_t group;           /* index of the group, or RULES_NO_GROUP */
-    int32_t retry_ms;        /* a satisfied load is tried again on spare after this */
-    int32_t heat_up_ms;      /* before a holiday's end; 0: nothing to heat */
+    int32_t daily_max_ms; /* 0: none */
+    uint8_t group;        /* index of the group, or RULES_NO_GROUP */
+    int32_t retry_ms;     /* a satisfied load is tried again on spare after this */
+    int32_t heat_up_ms;   /* before a holiday's end; 0: nothing to heat */
     uint8_t floor_count;
     struct floor_settings floor[RULES_FLOORS_MAX];
 };
@@ -82,18 +90,18 @@ struct rules_settings {
     const uint16_t *order; /* load indices by priority, see rules_order() */
     struct zone zone;
     struct tariff tariff;
-    uint8_t phase_count; /* 1..3 */
-    uint8_t billing;     /* enum billing */
-    int32_t voltage_mv;  /* nominal, phase to neutral */
-    int32_t margin_w;    /* left unused when counting spare power */
-    int32_t supply_limit_ma; /* per phase; 0: not known */
-    bool battery;            /* there is one: without its reading nothing is spare */
+    uint8_t phase_count;                /* 1..3 */
+    uint8_t billing;                    /* enum billing */
+    int32_t voltage_mv;                 /* nominal, phase to neutral */
+    int32_t margin_w;                   /* left unused when counting spare power */
+    int32_t supply_limit_ma;            /* per phase; 0: not known */
+    bool battery;                       /* there is one: without its reading nothing is spare */
     uint16_t battery_reserved_permille; /* share of its charging that is not spare */
-    int32_t export_limit_w;  /* where the inverter throttles; 0: it does not */
-    uint8_t probes_per_day;  /* 0: never probe */
+    int32_t export_limit_w;             /* where the inverter throttles; 0: it does not */
+    uint8_t probes_per_day;             /* 0: never probe */
     int32_t probe_wait_ms;
-    struct hours quiet;      /* count 0: none */
-    int32_t start_gap_ms;    /* between two starts */
+    struct hours quiet;        /* count 0: none */
+    int32_t start_gap_ms;      /* between two starts */
     int32_t restart_spread_ms; /* random delay of the first start after the daemon's */
     uint8_t group_count;
     struct group_settings group[RULES_GROUPS_MAX];
@@ -116,6 +124,16 @@ bool rules_settings_check(const struct rules_settings *settings, struct trouble 
 
 enum load_state { STATE_OFF, STATE_STARTING, STATE_ON, STATE_STOPPING };
 
+/* What can keep a due floor from being served. */
+enum denied_by {
+    DENIED_HOURS,
+    DENIED_RESTS,
+    DENIED_ORDER,
+    DENIED_OUTPUT,
+    DENIED_SUPPLY,
+    DENIED_COUNT
+};
+
 enum draw_state {
     DRAW_NONE,    /* not on */
     DRAW_WAITING, /* on, and the meter has not yet had time to show it */
@@ -126,10 +144,10 @@ enum draw_state {
 
 struct draw_view {
     enum draw_state state;
-    int32_t draw_w;       /* SEEN and ASSUMED: what it takes; else 0 */
-    int32_t power_w;      /* what it takes when it draws: measured, else nameplate */
+    int32_t draw_w;  /* SEEN and ASSUMED: what it takes; else 0 */
+    int32_t power_w; /* what it takes when it draws: measured, else nameplate */
     bool power_measured;
-    bool has_opened;      /* the thermostat has opened after heating, at opened_at */
+    bool has_opened; /* the thermostat has opened after heating, at opened_at */
     struct moment opened_at;
     bool has_drawn;
     struct mono drawn_at; /* last seen drawing */
@@ -138,19 +156,19 @@ struct draw_view {
 
 struct draw_memory {
     struct draw_view view;
-    int32_t before_w;     /* power on its phases before it was switched */
+    int32_t before_w; /* power on its phases before it was switched */
     bool has_before;
-    uint32_t at_sequence;
-    int32_t last_w;       /* power on its phases at the last reading */
-    bool has_last;
+    bool opened_in_run;
+    uint8_t seen;               /* how many of these are known, 0..2 */
+    int32_t last_w, previous_w; /* power on its phases at the last two readings */
 };
 
 struct floor_memory {
     bool begun, met, missed_told, elapsed; /* elapsed: counted in 24 h without a trusted clock */
-    int64_t start_ms, deadline_ms; /* wall, or mono while `elapsed` */
-    int64_t done;                  /* ms, or mJ for energy, in this period */
-    int64_t denied_ms[4];          /* while due: by hours, rests, orders, outputs and supply */
-    bool due;                      /* as of the last turn */
+    int64_t start_ms, deadline_ms;         /* wall, or mono while `elapsed` */
+    int64_t done;                          /* ms, or mJ for energy, in this period */
+    int64_t denied_ms[DENIED_COUNT];       /* while due and not on, by what kept it off */
+    bool due;                              /* as of the last turn */
     /* cache of the calendar, valid until load_memory.calendar_until */
     int64_t open_today_ms, open_later_ms; /* permitted after that edge, before the deadline */
     int64_t cheap_after_ms;
@@ -165,53 +183,64 @@ struct load_totals {
 enum hand { HAND_AUTO, HAND_ON, HAND_OFF };
 
 struct load_memory {
-    uint8_t state; /* enum load_state */
-    uint8_t basis; /* enum basis of the last turn */
+    uint8_t state;  /* enum load_state */
+    uint8_t basis;  /* enum basis of the last turn */
     uint8_t health; /* enum output_health */
-    uint8_t hand;  /* enum hand */
+    uint8_t hand;   /* enum hand */
     bool inhibited, disabled, satisfied;
     uint8_t stage;
     int32_t level_w;
-    struct mono since;         /* of `state` */
-    struct mono level_since;   /* last change of the level while on */
+    struct mono since;           /* of `state` */
+    struct mono level_since;     /* last change of the level while on */
     struct mono raised, lowered; /* staged: last time a contactor closed, opened */
     struct mono hand_until;
     int32_t hand_level_w;
-    struct mono retry_at;      /* satisfied: not before */
-    struct mono restart_at;    /* after the daemon's start: not before */
-    struct mono held_until;    /* after a shed: not before */
-    struct mono enough_since, short_since; /* MONO_NEVER: not so */
+    struct mono retry_at;                       /* satisfied: not before */
+    struct mono restart_at;                     /* after the daemon's start: not before */
+    struct mono held_until;                     /* after a shed: not before */
+    struct mono enough_since, short_since;      /* MONO_NEVER: not so */
     struct mono takeover_since, takeover_retry; /* MONO_NEVER / 0 */
-    int32_t takeover_failed_w; /* what the last failed one had promised */
-    uint16_t yields_to;        /* load that this one gave way to, or LOAD_ALL */
+    int32_t takeover_failed_w;                  /* what the last failed one had promised */
+    uint16_t yields_to;                         /* load that this one gave way to, or LOAD_ALL */
     uint8_t start_count;
     struct mono start[RULES_STARTS_MAX]; /* newest last */
-    bool relief;               /* switched off, and the meter has not shown it yet */
+    bool relief;                         /* switched off, and the meter has not shown it yet */
     int32_t relief_w;
     int64_t on_today_ms;
     struct load_totals total, today;
+    uint8_t denied; /* enum denied_by of the last turn */
     struct draw_memory draw;
     struct floor_memory floor[RULES_FLOORS_MAX];
     /* cache of the calendar */
     bool open;
     int64_t open_until_ms;     /* wall */
     uint16_t start_permille;   /* in force */
+    struct load_notes {        /* of the turn under way, so that no turn needs memory of its own */
+        uint8_t pools, spread; /* pools its power lies on, and how many */
+        int32_t own_w, expected_w, gives_w;
+        int8_t due_floor, cheap_floor; /* -1: none */
+        bool shed, returning;
+    } notes;
 };
 
 struct rules_memory {
     bool begun;
-    struct moment last;        /* of the last turn */
-    int32_t last_import_w;     /* import plus battery discharge; -1: not known */
-    bool trusted;              /* the wall clock has been trustworthy once */
+    struct moment last;     /* of the last turn */
+    uint32_t last_sequence; /* of the last fresh reading */
+    int32_t last_import_w;  /* import plus battery discharge; -1: not known */
+    bool trusted;           /* the wall clock has been trustworthy once */
     struct mono untrusted_since;
-    int64_t today;             /* local day number, or 24 h spells while not trusted */
-    struct wall calendar_until;
+    int64_t today; /* local day number, or 24 h spells while not trusted; RULES_NO_DAY */
+    struct wall calendar_from, calendar_until; /* the cache holds in [from, until) */
+    int32_t price_micro;
     bool quiet;
-    struct wall holiday_back;  /* 0: nobody is away */
+    struct wall holiday_back; /* 0: nobody is away */
     bool all_inhibited;
     struct mono last_start;
     struct mono throttled_since, last_probe;
     uint16_t probes_today;
+    uint16_t takeover_load; /* whose takeover is under way, or LOAD_ALL */
+    int32_t takeover_promised_w;
     uint64_t seed;
     struct load_memory *loads; /* the caller's, load_count of them */
 };
@@ -247,8 +276,8 @@ struct load_power {
 };
 
 struct rules_input {
-    const struct reading *reading;          /* never NULL; quality may be absent */
-    const struct load_power *load_power;    /* of metered loads; NULL: none */
+    const struct reading *reading;       /* never NULL; quality may be absent */
+    const struct load_power *load_power; /* of metered loads; NULL: none */
     const struct command *commands;
     uint16_t command_count;
     const struct confirmation *confirmations; /* the newest of each output that has news */
@@ -257,13 +286,13 @@ struct rules_input {
 };
 
 enum rules_event_kind {
-    EVENT_FLOOR_MET,    /* floor */
-    EVENT_FLOOR_MISSED, /* floor; number: how much was missing (ms or mWh) */
-    EVENT_SATISFIED,    /* thermostat opened after heating */
+    EVENT_FLOOR_MET,     /* floor */
+    EVENT_FLOOR_MISSED,  /* floor; number: how much was missing (ms or mWh) */
+    EVENT_SATISFIED,     /* thermostat opened after heating */
     EVENT_POWER_DIFFERS, /* number: measured_w: more than 12 % off the nameplate */
     EVENT_HAND_ENDED,
-    EVENT_SHED,         /* supply limit passed */
-    EVENT_DAY_ENDED,    /* of the whole site: today's counters begin again */
+    EVENT_SHED,      /* supply limit passed */
+    EVENT_DAY_ENDED, /* of the whole site: today's counters begin again */
 };
 
 struct rules_event {
@@ -271,11 +300,12 @@ struct rules_event {
     uint8_t floor;
     uint16_t load;
     int64_t number;
-    int64_t denied_ms[4];
+    int64_t denied_ms[DENIED_COUNT];
 };
 
 struct rules_outcome {
-    struct mono holds_until; /* with the same reading renewed and no news, nothing is decided otherwise before */
+    struct mono holds_until; /* with the same reading renewed and no news, nothing is decided
+                                otherwise before */
     int32_t spare_w;         /* what the rules count as spare now; INT32_MIN: not known */
     uint8_t event_count;
     struct rules_event event[RULES_EVENTS_MAX];

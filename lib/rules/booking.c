@@ -1,0 +1,95 @@
+/* booking.c - what has happened since the last turn.
+ *
+ * Between two turns nothing is decided, so all that counts in that time grows
+ * evenly with it; one addition books a second or a night alike. Energy is kept in
+ * W x ms (mJ): exact, so that a skipped hour and 3,600 stepped seconds give the
+ * same sum. */
+#include "turn.h"
+
+static void add_energy(struct load_totals *totals, int64_t spare_mj, int64_t grid_mj, int64_t dt)
+{
+    totals->spare_mj += spare_mj;
+    totals->grid_mj += grid_mj;
+    totals->draw_ms += dt;
+}
+
+static void book_floors(const struct load_settings *load, struct load_memory *memory,
+                        int64_t energy_mj, int64_t dt)
+{
+    for (uint8_t k = 0; k < load->floor_count; k++)
+        memory->floor[k].done += load->floor[k].measure == FLOOR_ENERGY ? energy_mj : dt;
+}
+
+static void book_denial(const struct load_settings *load, struct load_memory *memory, int64_t dt)
+{
+    for (uint8_t k = 0; k < load->floor_count; k++)
+        if (memory->floor[k].due && memory->denied < DENIED_COUNT)
+            memory->floor[k].denied_ms[memory->denied] += dt;
+}
+
+/* `grid_left_w` is the import that no lower load has taken up yet; negative where
+ * it is not known, and then all of a load's draw counts as bought. */
+static int64_t book_load(struct turn *turn, uint16_t index, int64_t grid_left_w)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    struct load_memory *memory = &turn->memory->loads[index];
+    if (!load_is_on(memory)) {
+        book_denial(load, memory, turn->dt);
+        return grid_left_w;
+    }
+    memory->on_today_ms += turn->dt;
+    memory->total.on_ms += turn->dt;
+    memory->today.on_ms += turn->dt;
+    struct draw_view *draw = &memory->draw.view;
+    if (draw->state != DRAW_SEEN && draw->state != DRAW_ASSUMED)
+        return grid_left_w;
+    int64_t grid_w = grid_left_w < 0 ? draw->draw_w : minimum_64(draw->draw_w, grid_left_w);
+    int64_t spare_mj = (draw->draw_w - grid_w) * turn->dt;
+    int64_t grid_mj = grid_w * turn->dt;
+    add_energy(&memory->total, spare_mj, grid_mj, turn->dt);
+    add_energy(&memory->today, spare_mj, grid_mj, turn->dt);
+    book_floors(load, memory, spare_mj + grid_mj, turn->dt);
+    if (draw->state == DRAW_SEEN) {
+        draw->has_drawn = true;
+        draw->drawn_at.ms = turn->t;
+    }
+    return grid_left_w < 0 ? grid_left_w : grid_left_w - grid_w;
+}
+
+void book_time(struct turn *turn)
+{
+    if (turn->dt <= 0)
+        return;
+    int64_t grid_left_w = turn->memory->last_import_w;
+    for (uint16_t place = turn->settings->load_count; place-- > 0;)
+        grid_left_w = book_load(turn, turn->settings->order[place], grid_left_w);
+}
+
+static void begin_day(struct turn *turn)
+{
+    for (uint16_t i = 0; i < turn->settings->load_count; i++) {
+        turn->memory->loads[i].on_today_ms = 0;
+        turn->memory->loads[i].today = (struct load_totals){0};
+    }
+    turn->memory->probes_today = 0;
+    turn_event(turn, EVENT_DAY_ENDED, LOAD_ALL, turn->memory->today);
+}
+
+void book_day(struct turn *turn)
+{
+    struct rules_memory *memory = turn->memory;
+    bool in_cache = turn->trusted && memory->trusted && turn->w >= memory->calendar_from.ms &&
+                    turn->w < memory->calendar_until.ms;
+    if (in_cache)
+        return; /* the cache never reaches past midnight */
+    bool clock_has_come = memory->begun && turn->trusted && !memory->trusted;
+    bool clock_is_missing = !memory->begun && !turn->trusted;
+    int64_t day = turn->trusted ? local_of_wall(&turn->settings->zone, (struct wall){turn->w}).day
+                                : (turn->t - memory->untrusted_since.ms) / MS_PER_DAY;
+    memory->trusted = turn->trusted;
+    if (day == memory->today)
+        return;
+    if (!clock_has_come && !clock_is_missing && memory->today != RULES_NO_DAY)
+        begin_day(turn);
+    memory->today = day;
+}

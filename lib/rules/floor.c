@@ -1,0 +1,317 @@
+/* floor.c - what has been promised by when, and whether it must be done now.
+ *
+ * A floor has a period from deadline to deadline and counts what was done in it.
+ * What is still needed, the rests that must be waited for and a reserve have to fit
+ * into the permitted time that is left; the difference is its slack. Slack runs out
+ * at the latest safe start, and from then on the floor is due. The same sum over
+ * only those hours that are no dearer than the present one says whether the present
+ * hour belongs to the cheapest that still keep it. */
+#include "turn.h"
+
+static int64_t deadline_after(const struct turn *turn, const struct floor_settings *floor,
+                              int64_t w, bool *found_before, int64_t *before)
+{
+    const struct zone *zone = &turn->settings->zone;
+    uint8_t weekdays = floor->weekdays ? floor->weekdays : WEEKDAYS_ALL;
+    int32_t today = local_of_wall(zone, (struct wall){w}).day;
+    *found_before = false;
+    for (int32_t day = today - 8; day <= today + 8; day++) {
+        if (!(weekdays & (1u << weekday_of_days(day))))
+            continue;
+        int64_t deadline = wall_of_local(zone, day, floor->by_s).ms;
+        if (deadline > w)
+            return deadline;
+        *found_before = true;
+        *before = deadline;
+    }
+    return w + MS_PER_DAY; /* not reached: a week has every weekday */
+}
+
+static int64_t days_ahead(const struct turn *turn, const struct floor_settings *floor, int32_t days)
+{
+    int32_t today = local_of_wall(&turn->settings->zone, (struct wall){turn->w}).day;
+    return wall_of_local(&turn->settings->zone, today + days, floor->by_s).ms;
+}
+
+static void forget_done(struct floor_memory *floor)
+{
+    floor->done = 0;
+    floor->met = false;
+    for (int k = 0; k < DENIED_COUNT; k++)
+        floor->denied_ms[k] = 0;
+}
+
+/* The period that holds at this turn; keeps what is done. */
+static void enter_period(struct turn *turn, const struct floor_settings *settings,
+                         struct floor_memory *floor, bool after_missing)
+{
+    bool found_before;
+    int64_t before = turn->w;
+    struct floor_settings any_day = *settings;
+    if (settings->every_days)
+        any_day.weekdays = WEEKDAYS_ALL;
+    int64_t next = deadline_after(turn, &any_day, turn->w, &found_before, &before);
+    bool afresh = settings->every_days && !after_missing;
+    floor->begun = true;
+    floor->elapsed = false;
+    floor->start_ms = settings->every_days ? turn->w : before;
+    floor->deadline_ms = afresh ? days_ahead(turn, settings, settings->every_days) : next;
+}
+
+static void enter_spell(const struct floor_settings *settings, struct floor_memory *floor,
+                        int64_t start_ms)
+{
+    int64_t days = settings->every_days ? settings->every_days : 1;
+    floor->begun = true;
+    floor->elapsed = true;
+    floor->start_ms = start_ms;
+    floor->deadline_ms = start_ms + days * MS_PER_DAY;
+}
+
+int64_t floor_need_ms(const struct load_settings *load, const struct load_memory *memory, uint8_t k)
+{
+    const struct floor_settings *settings = &load->floor[k];
+    int64_t done = memory->floor[k].done;
+    int64_t power_w = maximum_64(1, load_most_w(load, memory));
+    switch (settings->measure) {
+    case FLOOR_ENERGY:
+        return (at_least_0(settings->amount * 3600 - done) + power_w - 1) / power_w;
+    case FLOOR_SATISFIED:
+        return maximum_64(LEAST_HEAT_UP_MS, settings->amount - done);
+    default:
+        return at_least_0(settings->amount - done);
+    }
+}
+
+static int64_t floor_wait_ms(const struct turn *turn, uint16_t index)
+{
+    const struct load_memory *memory = &turn->memory->loads[index];
+    if (memory->state != STATE_OFF)
+        return turn->settings->loads[index].min_off_ms;
+    return maximum_64(load_min_off_left_ms(turn, index), load_starts_wait_ms(turn, index));
+}
+
+static int64_t open_now_ms(const struct turn *turn, const struct load_memory *memory,
+                           const struct floor_memory *floor)
+{
+    int64_t until = minimum_64(turn->memory->calendar_until.ms, floor->deadline_ms);
+    return memory->open ? at_least_0(until - turn->w) : 0;
+}
+
+static int64_t floor_left_ms(const struct turn *turn, uint16_t index, uint8_t k)
+{
+    const struct load_memory *memory = &turn->memory->loads[index];
+    const struct floor_memory *floor = &memory->floor[k];
+    if (floor->elapsed)
+        return memory->open ? floor->deadline_ms - turn->t : 0;
+    int64_t today_ms = open_now_ms(turn, memory, floor) + floor->open_today_ms;
+    int64_t daily_left_ms = at_least_0(load_daily_left_ms(turn, index));
+    return minimum_64(today_ms, daily_left_ms) + floor->open_later_ms;
+}
+
+static int64_t run_needed_ms(const struct turn *turn, uint16_t index, uint8_t k)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    const struct load_memory *memory = &turn->memory->loads[index];
+    int64_t need_ms = floor_need_ms(load, memory, k);
+    return load_is_on(memory) ? need_ms : maximum_64(need_ms, load->min_on_ms);
+}
+
+static int64_t floor_slack_ms(const struct turn *turn, uint16_t index, uint8_t k, int64_t left_ms)
+{
+    const struct floor_settings *settings = &turn->settings->loads[index].floor[k];
+    return left_ms - settings->reserve_ms - floor_wait_ms(turn, index) -
+           run_needed_ms(turn, index, k);
+}
+
+static bool opened_in_period(const struct turn *turn, const struct load_memory *memory,
+                             const struct floor_settings *settings,
+                             const struct floor_memory *floor)
+{
+    const struct draw_view *draw = &memory->draw.view;
+    bool whole_period = settings->measure == FLOOR_SATISFIED;
+    int64_t from = floor->deadline_ms - SATISFIED_COUNTS_MS;
+    if (whole_period || from < floor->start_ms)
+        from = floor->start_ms;
+    int64_t opened = floor->elapsed ? draw->opened_at.mono.ms : draw->opened_at.wall.ms;
+    if (draw->has_opened && opened > floor->start_ms && opened >= from)
+        return true;
+    int64_t now = floor->elapsed ? turn->t : turn->w;
+    return !whole_period && memory->satisfied && now > floor->start_ms && now >= from;
+}
+
+static void judge(struct turn *turn, uint16_t index, uint8_t k)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    const struct floor_settings *settings = &load->floor[k];
+    struct load_memory *memory = &turn->memory->loads[index];
+    struct floor_memory *floor = &memory->floor[k];
+    if (floor->met)
+        return;
+    bool enough = settings->measure != FLOOR_SATISFIED && floor_need_ms(load, memory, k) == 0;
+    if (!enough && !opened_in_period(turn, memory, settings, floor))
+        return;
+    turn_event(turn, EVENT_FLOOR_MET, index, k);
+    floor->met = true;
+    if (!settings->every_days)
+        return;
+    forget_done(floor);
+    if (floor->elapsed)
+        enter_spell(settings, floor, turn->t);
+    else
+        enter_period(turn, settings, floor, false);
+    calendar_floor(turn, index, k);
+}
+
+static void tell_missed(struct turn *turn, uint16_t index, uint8_t k)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    const struct floor_memory *floor = &turn->memory->loads[index].floor[k];
+    int64_t missing = floor_need_ms(load, &turn->memory->loads[index], k);
+    if (load->floor[k].measure == FLOOR_ENERGY)
+        missing = load->floor[k].amount - floor->done / 3600;
+    turn_event(turn, EVENT_FLOOR_MISSED, index, missing);
+    struct rules_outcome *outcome = turn->outcome;
+    if (outcome->event_count == 0)
+        return;
+    struct rules_event *event = &outcome->event[outcome->event_count - 1];
+    event->floor = k;
+    for (int cause = 0; cause < DENIED_COUNT; cause++)
+        event->denied_ms[cause] = floor->denied_ms[cause];
+}
+
+/* The wall clock was set forward over the deadline: the time was never there. */
+static bool stepped_over(const struct turn *turn, const struct floor_memory *floor)
+{
+    return turn->stepped_ms > CLOCK_STEP_MS && turn->w - turn->stepped_ms < floor->deadline_ms;
+}
+
+static void pass_deadline(struct turn *turn, uint16_t index, uint8_t k)
+{
+    const struct floor_settings *settings = &turn->settings->loads[index].floor[k];
+    struct floor_memory *floor = &turn->memory->loads[index].floor[k];
+    if (!floor->met && !floor->elapsed && stepped_over(turn, floor)) {
+        floor->deadline_ms = turn->w + run_needed_ms(turn, index, k) + settings->reserve_ms +
+                             floor_wait_ms(turn, index);
+        calendar_floor(turn, index, k);
+        return;
+    }
+    bool missed = !floor->met;
+    if (missed)
+        tell_missed(turn, index, k);
+    forget_done(floor);
+    if (floor->elapsed)
+        enter_spell(settings, floor, floor->deadline_ms);
+    else
+        enter_period(turn, settings, floor, missed);
+    calendar_floor(turn, index, k);
+}
+
+/* False: no floor is pursued now. */
+static bool keep_period(struct turn *turn, uint16_t index, uint8_t k)
+{
+    const struct floor_settings *settings = &turn->settings->loads[index].floor[k];
+    struct floor_memory *floor = &turn->memory->loads[index].floor[k];
+    if (turn->trusted) {
+        if (!floor->begun || floor->elapsed) {
+            enter_period(turn, settings, floor, false);
+            calendar_floor(turn, index, k);
+        } else if (turn->w >= floor->deadline_ms) {
+            pass_deadline(turn, index, k);
+        }
+        return true;
+    }
+    int64_t spells_begin = turn->memory->untrusted_since.ms + UNTRUSTED_PATIENCE_MS;
+    if (turn->t < spells_begin) {
+        turn_soon(turn, spells_begin);
+        return false;
+    }
+    if (!floor->elapsed) {
+        forget_done(floor);
+        enter_spell(settings, floor, spells_begin);
+    } else if (turn->t >= floor->deadline_ms) {
+        pass_deadline(turn, index, k);
+    }
+    turn_soon(turn, floor->deadline_ms);
+    return true;
+}
+
+/* A met time must be looked at again when the floor could be met by a thermostat
+ * that has been open for long, and when the present run will have met it. */
+static void note_edges(struct turn *turn, uint16_t index, uint8_t k, int64_t slack_ms)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    const struct load_memory *memory = &turn->memory->loads[index];
+    const struct floor_memory *floor = &memory->floor[k];
+    int64_t now = floor->elapsed ? turn->t : turn->w;
+    turn_soon(turn, turn->t + slack_ms);
+    turn_soon(turn, turn->t + floor->deadline_ms - SATISFIED_COUNTS_MS - now);
+    turn_soon(turn, turn->t + floor_need_ms(load, memory, k));
+    turn_soon(turn, turn->t + floor->start_ms - now + 1);
+}
+
+static void weigh(struct turn *turn, uint16_t index, uint8_t k)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    struct load_memory *memory = &turn->memory->loads[index];
+    struct floor_memory *floor = &memory->floor[k];
+    if (floor->met)
+        return;
+    int64_t slack_ms = floor_slack_ms(turn, index, k, floor_left_ms(turn, index, k));
+    floor->due = slack_ms <= 0;
+    if (floor->due && memory->notes.due_floor < 0)
+        memory->notes.due_floor = (int8_t)k;
+    note_edges(turn, index, k, slack_ms);
+    if (load->floor[k].grid != FLOOR_IN_CHEAPEST_HOURS)
+        return;
+    int64_t cheap_ms = floor->elapsed ? floor_left_ms(turn, index, k)
+                                      : open_now_ms(turn, memory, floor) + floor->cheap_after_ms;
+    int64_t cheap_slack_ms = floor_slack_ms(turn, index, k, cheap_ms);
+    if (cheap_slack_ms <= 0 && memory->notes.cheap_floor < 0)
+        memory->notes.cheap_floor = (int8_t)k;
+    turn_soon(turn, turn->t + cheap_slack_ms);
+}
+
+void keep_floors(struct turn *turn)
+{
+    for (uint16_t i = 0; i < turn->settings->load_count; i++) {
+        struct load_memory *memory = &turn->memory->loads[i];
+        memory->notes.due_floor = memory->notes.cheap_floor = -1;
+        for (uint8_t k = 0; k < turn->settings->loads[i].floor_count; k++) {
+            memory->floor[k].due = false;
+            if (!keep_period(turn, i, k))
+                continue;
+            judge(turn, i, k);
+            weigh(turn, i, k);
+        }
+    }
+    if (turn->trusted)
+        turn_soon(turn, turn->t + turn->memory->calendar_until.ms - turn->w);
+}
+
+struct floor_view rules_floor(const struct rules_settings *settings,
+                              const struct rules_memory *memory, uint16_t load, uint8_t k)
+{
+    struct turn turn = {.settings = settings,
+                        .memory = (struct rules_memory *)(uintptr_t)memory,
+                        .t = memory->last.mono.ms,
+                        .w = memory->last.wall.ms,
+                        .trusted = memory->trusted};
+    const struct load_memory *load_memory = &memory->loads[load];
+    const struct floor_memory *floor = &load_memory->floor[k];
+    const struct floor_settings *floor_settings = &settings->loads[load].floor[k];
+    bool energy = floor_settings->measure == FLOOR_ENERGY;
+    struct floor_view view = {.met = floor->met,
+                              .due = floor->due,
+                              .elapsed = floor->elapsed,
+                              .amount = floor_settings->amount,
+                              .done = energy ? floor->done / 3600 : floor->done,
+                              .deadline_ms = floor->deadline_ms};
+    if (floor_settings->measure == FLOOR_SATISFIED)
+        view.left = floor->met ? 0 : floor_need_ms(&settings->loads[load], load_memory, k);
+    else
+        view.left = floor->met ? 0 : at_least_0(view.amount - view.done);
+    int64_t now = floor->elapsed ? turn.t : turn.w;
+    view.latest_start_ms = now + floor_slack_ms(&turn, load, k, floor_left_ms(&turn, load, k));
+    return view;
+}

@@ -1,0 +1,135 @@
+/* load.c - one load by itself: what it takes, and when it may switch.
+ *
+ * Everything here follows from the load's settings and its own memory; how loads
+ * share spare power or the supply stands elsewhere. */
+#include "turn.h"
+
+int32_t load_stages_w(const struct load_settings *load, uint8_t stages)
+{
+    int32_t power_w = 0;
+    for (uint8_t k = 0; k < stages && k < load->stages; k++)
+        power_w += load->stage_w[k];
+    return power_w;
+}
+
+int32_t load_most_w(const struct load_settings *load, const struct load_memory *memory)
+{
+    if (load->kind == LOAD_STAGED)
+        return load_stages_w(load, load->stages);
+    if (load->kind == LOAD_SETPOINT)
+        return load->power_w;
+    return memory->draw.view.power_w;
+}
+
+int32_t load_start_w(const struct load_settings *load, const struct load_memory *memory)
+{
+    if (load->kind == LOAD_STAGED)
+        return load->stage_w[0];
+    if (load->kind == LOAD_SETPOINT)
+        return load->least_w;
+    return memory->draw.view.power_w;
+}
+
+int32_t load_expected_w(const struct load_settings *load, const struct load_memory *memory)
+{
+    if (load->kind == LOAD_STAGED)
+        return load_stages_w(load, memory->stage);
+    if (load->kind == LOAD_SETPOINT)
+        return memory->level_w;
+    return memory->draw.view.power_w;
+}
+
+uint8_t load_phase_count(const struct load_settings *load)
+{
+    uint8_t count = 0;
+    for (unsigned phase = 0; phase < PHASES; phase++)
+        count = (uint8_t)(count + ((load->phases >> phase) & 1u));
+    return count;
+}
+
+/* A load that is starting has its whole minimum on before it. */
+int64_t load_min_on_left_ms(const struct turn *turn, uint16_t index)
+{
+    const struct load_memory *memory = &turn->memory->loads[index];
+    int64_t min_on_ms = turn->settings->loads[index].min_on_ms;
+    if (memory->state == STATE_STARTING)
+        return maximum_64(min_on_ms, 1);
+    return at_least_0(min_on_ms - (turn->t - memory->since.ms));
+}
+
+int64_t load_min_off_left_ms(const struct turn *turn, uint16_t index)
+{
+    const struct load_memory *memory = &turn->memory->loads[index];
+    int64_t min_off_ms = turn->settings->loads[index].min_off_ms;
+    if (memory->state != STATE_OFF)
+        return min_off_ms;
+    return at_least_0(min_off_ms - (turn->t - memory->since.ms));
+}
+
+int64_t load_starts_wait_ms(const struct turn *turn, uint16_t index)
+{
+    const struct load_memory *memory = &turn->memory->loads[index];
+    uint8_t limit = turn->settings->loads[index].starts_per_hour;
+    if (limit == 0 || memory->start_count < limit)
+        return 0;
+    const struct mono *oldest = &memory->start[memory->start_count - limit];
+    return at_least_0(oldest->ms + MS_PER_HOUR - turn->t);
+}
+
+int64_t load_daily_left_ms(const struct turn *turn, uint16_t index)
+{
+    int64_t daily_max_ms = turn->settings->loads[index].daily_max_ms;
+    if (daily_max_ms == 0)
+        return ENDLESS_MS;
+    return daily_max_ms - turn->memory->loads[index].on_today_ms;
+}
+
+int64_t load_closes_ms(const struct turn *turn, uint16_t index)
+{
+    if (turn->settings->loads[index].hours.count == 0 || !turn->trusted)
+        return ENDLESS_MS;
+    return turn->memory->loads[index].open_until_ms - turn->w;
+}
+
+static void remember_start(struct load_memory *memory, int64_t t)
+{
+    if (memory->start_count == RULES_STARTS_MAX) {
+        for (int k = 1; k < RULES_STARTS_MAX; k++)
+            memory->start[k - 1] = memory->start[k];
+        memory->start_count--;
+    }
+    memory->start[memory->start_count++].ms = t;
+    memory->total.starts++;
+    memory->today.starts++;
+}
+
+void load_switch_on(struct turn *turn, uint16_t index)
+{
+    struct load_memory *memory = &turn->memory->loads[index];
+    memory->state = STATE_STARTING;
+    memory->since.ms = turn->t;
+    memory->relief = false;
+    memory->enough_since = MONO_NEVER;
+    memory->yields_to = LOAD_ALL;
+    remember_start(memory, turn->t);
+    turn->memory->last_start.ms = turn->t;
+    draw_begin(turn, index);
+    level_on_start(turn, index);
+    turn_again(turn);
+}
+
+void load_switch_off(struct turn *turn, uint16_t index)
+{
+    struct load_memory *memory = &turn->memory->loads[index];
+    memory->state = STATE_STOPPING;
+    memory->since.ms = turn->t;
+    memory->level_w = 0;
+    memory->stage = 0;
+    memory->lowered.ms = turn->t;
+    memory->relief = true;
+    memory->relief_w = memory->notes.own_w;
+    memory->notes.gives_w = 0;
+    memory->enough_since = MONO_NEVER;
+    memory->short_since = MONO_NEVER;
+    turn_again(turn);
+}
