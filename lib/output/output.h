@@ -28,8 +28,10 @@ struct output_settings {
     uint8_t contactors;
     bool read_back;
     uint16_t on_value, off_value; /* register of a switched load */
-    int32_t scale_w;  /* set-point register: watts for one count (or mA with scale_ma) */
-    int32_t scale_ma; /* set-point in amps: milliamps for one count; 0: watts */
+    /* Set-points only; both 0 for a load that is on or off. A register counts in
+     * these steps, a topic carries W or A in multiples of them; rounded down. */
+    int32_t scale_w;  /* watts for one count */
+    int32_t scale_ma; /* milliamps for one count: the set-point is in amps; goes before scale_w */
     int32_t watts_per_amp; /* phases x voltage, filled by settings */
     char topic[128];
     char state_topic[128]; /* where the device reports back; empty: it does not */
@@ -41,7 +43,7 @@ struct output_settings {
     uint8_t fail_state;   /* enum output_fail_state, of the load, whatever the contact */
 };
 
-extern const struct setting_rows output_setting_rows;
+extern const struct setting_rows output_setting_rows; /* output_rows.c */
 
 struct outputs;
 
@@ -66,20 +68,26 @@ void outputs_probe(struct outputs *outputs, struct mono now);
 void outputs_want(struct outputs *outputs, uint16_t load, int32_t level_w, uint8_t stage,
                   struct mono now);
 
-/* To be called each turn: posts what is due (writes, retries, read-backs). */
-void outputs_turn(struct outputs *outputs, struct mono now);
+/* To be called each turn: posts what is due (writes, retries, read-backs). True:
+ * news, as outputs_answer; for what answers at once (lines, topics). */
+bool outputs_turn(struct outputs *outputs, struct mono now);
 
-/* An answer whose id is ours. True: something is confirmed or has failed:
- * outputs_confirmation tells. */
+/* An answer whose id is ours; posts the read-back that follows a write. True:
+ * something is confirmed or has failed, or a device was found changed by another
+ * hand: outputs_confirmation and outputs_detail tell. level_w of an output that
+ * was found on, before any order, is 1: its power is not known here. */
 bool outputs_answer(struct outputs *outputs, const struct bus_answer *answer);
 bool outputs_state_message(struct outputs *outputs, const char *topic, const char *payload,
                            size_t length, struct mono now);
 struct confirmation outputs_confirmation(const struct outputs *outputs, uint16_t load);
 
-/* True while an order is written but not yet answered (lock-step waits for it). */
+/* True while an order or a read-back is due or not yet answered (lock-step waits
+ * for it). A retry that waits for its second, or a device that has yet to
+ * report on its state topic, is not waited for. */
 bool outputs_busy(const struct outputs *outputs);
 
-/* Orders every output to its fail state; outputs_busy tells when that is done. */
+/* Orders every output to its fail state, with retries at once; outputs_busy tells
+ * when that is done or given up. Set-points fail to 0 whatever fail_state. */
 void outputs_fail_state(struct outputs *outputs, struct mono now);
 
 /* The last trouble of this output in words, or "". */

@@ -1,0 +1,449 @@
+/* output.c - loads to points and back.
+ *
+ * A load has one point for each address that it switches. What the load shall
+ * be is turned into each point's value (level.c); each point sees to it that its
+ * device has it (point.c); the back end's row does the asking (backend.h). A
+ * load's confirmation is the worst of its points, and its level is what they
+ * were seen to be, never what was ordered. */
+#include "output/output.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "output/backend.h"
+#include "output/point.h"
+
+enum { OUTPUTS_MAX = 64, DETAIL_MAX = 160, JOB_POINTS = 256, JOB_ROUNDS = 256 };
+
+struct output {
+    struct output_settings settings;
+    const struct backend *backend;
+    void *device;
+    uint8_t points;
+    struct point point[OUTPUT_CONTACTORS_MAX];
+    uint32_t job[OUTPUT_CONTACTORS_MAX]; /* the id that each waits for */
+    int32_t on_w;                        /* level of the newest order that was not off */
+    uint8_t on_stage;                    /* its stage */
+    char detail[DETAIL_MAX];
+};
+
+struct outputs {
+    struct output_doors doors;
+    uint32_t job_base;
+    uint32_t rounds; /* jobs posted: an answer to an older job is not taken for a newer one's */
+    struct mono now;
+    uint16_t count;
+    struct output output[];
+};
+
+/* -- birth and death ------------------------------------------------------ */
+
+static bool can_read(const struct output *output)
+{
+    bool line = output->settings.kind == OUTPUT_LINE;
+    return output->backend->read && (output->settings.read_back || line);
+}
+
+static bool begin_output(struct output *output, const struct output_settings *settings,
+                         struct trouble *trouble)
+{
+    output->settings = *settings;
+    output->backend = backend_of(settings->kind);
+    bool amount = level_is_amount(settings);
+    if (amount && settings->scale_ma > 0 && settings->watts_per_amp <= 0) {
+        return trouble_set(trouble, "", "a set-point in amps needs phases and a voltage");
+    }
+    if (output->backend->check && !output->backend->check(settings, trouble)) {
+        return false;
+    }
+    bool staged = settings->kind == OUTPUT_COIL || (settings->kind == OUTPUT_REGISTER && !amount);
+    output->points = staged && settings->contactors > 1 ? settings->contactors : 1;
+    for (uint8_t i = 0; i < output->points; i++) {
+        point_begin(&output->point[i], can_read(output), settings->state_topic[0] != '\0', amount);
+    }
+    return !output->backend->open || output->backend->open(settings, &output->device, trouble);
+}
+
+struct outputs *outputs_new(const struct output_settings settings[], uint16_t count,
+                            uint32_t job_base, const struct output_doors *doors,
+                            struct trouble *trouble)
+{
+    if (count > OUTPUTS_MAX) {
+        trouble_set(trouble, "", "%u outputs are more than %d", count, OUTPUTS_MAX);
+        return NULL;
+    }
+    struct outputs *outputs = calloc(1, sizeof *outputs + count * sizeof outputs->output[0]);
+    if (!outputs) {
+        trouble_set(trouble, "", "no memory for %u outputs", count);
+        return NULL;
+    }
+    outputs->doors = *doors;
+    outputs->job_base = job_base;
+    for (uint16_t i = 0; i < count; i++) {
+        outputs->count++;
+        if (!begin_output(&outputs->output[i], &settings[i], trouble)) {
+            outputs_free(outputs);
+            return NULL;
+        }
+    }
+    return outputs;
+}
+
+void outputs_free(struct outputs *outputs)
+{
+    for (uint16_t i = 0; outputs && i < outputs->count; i++) {
+        struct output *output = &outputs->output[i];
+        if (output->device) {
+            output->backend->close(output->device);
+        }
+    }
+    free(outputs);
+}
+
+/* -- words ---------------------------------------------------------------- */
+
+static void value_words(const struct output *output, int32_t value, struct text *text)
+{
+    if (level_is_amount(&output->settings)) {
+        text_add(text, "%d W", (int)level_amount_w(&output->settings, value));
+    } else {
+        text_add(text, "%s", level_is_on(&output->settings, value) ? "on" : "off");
+    }
+}
+
+/* Says what the point's remark means; POINT_WORDS keeps the words that came. */
+static void describe(struct output *output, uint8_t index, const char *words)
+{
+    const struct point *point = &output->point[index];
+    struct text text = text_in(output->detail, sizeof output->detail);
+    if (point->remark == POINT_PLAIN) {
+        return;
+    }
+    backend_name(&output->settings, index, &text);
+    switch (point->remark) {
+    case POINT_DIFFERS:
+        text_add(&text, " reads ");
+        value_words(output, point->seen, &text);
+        text_add(&text, " where ");
+        value_words(output, point->wanted, &text);
+        text_add(&text, " was ordered");
+        break;
+    case POINT_CORRECTED:
+        text_add(&text, " was changed by another hand or a reset: set right again");
+        break;
+    case POINT_LESS:
+        text_add(&text, " takes only ");
+        value_words(output, point->seen, &text);
+        text_add(&text, " of ");
+        value_words(output, point->wanted, &text);
+        break;
+    case POINT_MUTE:
+        text_add(&text, " does not say what became of the order");
+        break;
+    case POINT_WORDS:
+    case POINT_PLAIN:
+        text_add(&text, ": %s", words);
+        break;
+    }
+}
+
+/* -- one point's step ----------------------------------------------------- */
+
+/* What of a point others can see; a change of it is news. */
+struct visible {
+    enum output_health health;
+    enum point_remark remark;
+    bool known;
+    int32_t seen;
+};
+
+static struct visible look(const struct point *point)
+{
+    return (struct visible){point->health, point->remark, point->known, point->seen};
+}
+
+static bool has_news(struct output *output, uint8_t index, struct visible before, const char *words)
+{
+    struct visible after = look(&output->point[index]);
+    if (after.remark != POINT_WORDS || words[0]) {
+        describe(output, index, words);
+    }
+    return before.health != after.health || before.remark != after.remark ||
+           before.known != after.known || before.seen != after.seen;
+}
+
+static uint32_t next_job(struct outputs *outputs, uint16_t load, uint8_t index)
+{
+    uint32_t round = ++outputs->rounds % JOB_ROUNDS;
+    return outputs->job_base + round * JOB_POINTS + load * OUTPUT_CONTACTORS_MAX + index;
+}
+
+static void take_result(struct output *output, uint8_t index, enum point_action action,
+                        enum backend_result result, int32_t value, struct mono now)
+{
+    struct point *point = &output->point[index];
+    if (result == BACKEND_FAILED) {
+        point_failed(point, output->backend->certain_failure, now);
+    } else if (result == BACKEND_DONE && action == POINT_WRITE) {
+        point_acknowledged(point, now);
+    } else if (result == BACKEND_DONE) {
+        point_saw(point, value, now);
+    }
+}
+
+static void act(struct outputs *outputs, uint16_t load, uint8_t index, enum point_action action,
+                struct trouble *trouble)
+{
+    struct output *output = &outputs->output[load];
+    const struct backend_call call = {.settings = &output->settings,
+                                      .doors = &outputs->doors,
+                                      .device = output->device,
+                                      .contactor = index,
+                                      .job_id = next_job(outputs, load, index),
+                                      .now = outputs->now};
+    int32_t value = 0;
+    point_began(&output->point[index], action, outputs->now);
+    output->job[index] = call.job_id;
+    enum backend_result result =
+        action == POINT_WRITE ? output->backend->set(&call, output->point[index].written, trouble)
+                              : output->backend->read(&call, &value, trouble);
+    take_result(output, index, action, result, value, outputs->now);
+}
+
+/* Does what is due of one point; where the back end answers at once that may be
+ * a write and its read-back. True: news. */
+static bool step(struct outputs *outputs, uint16_t load, uint8_t index)
+{
+    enum { WRITE_AND_READ = 2 };
+    struct output *output = &outputs->output[load];
+    struct trouble trouble = {.text = ""};
+    struct visible before = look(&output->point[index]);
+    for (int i = 0; i < WRITE_AND_READ; i++) {
+        enum point_action action = point_due(&output->point[index], outputs->now);
+        if (action == POINT_NOTHING) {
+            break;
+        }
+        act(outputs, load, index, action, &trouble);
+    }
+    return has_news(output, index, before, trouble.text);
+}
+
+/* Contactors open from last to first, then close from first to last. */
+static bool step_output(struct outputs *outputs, uint16_t load)
+{
+    struct output *output = &outputs->output[load];
+    bool news = false;
+    for (uint8_t i = output->points; i-- > 0;) {
+        if (!level_is_on(&output->settings, output->point[i].wanted)) {
+            news |= step(outputs, load, i);
+        }
+    }
+    for (uint8_t i = 0; i < output->points; i++) {
+        if (level_is_on(&output->settings, output->point[i].wanted)) {
+            news |= step(outputs, load, i);
+        }
+    }
+    return news;
+}
+
+bool outputs_turn(struct outputs *outputs, struct mono now)
+{
+    bool news = false;
+    outputs->now = now;
+    for (uint16_t i = 0; i < outputs->count; i++) {
+        news |= step_output(outputs, i);
+    }
+    return news;
+}
+
+/* -- orders --------------------------------------------------------------- */
+
+void outputs_probe(struct outputs *outputs, struct mono now)
+{
+    for (uint16_t i = 0; i < outputs->count; i++) {
+        for (uint8_t k = 0; k < outputs->output[i].points; k++) {
+            point_probe(&outputs->output[i].point[k], now);
+        }
+    }
+    outputs_turn(outputs, now);
+}
+
+static void order(struct output *output, int32_t level_w, uint8_t stage, struct mono now)
+{
+    bool on = level_w > 0 || stage > 0;
+    if (on) {
+        output->on_w = level_w;
+        output->on_stage = stage;
+    }
+    if (level_is_amount(&output->settings)) {
+        point_order(&output->point[0], level_amount(&output->settings, level_w), now);
+        return;
+    }
+    for (uint8_t i = 0; i < output->points; i++) {
+        bool closed = output->points > 1 ? i < stage : on;
+        point_order(&output->point[i], level_switch(&output->settings, closed), now);
+    }
+}
+
+void outputs_want(struct outputs *outputs, uint16_t load, int32_t level_w, uint8_t stage,
+                  struct mono now)
+{
+    outputs->now = now;
+    order(&outputs->output[load], level_w, stage, now);
+}
+
+/* On for a set-point would be an amount that nobody has granted: it fails to
+ * nothing. */
+void outputs_fail_state(struct outputs *outputs, struct mono now)
+{
+    for (uint16_t i = 0; i < outputs->count; i++) {
+        struct output *output = &outputs->output[i];
+        bool on =
+            output->settings.fail_state == OUTPUT_FAIL_ON && !level_is_amount(&output->settings);
+        int32_t level_w = output->on_w > 0 ? output->on_w : 1;
+        order(output, on ? level_w : 0, on ? output->points : 0, now);
+        for (uint8_t k = 0; k < output->points; k++) {
+            point_hurry(&output->point[k], now);
+        }
+    }
+    outputs_turn(outputs, now);
+}
+
+/* -- news from the devices ------------------------------------------------ */
+
+static bool find_job(const struct outputs *outputs, uint32_t id, uint16_t *load, uint8_t *index)
+{
+    uint32_t point = (id - outputs->job_base) % JOB_POINTS;
+    *load = (uint16_t)(point / OUTPUT_CONTACTORS_MAX);
+    *index = (uint8_t)(point % OUTPUT_CONTACTORS_MAX);
+    if (id < outputs->job_base || id - outputs->job_base >= JOB_POINTS * JOB_ROUNDS ||
+        *load >= outputs->count || *index >= outputs->output[*load].points) {
+        return false;
+    }
+    const struct output *output = &outputs->output[*load];
+    bool waits = output->point[*index].doing == POINT_WRITING ||
+                 output->point[*index].doing == POINT_READING;
+    return waits && output->job[*index] == id;
+}
+
+bool outputs_answer(struct outputs *outputs, const struct bus_answer *answer)
+{
+    uint16_t load;
+    uint8_t index;
+    if (!find_job(outputs, answer->id, &load, &index)) {
+        return false;
+    }
+    struct output *output = &outputs->output[load];
+    struct point *point = &output->point[index];
+    struct visible before = look(point);
+    if (answer->outcome != BUS_OK) {
+        point_failed(point, false, outputs->now);
+    } else if (point->doing == POINT_WRITING) {
+        point_acknowledged(point, outputs->now);
+    } else {
+        point_saw(point, answer->value[0], outputs->now);
+    }
+    bool news = has_news(output, index, before, answer->detail);
+    news |= step(outputs, load, index); /* the read-back follows at once */
+    return news;
+}
+
+bool outputs_state_message(struct outputs *outputs, const char *topic, const char *payload,
+                           size_t length, struct mono now)
+{
+    bool news = false;
+    outputs->now = now;
+    for (uint16_t i = 0; i < outputs->count; i++) {
+        struct output *output = &outputs->output[i];
+        int32_t value;
+        if (output->settings.kind != OUTPUT_TOPIC || !output->settings.state_topic[0] ||
+            strcmp(output->settings.state_topic, topic) != 0 ||
+            !level_parse(&output->settings, payload, length, &value)) {
+            continue;
+        }
+        struct visible before = look(&output->point[0]);
+        point_told(&output->point[0], value, now);
+        news |= has_news(output, 0, before, "");
+        news |= step(outputs, i, 0);
+    }
+    return news;
+}
+
+/* -- what is in force ----------------------------------------------------- */
+
+static enum output_health worse(enum output_health a, enum output_health b)
+{
+    static const int badness[] = {[OUTPUT_CONFIRMED] = 0,
+                                  [OUTPUT_UNKNOWN] = 1,
+                                  [OUTPUT_PENDING] = 2,
+                                  [OUTPUT_FAILED] = 3,
+                                  [OUTPUT_UNSAFE] = 4};
+    return badness[a] >= badness[b] ? a : b;
+}
+
+/* The power of an order is known, that of what was found on is not: 1 W says
+ * "on". */
+static int32_t level_of_closed(const struct output *output, uint8_t closed)
+{
+    if (closed == 0) {
+        return 0;
+    }
+    int64_t level_w = output->on_w;
+    if (output->points > 1 && output->on_stage > 0) {
+        level_w = level_w * closed / output->on_stage;
+    }
+    return level_w > 0 ? (int32_t)level_w : 1;
+}
+
+static int32_t level_in_force(const struct output *output)
+{
+    if (level_is_amount(&output->settings)) {
+        return output->point[0].known ? level_amount_w(&output->settings, output->point[0].seen)
+                                      : 0;
+    }
+    uint8_t closed = 0;
+    for (uint8_t i = 0; i < output->points; i++) {
+        const struct point *point = &output->point[i];
+        if (point->known && level_is_on(&output->settings, point->seen)) {
+            closed++;
+        }
+    }
+    return level_of_closed(output, closed);
+}
+
+struct confirmation outputs_confirmation(const struct outputs *outputs, uint16_t load)
+{
+    const struct output *output = &outputs->output[load];
+    struct confirmation confirmation = {.load = load, .health = output->point[0].health};
+    for (uint8_t i = 0; i < output->points; i++) {
+        confirmation.health = worse(confirmation.health, output->point[i].health);
+        if (output->point[i].at.ms > confirmation.at.ms) {
+            confirmation.at = output->point[i].at;
+        }
+    }
+    confirmation.level_w = level_in_force(output);
+    return confirmation;
+}
+
+bool outputs_busy(const struct outputs *outputs)
+{
+    for (uint16_t i = 0; i < outputs->count; i++) {
+        for (uint8_t k = 0; k < outputs->output[i].points; k++) {
+            if (point_busy(&outputs->output[i].point[k], outputs->now)) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+const char *outputs_detail(const struct outputs *outputs, uint16_t load)
+{
+    const struct output *output = &outputs->output[load];
+    for (uint8_t i = 0; i < output->points; i++) {
+        if (output->point[i].remark != POINT_PLAIN) {
+            return output->detail;
+        }
+    }
+    return "";
+}
