@@ -1,0 +1,144 @@
+/* A scenario is read line by line. "#" begins a comment; ";" begins a further
+ * statement, which may leave out the first word where it is the same as before
+ * ("use base 300 W; oven 17:30-18:15 2.4 kW"). The statements themselves are
+ * rows in three tables: the house, its loads, the day. */
+#include "scenario.h"
+
+#include <string.h>
+
+#include "statements.h"
+
+static const struct statement_row *const tables[] = {house_statements, load_statements,
+                                                     day_statements};
+
+static const struct statement_row *statement_of(const char *word)
+{
+    for (size_t t = 0; t < sizeof(tables) / sizeof(tables[0]); t++)
+        for (const struct statement_row *row = tables[t]; row->word; row++)
+            if (strcmp(row->word, word) == 0)
+                return row;
+    return NULL;
+}
+
+static const char *nearest_statement(const char *word)
+{
+    const char *words[64];
+    size_t count = 0;
+    for (size_t t = 0; t < sizeof(tables) / sizeof(tables[0]); t++)
+        for (const struct statement_row *row = tables[t]; row->word; row++)
+            words[count++] = row->word;
+    return text_nearest(word, words, count);
+}
+
+static bool read_statement(struct scenario *scenario, const char *text,
+                           const struct statement_row **last, int line, struct trouble *trouble)
+{
+    struct cursor cursor;
+    if (!cursor_split(&cursor, text, trouble))
+        return false;
+    if (cursor_ended(&cursor))
+        return true;
+    const struct statement_row *row = statement_of(cursor_peek(&cursor));
+    if (row)
+        cursor.next++;
+    else
+        row = *last;
+    if (!row) {
+        const char *near = nearest_statement(cursor_peek(&cursor));
+        return trouble_set(trouble, "", "unknown statement \"%s\"%s%s%s", cursor_peek(&cursor),
+                           near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
+    }
+    *last = row;
+    if (!row->read(scenario, &cursor, line))
+        return false;
+    return cursor_ended(&cursor) || cursor_fail(&cursor, "the end of the statement");
+}
+
+static void cut_comment(char *text)
+{
+    for (char *at = text; *at; at++) {
+        if (*at == '#' && (at == text || at[-1] == ' ' || at[-1] == '\t')) {
+            *at = '\0';
+            return;
+        }
+    }
+}
+
+static int read_line(struct scenario *scenario, char *text, int line, const char *path, FILE *to)
+{
+    int mistakes = 0;
+    const struct statement_row *last = NULL;
+    cut_comment(text);
+    /* A command is the shell's, with its semicolons. */
+    bool whole = strncmp(text, "at ", 3) == 0 && strstr(text, " run ") != NULL;
+    for (char *piece = text; piece;) {
+        char *end = whole ? NULL : strchr(piece, ';');
+        if (end)
+            *end = '\0';
+        struct trouble trouble;
+        if (!read_statement(scenario, piece, &last, line, &trouble)) {
+            fprintf(to, "%s:%d: %s\n", path, line, trouble.text);
+            mistakes++;
+        }
+        piece = end ? end + 1 : NULL;
+    }
+    return mistakes;
+}
+
+static void defaults(struct scenario *scenario)
+{
+    *scenario = (struct scenario){
+        .zone = zone_utc,
+        .length_ms = MS_PER_DAY,
+        .step_ms = MS_PER_S,
+        .grid = {.phase_count = 1, .nominal_v = 230, .source_ohm = 0.2, .nominal_hz = 50},
+        .meter_start_import_wh = 12345678,
+        .meter_start_export_wh = 2345678,
+        .meter_model = 203,
+        .pv_phases = 1,
+        .roof = {.latitude_deg = -33.9, .longitude_deg = 151.2, .tilt_deg = 25},
+        .household = {.seed = 1},
+    };
+}
+
+static void sort_events(struct scenario *scenario)
+{
+    for (int i = 1; i < scenario->event_count; i++) {
+        struct event event = scenario->event[i];
+        int at = i;
+        for (; at > 0 && scenario->event[at - 1].at_ms > event.at_ms; at--)
+            scenario->event[at] = scenario->event[at - 1];
+        scenario->event[at] = event;
+    }
+}
+
+bool scenario_read(struct scenario *scenario, const char *path, FILE *to)
+{
+    FILE *file = fopen(path, "re");
+    if (!file) {
+        fprintf(to, "%s: %m\n", path);
+        return false;
+    }
+    defaults(scenario);
+    char text[1024];
+    int mistakes = 0;
+    for (int line = 1; fgets(text, sizeof(text), file); line++)
+        mistakes += read_line(scenario, text, line, path, to);
+    fclose(file);
+    if (!scenario->has_start && mistakes == 0) {
+        fprintf(to, "%s:1: no \"start\": a day needs a date, such as start 2026-01-14 00:00\n",
+                path);
+        mistakes++;
+    }
+    sort_events(scenario);
+    scenario->household.phase_count = scenario->grid.phase_count;
+    return mistakes == 0;
+}
+
+int scenario_load(const struct scenario *scenario, const char *name)
+{
+    for (int i = 0; i < scenario->load_count; i++)
+        if (strcmp(scenario->load[i].name, name) == 0)
+            return i;
+    return -1;
+}

@@ -1,0 +1,161 @@
+/* scenario.h - a house, a day, and what must hold, as a short text.
+ *
+ * The format is described in tests/scenarios/README.md. Reading it allocates
+ * nothing; every mistake is reported as file:line. */
+#ifndef SIMHOUSE_SCENARIO_H
+#define SIMHOUSE_SCENARIO_H
+
+#include <stdio.h>
+
+#include "core/moment.h"
+#include "core/zone.h"
+#include "house/charger.h"
+#include "house/grid.h"
+#include "house/heater.h"
+#include "house/household.h"
+#include "house/sky.h"
+#include "house/sun.h"
+#include "house/tap.h"
+
+enum {
+    LOADS_MAX = 8,
+    COILS_MAX = 4,
+    EVENTS_MAX = 96,
+    MUSTS_MAX = 48,
+    SUBMETERS_MAX = 4,
+    NAME_MAX_SIM = 32,
+    COMMAND_MAX = 256,
+};
+
+enum { UNIT_ID_METER = 1, UNIT_ID_INVERTER = 2, UNIT_ID_RELAYS = 10, UNIT_ID_CHARGER = 11 };
+
+enum load_kind { KIND_HEATER, KIND_PUMP, KIND_CHARGER, KIND_SWITCHED };
+
+struct load_spec {
+    char name[NAME_MAX_SIM];
+    enum load_kind kind;
+    double power_w;
+    uint8_t phases; /* bit 0 is L1 */
+    uint8_t unit;   /* the relay board, or where a charger's set-point is written */
+    uint16_t coil[COILS_MAX];
+    int coils; /* the load's power is shared evenly among them */
+    bool normally_closed;
+    uint16_t set_point_register; /* charger: 0.1 A */
+    struct heater_settings heater;
+    double start_c, inlet_c;
+    struct charger_settings charger;
+    double start_kwh;
+};
+
+/* What can go wrong inside a load, and on the wire of a unit. */
+enum load_fault {
+    LOAD_SOUND,
+    LOAD_WELDED,
+    LOAD_COIL_OPEN,
+    LOAD_ELEMENT_BROKEN,
+    LOAD_THERMOSTAT_CLOSED,
+    LOAD_THERMOSTAT_OPEN,
+};
+
+enum wire_fault {
+    WIRE_SOUND,
+    WIRE_SILENT,
+    WIRE_GARBAGE,
+    WIRE_CORRUPT,
+    WIRE_WRONG_UNIT,
+    WIRE_TRUNCATED,
+    WIRE_LATE, /* amount: ms */
+    WIRE_PREVIOUS_ANSWER,
+    WIRE_EXCEPTION, /* amount: code */
+    WIRE_NAN,       /* the values are "not available" */
+    WIRE_STUCK,     /* the values stand still */
+    WIRE_JUMP,      /* the power is amount W */
+    WIRE_REFUSE,    /* writes are answered with exception 4 */
+    WIRE_IGNORE,    /* writes are answered well, and not done */
+};
+
+enum event_kind {
+    EVENT_UNIT_FAULT,
+    EVENT_LOAD_FAULT,
+    EVENT_BUS_GONE,
+    EVENT_BUS_BACK,
+    EVENT_CLOCK_STEP,  /* amount: ms */
+    EVENT_CLOCK_TRUST, /* amount: 0 or 1 */
+    EVENT_CLOCK_RIGHT, /* the wall clock shows the true time again */
+    EVENT_RUN,
+};
+
+struct event {
+    int64_t at_ms; /* since the start */
+    enum event_kind kind;
+    int line;
+    uint8_t unit;
+    int load;
+    int fault; /* enum wire_fault or enum load_fault */
+    int64_t amount;
+    char command[COMMAND_MAX];
+};
+
+struct must_row; /* must.c */
+
+enum must_span { SPAN_WHOLE, SPAN_WINDOW, SPAN_BY, SPAN_AFTER_EXIT };
+enum must_test { TEST_AT_LEAST, TEST_AT_MOST, TEST_EQUAL };
+
+struct must {
+    const struct must_row *row;
+    int load; /* -1: the house */
+    int phase;
+    enum must_test test;
+    double value;
+    enum must_span span;
+    int day; /* 0: every day; 1: the first */
+    int32_t from_s, to_s;
+    int line;
+    char text[COMMAND_MAX];
+};
+
+struct submeter_spec {
+    uint8_t unit;
+    int load;
+};
+
+struct scenario {
+    struct zone zone;
+    struct wall start;
+    int32_t start_day; /* local day number */
+    int32_t start_s;   /* local second of the day */
+    int64_t length_ms, step_ms;
+    uint64_t seed;
+    bool has_start;
+    bool clock_1970, clock_untrusted; /* from the start */
+
+    struct grid_settings grid;
+    double meter_start_import_wh, meter_start_export_wh;
+    int meter_model;                              /* SunSpec 203 or 213 */
+    double pv_peak_w, pv_limit_w, export_limit_w; /* limits 0: none */
+    uint8_t pv_phases;
+    struct roof roof;
+    enum sky_kind sky;
+    uint64_t sky_seed;
+    struct household_settings household;
+    struct tap_draw draw[TAP_DRAWS_MAX];
+    int draw_count;
+
+    struct load_spec load[LOADS_MAX];
+    int load_count;
+    struct submeter_spec submeter[SUBMETERS_MAX];
+    int submeter_count;
+    struct event event[EVENTS_MAX]; /* by time */
+    int event_count;
+    struct must must[MUSTS_MAX];
+    int must_count;
+    char settings[NAME_MAX_SIM * 2];
+};
+
+/* False: mistakes were written to `to`, each as file:line: text. */
+bool scenario_read(struct scenario *scenario, const char *path, FILE *to);
+
+/* -1: no load of this name. */
+int scenario_load(const struct scenario *scenario, const char *name);
+
+#endif

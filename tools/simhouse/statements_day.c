@@ -1,0 +1,272 @@
+/* The day: what happens at which time, and what must hold. Times are the true
+ * local time of the scenario, whatever the daemon's clock is made to show. */
+#include <stdio.h>
+#include <string.h>
+
+#include "must.h"
+#include "statements.h"
+
+#define ROWS(array) (array), (int)(sizeof(array) / sizeof((array)[0]))
+
+static bool resolve(const struct scenario *scenario, struct cursor *cursor, int64_t after_ms,
+                    int64_t *at_ms)
+{
+    int64_t day = 0;
+    int32_t second;
+    if (cursor_match(cursor, "day") && (!cursor_count(cursor, 400, &day, "a day, 1 is the first")))
+        return false;
+    if (!cursor_time(cursor, &second))
+        return false;
+    for (int64_t d = day ? day - 1 : 0;; d++) {
+        struct wall wall = wall_of_local(&scenario->zone, scenario->start_day + (int32_t)d, second);
+        *at_ms = wall.ms - scenario->start.ms;
+        if (*at_ms >= after_ms)
+            return true;
+        if (day)
+            return trouble_set(cursor->trouble, "", "that time has gone by then");
+    }
+}
+
+/* 10:00 | day 2 10:00 | +90 min */
+static bool read_when(const struct scenario *scenario, struct cursor *cursor, int64_t *at_ms)
+{
+    if (!scenario->has_start)
+        return trouble_set(cursor->trouble, "", "\"start\" must come before \"at\"");
+    const char *word = cursor_peek(cursor);
+    if (word[0] != '+')
+        return resolve(scenario, cursor, 0, at_ms);
+    double ms;
+    if (word[1] == '\0')
+        cursor->next++;
+    else
+        cursor->word[cursor->next]++;
+    if (!cursor_quantity(cursor, QUANTITY_DURATION_MS, 1, &ms))
+        return false;
+    *at_ms = (int64_t)ms;
+    return true;
+}
+
+/* until 10:20 | for 20 min | nothing: it stays. -1 in *end_ms: it stays. */
+static bool read_until(const struct scenario *scenario, struct cursor *cursor, int64_t from_ms,
+                       int64_t *end_ms)
+{
+    *end_ms = -1;
+    if (cursor_match(cursor, "until"))
+        return resolve(scenario, cursor, from_ms + 1, end_ms);
+    double ms;
+    if (!cursor_match(cursor, "for"))
+        return true;
+    if (!cursor_quantity(cursor, QUANTITY_DURATION_MS, 1, &ms))
+        return false;
+    *end_ms = from_ms + (int64_t)ms;
+    return true;
+}
+
+static bool add_event(struct scenario *scenario, struct cursor *cursor, struct event event)
+{
+    if (scenario->event_count == EVENTS_MAX)
+        return trouble_set(cursor->trouble, "", "more than %d events", EVENTS_MAX);
+    scenario->event[scenario->event_count++] = event;
+    return true;
+}
+
+struct wire_fault_row {
+    const char *word;
+    bool has_amount;
+    enum quantity_kind kind;
+    int64_t amount; /* where none is given */
+};
+
+static const struct wire_fault_row wire_fault_rows[] = {
+    [WIRE_SOUND] = {"none", false, 0, 0},
+    [WIRE_SILENT] = {"silent", false, 0, 0},
+    [WIRE_GARBAGE] = {"garbage", false, 0, 0},
+    [WIRE_CORRUPT] = {"corrupt", false, 0, 0},
+    [WIRE_WRONG_UNIT] = {"wrong-unit", false, 0, 0},
+    [WIRE_TRUNCATED] = {"truncated", false, 0, 0},
+    [WIRE_LATE] = {"late", true, QUANTITY_DURATION_MS, 700},
+    [WIRE_PREVIOUS_ANSWER] = {"previous-answer", false, 0, 0},
+    [WIRE_EXCEPTION] = {"exception", true, QUANTITY_COUNT, 4},
+    [WIRE_NAN] = {"nan", false, 0, 0},
+    [WIRE_STUCK] = {"stuck", false, 0, 0},
+    [WIRE_JUMP] = {"jump", true, QUANTITY_POWER_W, -60000},
+    [WIRE_REFUSE] = {"refuse", false, 0, 0},
+    [WIRE_IGNORE] = {"ignore", false, 0, 0},
+};
+
+static const char *const load_fault_words[] = {
+    [LOAD_SOUND] = "none",
+    [LOAD_WELDED] = "welded",
+    [LOAD_COIL_OPEN] = "coil-open",
+    [LOAD_ELEMENT_BROKEN] = "element-broken",
+    [LOAD_THERMOSTAT_CLOSED] = "thermostat-closed",
+    [LOAD_THERMOSTAT_OPEN] = "thermostat-open",
+};
+
+static bool read_wire_fault(struct cursor *cursor, struct event *event)
+{
+    const char *words[sizeof(wire_fault_rows) / sizeof(wire_fault_rows[0])];
+    for (size_t i = 0; i < sizeof(words) / sizeof(words[0]); i++)
+        words[i] = wire_fault_rows[i].word;
+    if (!cursor_choice(cursor, ROWS(words), &event->fault,
+                       "silent, garbage, corrupt, wrong-unit, truncated, late, previous-answer, "
+                       "exception, nan, stuck, jump, refuse, ignore or none"))
+        return false;
+    const struct wire_fault_row *row = &wire_fault_rows[event->fault];
+    event->kind = EVENT_UNIT_FAULT;
+    event->amount = row->amount;
+    const char *next = cursor_peek(cursor);
+    bool negative = *next == '-';
+    if (!row->has_amount || !((*next >= '0' && *next <= '9') || negative))
+        return true;
+    double amount;
+    if (negative)
+        cursor->word[cursor->next]++;
+    if (!cursor_quantity(cursor, row->kind, 1, &amount))
+        return false;
+    event->amount = (int64_t)(negative ? -amount : amount);
+    return true;
+}
+
+struct unit_word {
+    const char *word;
+    uint8_t unit;
+};
+
+static const struct unit_word unit_words[] = {
+    {"meter", UNIT_ID_METER},
+    {"inverter", UNIT_ID_INVERTER},
+    {"relay", UNIT_ID_RELAYS},
+    {"charger", UNIT_ID_CHARGER},
+};
+
+/* fault meter silent | fault unit 21 late 900 ms | fault bus gone | fault water-heater welded */
+static bool read_fault(struct scenario *scenario, struct cursor *cursor, struct event *event)
+{
+    if (cursor_match(cursor, "bus")) {
+        event->kind = EVENT_BUS_GONE;
+        return cursor_match(cursor, "gone") || cursor_fail(cursor, "gone");
+    }
+    event->load = scenario_load(scenario, cursor_peek(cursor));
+    if (event->load >= 0) {
+        cursor->next++;
+        event->kind = EVENT_LOAD_FAULT;
+        return cursor_choice(cursor, ROWS(load_fault_words), &event->fault,
+                             "welded, coil-open, element-broken, thermostat-closed, "
+                             "thermostat-open or none");
+    }
+    for (size_t i = 0; i < sizeof(unit_words) / sizeof(unit_words[0]); i++)
+        if (cursor_match(cursor, unit_words[i].word)) {
+            event->unit = unit_words[i].unit;
+            return read_wire_fault(cursor, event);
+        }
+    int64_t unit;
+    if (!cursor_match(cursor, "unit"))
+        return cursor_fail(cursor,
+                           "meter, inverter, relay, charger, unit N, bus, or a load's name");
+    if (!cursor_count(cursor, 247, &unit, "a unit id, 1 to 247"))
+        return false;
+    event->unit = (uint8_t)unit;
+    return read_wire_fault(cursor, event);
+}
+
+static bool read_fault_event(struct scenario *scenario, struct cursor *cursor, struct event event)
+{
+    int64_t end_ms;
+    if (!read_fault(scenario, cursor, &event) ||
+        !read_until(scenario, cursor, event.at_ms, &end_ms) || !add_event(scenario, cursor, event))
+        return false;
+    if (end_ms < 0)
+        return true;
+    event.at_ms = end_ms;
+    event.fault = 0; /* sound again */
+    if (event.kind == EVENT_BUS_GONE)
+        event.kind = EVENT_BUS_BACK;
+    return add_event(scenario, cursor, event);
+}
+
+/* clock +1 h | clock -30 min | clock untrusted | clock trusted | clock right */
+static bool read_clock_event(struct scenario *scenario, struct cursor *cursor, struct event event)
+{
+    if (cursor_match(cursor, "right")) {
+        event.kind = EVENT_CLOCK_RIGHT;
+        return add_event(scenario, cursor, event);
+    }
+    event.kind = EVENT_CLOCK_TRUST;
+    event.amount = 1;
+    if (cursor_match(cursor, "trusted"))
+        return add_event(scenario, cursor, event);
+    event.amount = 0;
+    if (cursor_match(cursor, "untrusted"))
+        return add_event(scenario, cursor, event);
+    char sign = cursor_peek(cursor)[0];
+    if (sign != '+' && sign != '-')
+        return cursor_fail(cursor, "+1 h, -1 h, untrusted, trusted or right");
+    double ms;
+    if (cursor_peek(cursor)[1] == '\0')
+        cursor->next++;
+    else
+        cursor->word[cursor->next]++;
+    if (!cursor_quantity(cursor, QUANTITY_DURATION_MS, 1, &ms))
+        return false;
+    event.kind = EVENT_CLOCK_STEP;
+    event.amount = (int64_t)(sign == '-' ? -ms : ms);
+    return add_event(scenario, cursor, event);
+}
+
+static bool read_run_event(struct scenario *scenario, struct cursor *cursor, struct event event)
+{
+    event.kind = EVENT_RUN;
+    struct text text = text_in(event.command, sizeof(event.command));
+    for (bool first = true; !cursor_ended(cursor); first = false)
+        text_add(&text, "%s%s", first ? "" : " ", cursor->word[cursor->next++]);
+    if (text.full || text.used == 0)
+        return trouble_set(cursor->trouble, "", "a command of 1 to %d characters is expected",
+                           COMMAND_MAX - 1);
+    return add_event(scenario, cursor, event);
+}
+
+static bool read_at(struct scenario *scenario, struct cursor *cursor, int line)
+{
+    struct event event = {.line = line};
+    if (!read_when(scenario, cursor, &event.at_ms))
+        return false;
+    if (cursor_match(cursor, "fault"))
+        return read_fault_event(scenario, cursor, event);
+    if (cursor_match(cursor, "clock"))
+        return read_clock_event(scenario, cursor, event);
+    if (cursor_match(cursor, "run"))
+        return read_run_event(scenario, cursor, event);
+    return cursor_fail(cursor, "fault, clock or run");
+}
+
+/* From the start: clock 1970 | clock untrusted */
+static bool read_clock(struct scenario *scenario, struct cursor *cursor, int line)
+{
+    (void)line;
+    if (cursor_match(cursor, "1970"))
+        scenario->clock_1970 = scenario->clock_untrusted = true;
+    else if (cursor_match(cursor, "untrusted"))
+        scenario->clock_untrusted = true;
+    else
+        return cursor_fail(cursor, "1970 or untrusted");
+    return true;
+}
+
+static bool read_must(struct scenario *scenario, struct cursor *cursor, int line)
+{
+    if (scenario->must_count == MUSTS_MAX)
+        return trouble_set(cursor->trouble, "", "more than %d musts", MUSTS_MAX);
+    struct must must = {.line = line};
+    if (!must_read(&must, scenario, cursor))
+        return false;
+    scenario->must[scenario->must_count++] = must;
+    return true;
+}
+
+const struct statement_row day_statements[] = {
+    {"at", read_at},
+    {"clock", read_clock},
+    {"must", read_must},
+    {NULL, NULL},
+};

@@ -1,0 +1,180 @@
+/* Each unit is a libmodbus mapping. After every step the meters' registers are
+ * written from the truth; before every step the relay boards' coils are read
+ * into it. Faults that are values (nan, stuck, a jump) are made here, those that
+ * are bytes in wirefault.c. */
+#include "units.h"
+
+#include <math.h>
+
+#include "image.h"
+
+enum { COILS = 16, SET_POINTS_AT = 100, SET_POINTS = 16, TEMPERATURES = 2 * LOADS_MAX };
+
+static struct unit *add(struct units *units, uint8_t id, enum unit_kind kind, int load)
+{
+    struct unit *known = units_find(units, id);
+    if (known || units->count == UNITS_MAX)
+        return known;
+    struct unit *unit = &units->unit[units->count];
+    *unit = (struct unit){.id = id, .kind = kind, .load = load};
+    switch (kind) {
+    case UNIT_METER:
+    case UNIT_INVERTER:
+        unit->map = modbus_mapping_new_start_address(0, 0, 0, 0, SUNSPEC_BASE, SUNSPEC_REGISTERS, 0,
+                                                     DIN_REGISTERS);
+        break;
+    case UNIT_SUBMETER:
+        unit->map = modbus_mapping_new_start_address(0, 0, 0, 0, 0, 0, 0, DIN_REGISTERS);
+        break;
+    case UNIT_RELAYS:
+    case UNIT_CHARGER:
+        unit->map = modbus_mapping_new(COILS, COILS, SET_POINTS_AT + SET_POINTS, TEMPERATURES);
+        break;
+    }
+    if (!unit->map)
+        return NULL;
+    units->count++;
+    return unit;
+}
+
+bool units_init(struct units *units, const struct world *world)
+{
+    const struct scenario *scenario = world->scenario;
+    *units = (struct units){0};
+    struct unit *meter = add(units, UNIT_ID_METER, UNIT_METER, -1);
+    struct unit *inverter = add(units, UNIT_ID_INVERTER, UNIT_INVERTER, -1);
+    if (!meter || !inverter || !add(units, UNIT_ID_RELAYS, UNIT_RELAYS, -1))
+        return false;
+    image_sunspec_frame(meter->map->tab_registers, scenario->meter_model, "Grid meter", "G-0001");
+    image_sunspec_frame(inverter->map->tab_registers, 103, "Inverter", "P-0001");
+    for (int i = 0; i < scenario->load_count; i++) {
+        const struct load_spec *load = &scenario->load[i];
+        enum unit_kind kind =
+            load->kind == KIND_CHARGER && load->unit != UNIT_ID_RELAYS ? UNIT_CHARGER : UNIT_RELAYS;
+        if (!add(units, load->unit, kind, i))
+            return false;
+    }
+    for (int i = 0; i < scenario->submeter_count; i++)
+        if (!add(units, scenario->submeter[i].unit, UNIT_SUBMETER, scenario->submeter[i].load))
+            return false;
+    return true;
+}
+
+void units_free(struct units *units)
+{
+    for (int i = 0; i < units->count; i++)
+        modbus_mapping_free(units->unit[i].map);
+    units->count = 0;
+}
+
+struct unit *units_find(struct units *units, uint8_t id)
+{
+    for (int i = 0; i < units->count; i++)
+        if (units->unit[i].id == id)
+            return &units->unit[i];
+    return NULL;
+}
+
+bool unit_takes_writes(const struct unit *unit)
+{
+    return unit->kind == UNIT_RELAYS || unit->kind == UNIT_CHARGER;
+}
+
+static void show_measured(struct unit *unit, const struct world *world, struct measured m)
+{
+    int model = world->scenario->meter_model;
+    if (unit->fault == WIRE_STUCK)
+        return;
+    if (unit->fault == WIRE_JUMP) {
+        m.total_w = (double)unit->fault_amount;
+        for (int p = 0; p < m.phases; p++)
+            m.w[p] = m.total_w / m.phases;
+    }
+    image_din(unit->map->tab_input_registers, &m);
+    if (unit->fault == WIRE_NAN)
+        image_absent_din(unit->map->tab_input_registers);
+    if (unit->kind != UNIT_METER)
+        return;
+    (model == 203 ? image_sunspec_203 : image_sunspec_213)(unit->map->tab_registers, &m);
+    if (unit->fault == WIRE_NAN)
+        (model == 203 ? image_absent_203 : image_absent_213)(unit->map->tab_registers);
+}
+
+static uint16_t tenths(double value)
+{
+    return (uint16_t)(int16_t)lround(value * 10);
+}
+
+static void show_temperatures(struct unit *unit, const struct world *world)
+{
+    int heater = 0;
+    for (int i = 0; i < world->load_count; i++) {
+        if (world->load[i].spec->kind != KIND_HEATER)
+            continue;
+        unit->map->tab_input_registers[2 * heater] = tenths(heater_top_c(&world->load[i].heater));
+        unit->map->tab_input_registers[2 * heater + 1] =
+            tenths(heater_bottom_c(&world->load[i].heater));
+        heater++;
+    }
+}
+
+static void show_charger(struct unit *unit, const struct world *world)
+{
+    const struct load *load = &world->load[unit->load];
+    uint32_t w = (uint32_t)lround(load->draw_w);
+    uint16_t *at = unit->map->tab_input_registers;
+    double volts = world->grid.phase_v[__builtin_ctz(load->spec->phases)];
+    at[0] = (uint16_t)(w >> 16);
+    at[1] = (uint16_t)w;
+    at[2] = (uint16_t)lround(load->draw_w / volts / load->charger.settings.phases * 100);
+    at[3] = !load->charger.present ? 0 : load->draw_w > 0 ? 2 : 1;
+}
+
+void units_show(struct units *units, const struct world *world)
+{
+    for (int i = 0; i < units->count; i++) {
+        struct unit *unit = &units->unit[i];
+        switch (unit->kind) {
+        case UNIT_METER:
+            show_measured(unit, world, measured_grid(world));
+            break;
+        case UNIT_SUBMETER:
+            show_measured(unit, world, measured_load(world, unit->load));
+            break;
+        case UNIT_INVERTER:
+            if (unit->fault != WIRE_STUCK)
+                image_sunspec_103(unit->map->tab_registers, world);
+            break;
+        case UNIT_RELAYS:
+            show_temperatures(unit, world);
+            break;
+        case UNIT_CHARGER:
+            show_charger(unit, world);
+            break;
+        }
+    }
+}
+
+void units_obey(struct units *units, struct world *world)
+{
+    for (int i = 0; i < world->load_count; i++) {
+        struct load *load = &world->load[i];
+        const struct unit *unit = units_find(units, load->spec->unit);
+        if (load->spec->kind == KIND_CHARGER)
+            load->offered_a = unit->map->tab_registers[load->spec->set_point_register] / 10.0;
+        for (int c = 0; c < load->spec->coils; c++)
+            load->coil[c] = unit->map->tab_bits[load->spec->coil[c]];
+    }
+}
+
+void unit_written(struct unit *unit, uint8_t function)
+{
+    bool coils =
+        function == MODBUS_FC_WRITE_SINGLE_COIL || function == MODBUS_FC_WRITE_MULTIPLE_COILS;
+    for (int i = 0; i < COILS; i++) {
+        if (coils)
+            unit->map->tab_registers[i] = unit->map->tab_bits[i];
+        else
+            unit->map->tab_bits[i] = unit->map->tab_registers[i] != 0;
+    }
+}
