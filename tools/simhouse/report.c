@@ -61,11 +61,12 @@ void report_step(struct report *report, const struct world *world)
     if (world->local.day == report->scenario->start_day && world->local.second < 17 * 3600)
         for (int i = 0; i < world->load_count; i++)
             report->drawing_by_17_s[i] = world->load[i].drawing_s;
-    if (!report->log || world->elapsed_ms < report->next_ms)
+    int64_t began_ms = world->elapsed_ms - report->scenario->step_ms;
+    if (!report->log || began_ms < report->next_ms)
         return;
     write_row(report, world);
     report->minute_tap_c = NAN;
-    report->next_ms = world->elapsed_ms / LOG_EVERY_MS * LOG_EVERY_MS + LOG_EVERY_MS;
+    report->next_ms = (began_ms / LOG_EVERY_MS + 1) * LOG_EVERY_MS;
 }
 
 static void write_load(const struct report *report, const struct load *load, int i, FILE *to)
