@@ -16,9 +16,10 @@ static uint8_t pools_of(const struct turn *turn, const struct load_settings *loa
 /* Adds `power_w`, spread over the load's pools. */
 static void spread(int64_t pool_w[PHASES], const struct load_memory *memory, int64_t power_w)
 {
+    int64_t each_w = memory->notes.spread == 1 ? power_w : power_w / memory->notes.spread;
     for (unsigned p = 0; p < PHASES; p++)
         if (memory->notes.pools & (1u << p))
-            pool_w[p] += power_w / memory->notes.spread;
+            pool_w[p] += each_w;
 }
 
 void spare_take(struct turn *turn, const struct load_memory *memory, int64_t power_w)
@@ -100,6 +101,7 @@ static void note_load(struct turn *turn, uint16_t index)
     notes->expected_w = load_is_on(memory) ? load_expected_w(load, memory) : 0;
     notes->own_w = own_draw_w(memory);
     notes->gives_w = gives_up_w(turn, index);
+    turn->any_gives |= notes->gives_w != 0;
     notes->shed = notes->returning = false;
     if (is_unshown(memory)) {
         turn->any_unshown = true;
@@ -115,13 +117,16 @@ void spare_sum_gives(struct turn *turn)
 {
     for (unsigned p = 0; p < PHASES; p++)
         turn->lower_w[p] = 0;
+    if (!turn->any_gives)
+        return;
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
         spread(turn->lower_w, &turn->memory->loads[i], turn->memory->loads[i].notes.gives_w);
 }
 
 void spare_forgo(struct turn *turn, const struct load_memory *memory)
 {
-    spread(turn->lower_w, memory, -(int64_t)memory->notes.gives_w);
+    if (memory->notes.gives_w != 0)
+        spread(turn->lower_w, memory, -(int64_t)memory->notes.gives_w);
 }
 
 void count_spare(struct turn *turn)

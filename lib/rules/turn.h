@@ -39,7 +39,7 @@ struct turn {
     int64_t spare_w[PHASES];  /* section 7: S */
     int64_t lower_w[PHASES];  /* gives-up of the loads still to come in order */
     int64_t relief_w[PHASES]; /* of all loads */
-    bool any_switching, any_unshown, any_relief;
+    bool any_switching, any_unshown, any_relief, any_gives;
     int64_t amps_ma[PHASES]; /* section 8 */
     uint32_t claimed_groups; /* one-at-a-time groups with a strong wish waiting */
     int64_t until;           /* the earliest moment at which something may differ */
