@@ -6,6 +6,7 @@
 #ifndef SLUICE_CORE_HOURS_H
 #define SLUICE_CORE_HOURS_H
 
+#include "text.h"
 #include "zone.h"
 
 enum { HOURS_SPANS_MAX = 8 };

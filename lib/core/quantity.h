@@ -13,17 +13,17 @@
 #include "trouble.h"
 
 enum quantity_kind {
-    QUANTITY_POWER_W,      /* W kW MW */
-    QUANTITY_ENERGY_MWH,   /* milliwatt-hours: Wh kWh MWh */
-    QUANTITY_DURATION_MS,  /* ms s min h d, and sums: "2 h 30 min" */
-    QUANTITY_TIME_S,       /* second of the day: "17:00", "6:30", "24:00" */
+    QUANTITY_POWER_W,        /* W kW MW */
+    QUANTITY_ENERGY_MWH,     /* milliwatt-hours: Wh kWh MWh */
+    QUANTITY_DURATION_MS,    /* ms s min h d, and sums: "2 h 30 min" */
+    QUANTITY_TIME_S,         /* second of the day: "17:00", "6:30", "24:00" */
     QUANTITY_SHARE_PERMILLE, /* "80 %", "7.5 %" */
-    QUANTITY_CURRENT_MA,   /* A mA */
-    QUANTITY_VOLTAGE_MV,   /* V mV kV */
-    QUANTITY_PRICE_MICRO,  /* price of energy in millionths of the currency per kWh: "0.30 /kWh" */
+    QUANTITY_CURRENT_MA,     /* A mA */
+    QUANTITY_VOLTAGE_MV,     /* V mV kV */
+    QUANTITY_PRICE_MICRO, /* price of energy in millionths of the currency per kWh: "0.30 /kWh" */
     QUANTITY_TEMPERATURE_MC, /* milli degrees: "60 °C", "60 C" */
-    QUANTITY_VOLUME_ML,    /* L l mL */
-    QUANTITY_COUNT,        /* a bare whole number */
+    QUANTITY_VOLUME_ML,      /* L l mL */
+    QUANTITY_COUNT,          /* a bare whole number */
 };
 
 /* Parses the whole of `text`; false fills trouble->text (the place is the

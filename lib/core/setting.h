@@ -34,10 +34,11 @@ struct setting_row {
     enum quantity_kind unit;
     size_t offset, size;
     int64_t least, greatest; /* in the inside unit; both 0: not limited */
-    const char *initial;     /* as people write it; NULL: required; "": may be left out (field stays 0) */
+    const char
+        *initial; /* as people write it; NULL: required; "": may be left out (field stays 0) */
     const struct setting_choice *choices; /* ended by a NULL word */
-    const char *example;     /* for the commented example where `initial` is none */
-    const char *text;        /* one or two sentences: what it does, when to change it */
+    const char *example;                  /* for the commented example where `initial` is none */
+    const char *text; /* one or two sentences: what it does, when to change it */
 };
 
 /* The place of a field: SETTING_AT(struct load_settings, power_w) */
@@ -48,6 +49,9 @@ struct setting_rows {
     size_t count;
 };
 
-#define SETTING_ROWS(array) {(array), sizeof(array) / sizeof((array)[0])}
+#define SETTING_ROWS(array)                                                                        \
+    {                                                                                              \
+        (array), sizeof(array) / sizeof((array)[0])                                                \
+    }
 
 #endif

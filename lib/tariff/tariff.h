@@ -12,7 +12,7 @@ enum { TARIFF_BANDS_MAX = 16 };
 
 struct tariff_band {
     int32_t price_micro;
-    struct hours hours;         /* none: at any time */
+    struct hours hours;              /* none: at any time */
     uint8_t first_month, last_month; /* 1..12, may wrap (11..2); 0: the whole year */
 };
 

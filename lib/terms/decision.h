@@ -22,39 +22,39 @@ enum basis {
 enum reason_code {
     REASON_NONE,
     /* on */
-    REASON_ON_MANUAL,       /* left_ms */
-    REASON_ON_FLOOR,        /* amount, left, by_s, latest_s: floor's measure in `measure` */
-    REASON_ON_CHEAP_HOURS,  /* amount, left, by_s */
-    REASON_ON_SPARE,        /* spare_w with the load's own draw given back, needed_w */
-    REASON_ON_PROBE,        /* power_w */
-    REASON_ON_MINIMUM_ON,   /* left_ms */
-    REASON_ON_RETURN,       /* heat-up before a holiday's end: left_ms */
+    REASON_ON_MANUAL,      /* left_ms */
+    REASON_ON_FLOOR,       /* amount, left, by_s, latest_s: floor's measure in `measure` */
+    REASON_ON_CHEAP_HOURS, /* amount, left, by_s */
+    REASON_ON_SPARE,       /* spare_w with the load's own draw given back, needed_w */
+    REASON_ON_PROBE,       /* power_w */
+    REASON_ON_MINIMUM_ON,  /* left_ms */
+    REASON_ON_RETURN,      /* heat-up before a holiday's end: left_ms */
     /* off: somebody's will */
     REASON_OFF_INHIBIT,
     REASON_OFF_ISLANDED,
-    REASON_OFF_MANUAL,      /* left_ms, or -1 until told */
+    REASON_OFF_MANUAL, /* left_ms, or -1 until told */
     REASON_OFF_DISABLED,
     REASON_OFF_HOLIDAY,
     /* off: it may not */
-    REASON_OFF_OUTPUT,        /* enum output_health */
-    REASON_OFF_SUPPLY,        /* phase 1..3, amps_ma, limit_ma */
-    REASON_OFF_GROUP,         /* group's limit_ma, or 0 for one at a time */
-    REASON_OFF_MINIMUM_OFF,   /* left_ms */
-    REASON_OFF_STARTS,        /* starts per hour, left_ms */
-    REASON_OFF_RESTART,       /* staggered after a start of the daemon: left_ms */
-    REASON_OFF_HOURS,         /* until open: left_ms or -1 */
+    REASON_OFF_OUTPUT,      /* enum output_health */
+    REASON_OFF_SUPPLY,      /* phase 1..3, amps_ma, limit_ma */
+    REASON_OFF_GROUP,       /* group's limit_ma, or 0 for one at a time */
+    REASON_OFF_MINIMUM_OFF, /* left_ms */
+    REASON_OFF_STARTS,      /* starts per hour, left_ms */
+    REASON_OFF_RESTART,     /* staggered after a start of the daemon: left_ms */
+    REASON_OFF_HOURS,       /* until open: left_ms or -1 */
     REASON_OFF_QUIET_HOURS,
     REASON_OFF_DAILY_MAXIMUM, /* maximum_ms */
     REASON_OFF_CLOCK,         /* strict hours without a trusted clock */
     /* off: it need not */
-    REASON_OFF_SATISFIED,     /* tried again in left_ms */
-    REASON_OFF_NO_READING,    /* enum reading_quality */
-    REASON_OFF_NO_BATTERY,    /* a battery is declared but not read */
-    REASON_OFF_SPARE,         /* spare_w, needed_w */
-    REASON_OFF_SETTLING,      /* spare_w, needed_w, left_ms */
-    REASON_OFF_TAKEOVER,      /* waits for a lower one to give way: expected_w */
-    REASON_OFF_TAKEN_OVER,    /* gave way: index of the load it gave way to */
-    REASON_OFF_IDLE,          /* uses no spare power and no floor is due */
+    REASON_OFF_SATISFIED,  /* tried again in left_ms */
+    REASON_OFF_NO_READING, /* enum reading_quality */
+    REASON_OFF_NO_BATTERY, /* a battery is declared but not read */
+    REASON_OFF_SPARE,      /* spare_w, needed_w */
+    REASON_OFF_SETTLING,   /* spare_w, needed_w, left_ms */
+    REASON_OFF_TAKEOVER,   /* waits for a lower one to give way: expected_w */
+    REASON_OFF_TAKEN_OVER, /* gave way: index of the load it gave way to */
+    REASON_OFF_IDLE,       /* uses no spare power and no floor is due */
     REASON_COUNT,
 };
 
@@ -72,10 +72,15 @@ struct decision {
     struct reason reason;
 };
 
-const char *basis_text(enum basis basis);          /* "spare", "cheap-hours", ... */
-const char *reason_name(enum reason_code code);    /* "off-spare": stable, for machines */
+const char *basis_text(enum basis basis);       /* "spare", "cheap-hours", ... */
+const char *reason_name(enum reason_code code); /* "off-spare": stable, for machines */
 
 /* "off: spare 1.2 kW of 3.6 kW needed" */
 void reason_write(const struct reason *reason, struct text *text);
+
+/* The same, with the name of the load that the reason speaks of; NULL: "another
+ * load". reason_load says which one that is, -1: none. */
+void reason_write_named(const struct reason *reason, const char *load, struct text *text);
+int reason_load(const struct reason *reason);
 
 #endif

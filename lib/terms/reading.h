@@ -11,7 +11,7 @@
 enum { PHASES = 3 };
 
 enum reading_quality {
-    READING_ABSENT,      /* nothing has been read yet */
+    READING_ABSENT, /* nothing has been read yet */
     READING_FRESH,
     READING_STALE,       /* older than the larger of 10 s and 3 polls */
     READING_IMPLAUSIBLE, /* read, but it cannot be true: reading_fault says why */
@@ -41,13 +41,13 @@ struct reading {
     int32_t phase_current_ma[PHASES];
     int32_t voltage_mv[PHASES];
     int32_t frequency_mhz;
-    int32_t solar_power_w;      /* >= 0 producing */
-    int32_t battery_power_w;    /* positive charging, negative discharging */
+    int32_t solar_power_w;   /* >= 0 producing */
+    int32_t battery_power_w; /* positive charging, negative discharging */
     int32_t battery_charge_permille;
     int32_t tank_temperature_mc;
     int64_t import_energy_mwh, export_energy_mwh; /* the meter's own totals */
-    bool inverter_throttled; /* the inverter itself says so (SunSpec St) */
-    bool islanded;           /* the site runs off the grid: loads are inhibited */
+    bool inverter_throttled;                      /* the inverter itself says so (SunSpec St) */
+    bool islanded; /* the site runs off the grid: loads are inhibited */
 };
 
 /* READING_FRESH turns into READING_STALE once it is older than the larger of
@@ -57,5 +57,7 @@ enum reading_quality reading_quality_at(const struct reading *reading, struct mo
 
 /* How long a fresh reading stays fresh after it was taken. */
 int64_t reading_fresh_ms(int64_t poll_ms);
+
+const char *reading_quality_text(enum reading_quality quality); /* "fresh", "stale", ... */
 
 #endif

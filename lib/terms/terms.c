@@ -1,1 +1,0 @@
-#include "terms/decision.h"
