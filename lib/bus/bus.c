@@ -92,20 +92,26 @@ static void do_job(struct bus *bus, const struct bus_job *job)
     post_answer(bus, &answer);
 }
 
+static void do_all(struct bus *bus)
+{
+    struct errand errand;
+    while (mailbox_take(bus->errands, &errand)) {
+        if (errand.work) {
+            do_job(bus, &errand.job);
+        }
+    }
+}
+
+/* `ending` is set before the errand that wakes is put, and looked at after the box
+ * was emptied: so no wait can begin after that errand was taken. */
 static void *work(void *argument)
 {
     struct bus *bus = argument;
-    bool ending = false;
-    while (!ending) {
+    while (!atomic_load(&bus->ending)) {
         mailbox_wait(bus->errands);
-        ending = atomic_load(&bus->ending); /* before emptying: nothing comes after it */
-        struct errand errand;
-        while (mailbox_take(bus->errands, &errand)) {
-            if (errand.work) {
-                do_job(bus, &errand.job);
-            }
-        }
+        do_all(bus);
     }
+    do_all(bus);
     return NULL;
 }
 

@@ -41,9 +41,11 @@ struct line {
     int64_t quiet_us; /* when the last byte went over the line */
 };
 
-/* What came, and how receiving it ended. */
+/* What came, and how receiving it ended. libmodbus does not say how much of a
+ * broken answer it has: so the bytes begin as what no right answer begins with. */
 struct receipt {
     uint8_t bytes[MODBUS_MAX_ADU_LENGTH];
+    uint8_t blank;
     int length; /* -1: see error */
     int error;
 };
@@ -235,9 +237,10 @@ static bool send_serial(struct line *line, uint8_t *question, size_t length)
 
 /* -- receiving and judging ------------------------------------------------ */
 
-static void receive(struct line *line, struct receipt *receipt, int64_t wait_ms)
+static void receive(struct line *line, struct receipt *receipt, uint8_t first, int64_t wait_ms)
 {
-    *receipt = (struct receipt){.length = -1};
+    receipt->blank = (uint8_t)~first;
+    memset(receipt->bytes, receipt->blank, sizeof receipt->bytes);
     modbus_set_response_timeout(line->port.context, (uint32_t)(wait_ms / 1000),
                                 (uint32_t)(wait_ms % 1000) * 1000);
     errno = 0;
@@ -248,17 +251,20 @@ static void receive(struct line *line, struct receipt *receipt, int64_t wait_ms)
 static bool came_anything(const struct receipt *receipt)
 {
     for (size_t i = 0; i < sizeof receipt->bytes; i++) {
-        if (receipt->bytes[i]) {
+        if (receipt->bytes[i] != receipt->blank) {
             return true;
         }
     }
     return false;
 }
 
-/* Unit, function, address and count, as sent: no answer to a read begins so. */
-static bool is_echo(const struct receipt *receipt, const uint8_t *question, size_t length)
+/* Unit, function, address and the count's high byte, as sent: no answer to a
+ * read begins so. More is not always there: with an address below 256 libmodbus
+ * takes the echo for an empty answer and stops. */
+static bool is_echo(const struct receipt *receipt, const uint8_t *question)
 {
-    return memcmp(receipt->bytes, question, length < 6 ? length : 6) == 0;
+    enum { TELLING_BYTES = 5 };
+    return memcmp(receipt->bytes, question, TELLING_BYTES) == 0;
 }
 
 static void judge_serial(struct exchange *exchange, const struct receipt *receipt)
@@ -317,14 +323,14 @@ static void judge(struct line *line, struct exchange *exchange, const struct rec
 /* Only a read shows an echo: a write's answer repeats the order by rule. So once
  * a read has shown one, no write is believed until a read has come back clean. */
 static void judge_echo(struct line *line, struct exchange *exchange, const struct receipt *receipt,
-                       const uint8_t *question, size_t length)
+                       const uint8_t *question)
 {
     bool write = exchange->function >= WRITE_COIL;
     if (!is_serial(line) || exchange->outcome == BUS_DOWN) {
         return;
     }
     if (!write && exchange->outcome == BUS_CORRUPT) {
-        line->echoes = is_echo(receipt, question, length);
+        line->echoes = is_echo(receipt, question);
     } else if (!write && exchange->outcome == BUS_OK) {
         line->echoes = false;
     }
@@ -370,9 +376,10 @@ static void ask(struct line *line, struct exchange *exchange, struct mono now)
         return;
     }
     struct receipt receipt;
-    receive(line, &receipt, wait_ms);
+    receive(line, &receipt, is_serial(line) ? exchange->unit : (uint8_t)(line->transaction >> 8),
+            wait_ms);
     judge(line, exchange, &receipt, now);
-    judge_echo(line, exchange, &receipt, question, length);
+    judge_echo(line, exchange, &receipt, question);
     remember(line, exchange, wait_ms, now);
     if (exchange->outcome == BUS_TIMEOUT || exchange->outcome == BUS_CORRUPT) {
         calm_line(line);

@@ -63,6 +63,9 @@ static bool lock_serial(struct port *port, const struct bus_settings *settings,
     if (port->lock < 0) {
         return cannot_open(settings, trouble, errno);
     }
+    if (!isatty(port->lock)) {
+        return trouble_set(trouble, settings->name, "%s is no serial port", settings->port);
+    }
     if (flock(port->lock, LOCK_EX | LOCK_NB) != 0) {
         return trouble_set(trouble, settings->name, "%s: in use by another program",
                            settings->port);
@@ -181,6 +184,9 @@ bool port_open(struct port *port, const struct bus_settings *settings, struct tr
 
 void port_close(struct port *port)
 {
+    if (port->lock >= 0 && port->context) {
+        ioctl(port->lock, TIOCNXCL); /* a pty remembers it beyond its last user */
+    }
     if (port->context) {
         modbus_close(port->context);
         modbus_free(port->context);
