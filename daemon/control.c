@@ -1,0 +1,200 @@
+/* control.c - the Unix socket that `sluice` talks to: one request line, one line of
+ * JSON in answer, then the connection closes.
+ *
+ * Nothing here waits: a client is read as its bytes come, and answered in one go
+ * into a buffer that holds the answer. Access is by the socket's file mode. */
+#include <cjson/cJSON.h>
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/uio.h>
+#include <sys/un.h>
+#include <unistd.h>
+
+#include "loop/log.h"
+#include "site.h"
+
+enum { REQUEST_MAX = SITE_REQUEST_MAX, ANSWER_MAX = 512, ANSWER_ROOM = 256 * 1024 };
+
+/* A request is a verb, up to one name, and the rest of the line. */
+struct request {
+    char *verb, *name, *rest;
+};
+
+struct verb {
+    const char *word;
+    bool named;
+    bool (*obey)(struct site *site, const struct request *request, struct text *answer);
+};
+
+static bool obey_order(struct site *site, const struct request *request, struct text *answer)
+{
+    return order_load(site, request->name, request->rest, answer);
+}
+
+static bool obey_holiday(struct site *site, const struct request *request, struct text *answer)
+{
+    return order_holiday(site, request->rest, answer);
+}
+
+static bool obey_inhibit(struct site *site, const struct request *request, struct text *answer)
+{
+    return order_inhibit(site, request->name, request->rest, answer);
+}
+
+static bool obey_enable(struct site *site, const struct request *request, struct text *answer)
+{
+    return order_enable(site, request->name, request->rest, answer);
+}
+
+static bool obey_reload(struct site *site, const struct request *request, struct text *answer)
+{
+    (void)request;
+    return site_reload(site, answer);
+}
+
+static const struct verb verbs[] = {
+    {"order", true, obey_order},     {"holiday", false, obey_holiday},
+    {"inhibit", true, obey_inhibit}, {"enable", true, obey_enable},
+    {"reload", false, obey_reload},
+};
+
+static char *cut_word(char **rest)
+{
+    char *word = *rest;
+    *rest += strcspn(*rest, " ");
+    if (**rest)
+        *(*rest)++ = '\0';
+    *rest += strspn(*rest, " ");
+    return word;
+}
+
+static char *answer_json(bool ok, const char *text)
+{
+    cJSON *root = cJSON_CreateObject();
+    cJSON_AddBoolToObject(root, "ok", ok);
+    cJSON_AddStringToObject(root, "text", text);
+    char *json = cJSON_PrintUnformatted(root);
+    cJSON_Delete(root);
+    return json;
+}
+
+static char *serve_line(struct site *site, char *line)
+{
+    char buffer[ANSWER_MAX];
+    struct text answer = text_in(buffer, sizeof(buffer));
+    struct request request = {.rest = line};
+    request.verb = cut_word(&request.rest);
+    if (strcmp(request.verb, "status") == 0)
+        return status_text(site);
+    for (size_t k = 0; k < sizeof(verbs) / sizeof(verbs[0]); k++) {
+        if (strcmp(verbs[k].word, request.verb) != 0)
+            continue;
+        if (verbs[k].named)
+            request.name = cut_word(&request.rest);
+        bool ok = verbs[k].obey(site, &request, &answer);
+        return answer_json(ok, buffer);
+    }
+    text_add(&answer, "\"%.40s\" is not a request", request.verb);
+    return answer_json(false, buffer);
+}
+
+/* The answer fits into the socket's buffer; a client that does not read has lost. */
+static void answer(struct site *site, struct control_client *client)
+{
+    char *end = memchr(client->line, '\n', client->used);
+    char *json;
+    if (end) {
+        *end = '\0';
+        json = serve_line(site, client->line);
+    } else {
+        json = answer_json(false, "a request is one short line");
+    }
+    if (!json)
+        return;
+    struct iovec parts[2] = {{json, strlen(json)}, {(char[]){'\n'}, 1}};
+    struct msghdr message = {.msg_iov = parts, .msg_iovlen = 2};
+    if (sendmsg(client->fd, &message, MSG_NOSIGNAL | MSG_DONTWAIT) < 0)
+        log_line(LOG_LEVEL_DEBUG, "a control client did not take its answer");
+    free(json);
+}
+
+static void drop(struct control_client *client)
+{
+    close(client->fd);
+    *client = (struct control_client){.fd = -1};
+}
+
+/* Returns the new client's descriptor, or -1. */
+int control_accept(struct site *site)
+{
+    int fd = accept4(site->control_fd, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
+    if (fd < 0)
+        return -1;
+    for (int k = 0; k < SITE_CLIENTS_MAX; k++) {
+        if (site->clients[k].fd >= 0)
+            continue;
+        const int room = ANSWER_ROOM;
+        setsockopt(fd, SOL_SOCKET, SO_SNDBUF, &room, sizeof(room));
+        site->clients[k] = (struct control_client){.fd = fd};
+        return fd;
+    }
+    close(fd);
+    return -1;
+}
+
+void control_serve(struct site *site, int fd)
+{
+    struct control_client *client = NULL;
+    for (int k = 0; k < SITE_CLIENTS_MAX; k++)
+        if (site->clients[k].fd == fd)
+            client = &site->clients[k];
+    if (!client)
+        return;
+    size_t room = sizeof(client->line) - 1 - client->used;
+    ssize_t got = recv(fd, client->line + client->used, room, 0);
+    if (got > 0)
+        client->used += (size_t)got;
+    bool whole = memchr(client->line, '\n', client->used) || client->used == REQUEST_MAX - 1;
+    if (got > 0 && !whole)
+        return;
+    if (got > 0)
+        answer(site, client);
+    drop(client);
+}
+
+bool control_open(struct site *site, struct trouble *trouble)
+{
+    const char *path = site->settings->control_socket;
+    for (int k = 0; k < SITE_CLIENTS_MAX; k++)
+        site->clients[k].fd = -1;
+    struct sockaddr_un address = {.sun_family = AF_UNIX};
+    site->control_fd = socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+    snprintf(address.sun_path, sizeof(address.sun_path), "%s", path);
+    unlink(path);
+    mode_t mask = umask(0117); /* owner and group may connect */
+    bool ok = site->control_fd >= 0 &&
+              bind(site->control_fd, (struct sockaddr *)&address, sizeof(address)) == 0 &&
+              listen(site->control_fd, 8) == 0;
+    umask(mask);
+    if (ok)
+        return true;
+    trouble_set(trouble, path, "the control socket cannot be opened: %s", strerror(errno));
+    control_close(site);
+    return false;
+}
+
+void control_close(struct site *site)
+{
+    if (site->control_fd < 0)
+        return;
+    for (int k = 0; k < SITE_CLIENTS_MAX; k++)
+        if (site->clients[k].fd >= 0)
+            drop(&site->clients[k]);
+    close(site->control_fd);
+    unlink(site->settings->control_socket);
+    site->control_fd = -1;
+}

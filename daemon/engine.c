@@ -1,0 +1,185 @@
+/* engine.c - the pure engine among its edges: what goes in, and where what comes
+ * out goes.
+ *
+ * In: the reading as of now, orders, the outputs' confirmations. Out: what each
+ * output shall be, events and changed reasons for the ledger and the log. */
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "loop/log.h"
+#include "site.h"
+
+bool engine_order(struct site *site, const struct command *command)
+{
+    if (site->command_count == SITE_COMMANDS_MAX)
+        return false;
+    site->commands[site->command_count++] = *command;
+    return true;
+}
+
+/* ---- confirmations -------------------------------------------------------------- */
+
+static bool is_news(const struct confirmation *a, const struct confirmation *b)
+{
+    return a->health != b->health || a->level_w != b->level_w;
+}
+
+static void adopt_if_remembered(struct site *site, uint16_t index,
+                                const struct confirmation *confirmation)
+{
+    if (confirmation->health == OUTPUT_UNKNOWN || confirmation->health == OUTPUT_PENDING)
+        return;
+    bool reads_on = confirmation->health == OUTPUT_CONFIRMED && confirmation->level_w > 0;
+    if (site->adopt[index] && reads_on) {
+        rules_adopt(&site->settings->rules, &site->memory, index, site->now);
+        site_note(site, site->settings->names[index].name, "found on and remembered on: goes on");
+    }
+    site->adopt[index] = false;
+}
+
+static void tell_output(struct site *site, uint16_t index, const struct confirmation *confirmation)
+{
+    const char *name = site->settings->names[index].name;
+    char id[MQTT_ID_MAX];
+    snprintf(id, sizeof(id), "output-%.24s", name);
+    bool bad =
+        confirmation->health == OUTPUT_FAILED || confirmation->health == OUTPUT_UNSAFE;
+    if (bad)
+        site_trouble(site, id, "output of %s: %s%s%s", name,
+                     output_health_text(confirmation->health),
+                     outputs_detail(site->outputs, index)[0] ? ": " : "",
+                     outputs_detail(site->outputs, index));
+    else if (confirmation->health == OUTPUT_CONFIRMED)
+        site_solved(site, id);
+}
+
+/* The outputs' news since the engine was last told. */
+static uint16_t gather_confirmations(struct site *site, struct confirmation news[])
+{
+    uint16_t count = 0;
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+        struct confirmation confirmation = outputs_confirmation(site->outputs, i);
+        if (!is_news(&confirmation, &site->confirmed[i]))
+            continue;
+        site->confirmed[i] = confirmation;
+        adopt_if_remembered(site, i, &confirmation);
+        tell_output(site, i, &confirmation);
+        news[count] = confirmation;
+        news[count++].load = i;
+    }
+    return count;
+}
+
+/* ---- what comes out --------------------------------------------------------------- */
+
+static const char *const denied_text[DENIED_COUNT] = {
+    [DENIED_HOURS] = "hours or daily maximum",   [DENIED_RESTS] = "minimum off and starts per hour",
+    [DENIED_ORDER] = "orders or no power drawn", [DENIED_OUTPUT] = "the output",
+    [DENIED_SUPPLY] = "the supply limit",
+};
+
+static void write_missing(struct text *text, enum floor_measure measure, int64_t number)
+{
+    quantity_write(measure == FLOOR_ENERGY ? QUANTITY_ENERGY_MWH : QUANTITY_DURATION_MS,
+                   measure == FLOOR_ENERGY ? number : number / MS_PER_MIN * MS_PER_MIN, text);
+}
+
+static void note_missed(struct site *site, const struct rules_event *event)
+{
+    const struct floor_settings *floor =
+        &site->settings->loads[event->load].floor[event->floor];
+    char line[LEDGER_EVENT_MAX];
+    struct text text = text_in(line, sizeof(line));
+    text_add(&text, "floor missed by ");
+    write_missing(&text, floor->measure, event->number);
+    for (int cause = 0; cause < DENIED_COUNT; cause++)
+        if (event->denied_ms[cause] >= MS_PER_MIN) {
+            text_add(&text, "; denied by %s for ", denied_text[cause]);
+            write_missing(&text, FLOOR_TIME, event->denied_ms[cause]);
+        }
+    site_note(site, site->settings->names[event->load].name, "%s", line);
+}
+
+static void note_event(struct site *site, const struct rules_event *event)
+{
+    const char *name = event->load < site->settings->rules.load_count
+                           ? site->settings->names[event->load].name
+                           : "site";
+    switch (event->kind) {
+    case EVENT_FLOOR_MET:
+        site_note(site, name, "floor %d met", (int)event->number + 1);
+        break;
+    case EVENT_FLOOR_MISSED:
+        note_missed(site, event);
+        break;
+    case EVENT_SATISFIED:
+        site_note(site, name, "satisfied: the thermostat has opened");
+        break;
+    case EVENT_POWER_DIFFERS:
+        site_note(site, name, "draws %" PRId64 " W, more than 12 %% off its nameplate of %d W",
+                  event->number, site->settings->loads[event->load].power_w);
+        break;
+    case EVENT_HAND_ENDED:
+        site_note(site, name, "the order by hand has ended");
+        break;
+    case EVENT_SHED:
+        site_note(site, name, "shed: the supply limit was passed");
+        break;
+    case EVENT_DAY_ENDED:
+        site_note(site, name, "a new day begins");
+        break;
+    }
+}
+
+/* One line when a load starts, stops or does either for another reason; the
+ * numbers in between are not news. */
+static void note_reason(struct site *site, uint16_t index)
+{
+    const struct reason *reason = &site->decisions[index].reason;
+    if (site->told[index] == reason->code)
+        return;
+    site->told[index] = reason->code;
+    char line[LEDGER_EVENT_MAX];
+    struct text text = text_in(line, sizeof(line));
+    reason_write(reason, &text);
+    site_note(site, site->settings->names[index].name, "%s", line);
+}
+
+static void want(struct site *site, uint16_t index)
+{
+    const struct decision *decision = &site->decisions[index];
+    outputs_want(site->outputs, index, decision->on ? decision->level_w : 0, decision->stage,
+                 site->now.mono);
+}
+
+void engine_turn(struct site *site)
+{
+    struct confirmation news[SETTINGS_LOADS_MAX];
+    struct mono last = site->memory.last.mono;
+    bool begun = site->memory.begun;
+    int64_t dt_ms = begun ? mono_since_ms(site->now.mono, last) : 0;
+    grid_book(site, dt_ms);
+    remember_book(site, dt_ms);
+    meters_settle(site);
+    struct rules_input input = {
+        .reading = &site->reading,
+        .load_power = site->load_power,
+        .commands = site->commands,
+        .command_count = site->command_count,
+        .confirmations = news,
+        .confirmation_count = gather_confirmations(site, news),
+        .now = site->now,
+    };
+    rules_turn(&site->settings->rules, &site->memory, &input, site->decisions, &site->outcome);
+    site->command_count = 0;
+    for (uint8_t k = 0; k < site->outcome.event_count; k++)
+        note_event(site, &site->outcome.event[k]);
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+        note_reason(site, i);
+        want(site, i);
+    }
+    outputs_turn(site->outputs, site->now.mono);
+    if (site->retired)
+        outputs_turn(site->retired, site->now.mono);
+}

@@ -1,0 +1,229 @@
+/* loop.c - one thread, level-triggered epoll, one moment a turn.
+ *
+ * Whatever wakes the loop, the same things happen in the same order: the time is
+ * taken once, answers and orders are gathered, what is due is asked, the engine
+ * takes its turn, and what it decided goes out. Nothing in it waits.
+ *
+ * With a granted clock a turn is taken only when every job of that moment has been
+ * answered, and the moment is given back when the turn has started no new one: a
+ * simulated day is the same each time, whatever the threads do. */
+#include <errno.h>
+#include <signal.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/epoll.h>
+#include <sys/signalfd.h>
+#include <systemd/sd-daemon.h>
+#include <unistd.h>
+
+#include "loop/log.h"
+#include "site.h"
+
+enum { EVENTS_MAX = 16, LONGEST_SLEEP_MS = 1000 };
+
+struct loop {
+    struct site *site;
+    int epoll_fd, signal_fd;
+    bool granted_open;      /* a moment is granted and not yet given back */
+    int64_t watchdog_us;    /* 0: nobody watches */
+    struct mono patted;
+};
+
+static void watch(const struct loop *loop, int fd)
+{
+    struct epoll_event event = {.events = EPOLLIN, .data.fd = fd};
+    if (fd >= 0)
+        epoll_ctl(loop->epoll_fd, EPOLL_CTL_ADD, fd, &event);
+}
+
+static int open_signals(void)
+{
+    sigset_t set;
+    sigemptyset(&set);
+    sigaddset(&set, SIGTERM);
+    sigaddset(&set, SIGINT);
+    sigaddset(&set, SIGHUP);
+    return signalfd(-1, &set, SFD_NONBLOCK | SFD_CLOEXEC);
+}
+
+/* ---- what has come in --------------------------------------------------------------- */
+
+static void take_answer(struct site *site, struct bus_answer *answer)
+{
+    uint32_t id = answer->id;
+    bool of_now = job_generation(id) == site->generation;
+    answer->id = id & JOB_ID_MASK;
+    if (of_now) {
+        site->under_way--;
+        site->bus_under_way[job_bus(id)]--;
+    }
+    if (answer->id >= JOB_RETIRED && site->retired)
+        outputs_answer(site->retired, answer);
+    else if (of_now && answer->id >= JOB_OUTPUTS && answer->id < JOB_RETIRED)
+        outputs_answer(site->outputs, answer);
+    else if (of_now && answer->id < JOB_OUTPUTS)
+        meters_answer(site, answer);
+}
+
+static void take_answers(struct site *site)
+{
+    struct bus_answer answer;
+    while (mailbox_take(site->answers, &answer))
+        take_answer(site, &answer);
+}
+
+static void reload_on_signal(struct site *site)
+{
+    char buffer[TROUBLE_TEXT_MAX];
+    struct text answer = text_in(buffer, sizeof(buffer));
+    sd_notifyf(0, "RELOADING=1\nMONOTONIC_USEC=%lld", (long long)site->now.mono.ms * 1000);
+    site_reload(site, &answer);
+    sd_notify(0, "READY=1");
+}
+
+static void take_signals(struct loop *loop)
+{
+    struct signalfd_siginfo info;
+    while (read(loop->signal_fd, &info, sizeof(info)) == sizeof(info)) {
+        if (info.ssi_signo == SIGHUP)
+            reload_on_signal(loop->site);
+        else
+            loop->site->stopping = true;
+    }
+}
+
+/* ---- the watchdog -------------------------------------------------------------------- */
+
+/* A worker that has a job and has finished none since the last pat is stuck. */
+static bool workers_progress(struct site *site)
+{
+    bool all = true;
+    for (uint8_t k = 0; k < site->settings->bus_count; k++) {
+        uint64_t progress = bus_progress(site->buses[k]);
+        all &= site->bus_under_way[k] == 0 || progress != site->bus_progress[k];
+        site->bus_progress[k] = progress;
+    }
+    return all;
+}
+
+static void pat_watchdog(struct loop *loop)
+{
+    struct site *site = loop->site;
+    if (loop->watchdog_us == 0 ||
+        mono_since_ms(site->now.mono, loop->patted) * 1000 < loop->watchdog_us / 3)
+        return;
+    loop->patted = site->now.mono;
+    if (workers_progress(site))
+        sd_notify(0, "WATCHDOG=1");
+}
+
+/* ---- turns ------------------------------------------------------------------------------ */
+
+static void turn(struct site *site)
+{
+    publish_take_orders(site);
+    engine_turn(site);
+    publish_turn(site);
+    remember_turn(site);
+    if (site->retired && !outputs_busy(site->retired)) {
+        outputs_free(site->retired);
+        site->retired = NULL;
+    }
+}
+
+static void turn_granted(struct loop *loop)
+{
+    struct site *site = loop->site;
+    if (!loop->granted_open || site->under_way > 0)
+        return;
+    turn(site);
+    if (site->under_way > 0)
+        return;
+    loop->granted_open = false;
+    clock_done(site->clock);
+}
+
+static void take_time(struct loop *loop)
+{
+    struct site *site = loop->site;
+    bool ended = false;
+    bool has_come = clock_take(site->clock, &site->now, &ended);
+    site->stopping |= ended;
+    take_answers(site);
+    if (!has_come || ended)
+        return;
+    meters_ask(site);
+    loop->granted_open = clock_is_granted(site->clock);
+}
+
+static void take_turn(struct loop *loop)
+{
+    struct site *site = loop->site;
+    if (clock_is_granted(site->clock)) {
+        turn_granted(loop);
+        return;
+    }
+    turn(site);
+    pat_watchdog(loop);
+    struct mono next = mono_after(site->now.mono, LONGEST_SLEEP_MS);
+    next = mono_earlier(next, meters_next(site));
+    clock_wake_at(site->clock, mono_earlier(next, site->outcome.holds_until));
+}
+
+static void dispatch(struct loop *loop, int fd)
+{
+    struct site *site = loop->site;
+    if (fd == loop->signal_fd)
+        take_signals(loop);
+    else if (fd == site->control_fd)
+        watch(loop, control_accept(site));
+    else if (fd != clock_fd(site->clock) && fd != mailbox_fd(site->answers) &&
+             fd != mailbox_fd(site->inbox))
+        control_serve(site, fd);
+}
+
+static bool open_loop(struct loop *loop)
+{
+    struct site *site = loop->site;
+    loop->epoll_fd = epoll_create1(EPOLL_CLOEXEC);
+    loop->signal_fd = open_signals();
+    if (loop->epoll_fd < 0 || loop->signal_fd < 0) {
+        log_line(LOG_LEVEL_ERROR, "the loop cannot be opened: %s", strerror(errno));
+        return false;
+    }
+    watch(loop, loop->signal_fd);
+    watch(loop, clock_fd(site->clock));
+    watch(loop, mailbox_fd(site->answers));
+    watch(loop, mailbox_fd(site->inbox));
+    watch(loop, site->control_fd);
+    uint64_t watchdog_us = 0;
+    if (sd_watchdog_enabled(0, &watchdog_us) > 0)
+        loop->watchdog_us = (int64_t)watchdog_us;
+    return true;
+}
+
+int site_run(struct site *site)
+{
+    struct loop loop = {.site = site, .patted = site->now.mono};
+    if (!open_loop(&loop))
+        return EXIT_FAILURE;
+    sd_notify(0, "READY=1");
+    loop.granted_open = clock_is_granted(site->clock);
+    meters_ask(site);
+    take_turn(&loop);
+    while (!site->stopping) {
+        struct epoll_event events[EVENTS_MAX];
+        int count = epoll_wait(loop.epoll_fd, events, EVENTS_MAX, -1);
+        if (count < 0 && errno != EINTR)
+            break;
+        take_time(&loop);
+        for (int k = 0; k < count; k++)
+            dispatch(&loop, events[k].data.fd);
+        if (!site->stopping)
+            take_turn(&loop);
+    }
+    sd_notify(0, "STOPPING=1");
+    close(loop.signal_fd);
+    close(loop.epoll_fd);
+    return site->stopping ? EXIT_SUCCESS : EXIT_FAILURE;
+}

@@ -1,0 +1,156 @@
+/* main.c - sluiced: reads its arguments and its settings, and runs the site. */
+#include <getopt.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loop/log.h"
+#include "site.h"
+
+static const char usage[] =
+    "sluiced - switches loads on when the meter shows spare power\n"
+    "\n"
+    "  sluiced [--settings FILE] [--maps DIR] [--log LEVEL]\n"
+    "  sluiced --fail-state [--settings FILE]   bring every output to its fail state, end\n"
+    "\n"
+    "  --settings FILE  default /etc/sluice/sluice.yaml\n"
+    "  --maps DIR       register maps; default: the folder meters beside the settings\n"
+    "  --log LEVEL      error, warning, notice, info (default) or debug\n"
+    "  --clock SOCKET   time comes from a simulator, moment by moment\n"
+    "  --version, --help\n"
+    "\n"
+    "An output that is off, or inhibited, is not isolated: isolate all supplies and\n"
+    "prove dead before opening anything.\n";
+
+struct arguments {
+    const char *settings, *maps, *clock;
+    bool fail_state;
+};
+
+static bool set_level(const char *word)
+{
+    static const char *const words[] = {[LOG_LEVEL_ERROR] = "error",
+                                        [LOG_LEVEL_WARNING] = "warning",
+                                        [LOG_LEVEL_NOTICE] = "notice",
+                                        [LOG_LEVEL_INFO] = "info",
+                                        [LOG_LEVEL_DEBUG] = "debug"};
+    for (int level = LOG_LEVEL_ERROR; level <= LOG_LEVEL_DEBUG; level++)
+        if (strcmp(words[level], word) == 0) {
+            log_set_level((enum log_level)level);
+            return true;
+        }
+    fprintf(stderr, "sluiced: \"%s\" is not a log level: error, warning, notice, info or debug\n",
+            word);
+    return false;
+}
+
+/* -1: go on; else the exit status. */
+static int parse(int argc, char **argv, struct arguments *arguments)
+{
+    static const struct option options[] = {
+        {"settings", required_argument, NULL, 's'}, {"maps", required_argument, NULL, 'm'},
+        {"clock", required_argument, NULL, 'c'},    {"log", required_argument, NULL, 'l'},
+        {"fail-state", no_argument, NULL, 'f'},     {"version", no_argument, NULL, 'v'},
+        {"help", no_argument, NULL, 'h'},           {NULL, 0, NULL, 0}};
+    int option;
+    while ((option = getopt_long(argc, argv, "", options, NULL)) != -1) {
+        switch (option) {
+        case 's':
+            arguments->settings = optarg;
+            break;
+        case 'm':
+            arguments->maps = optarg;
+            break;
+        case 'c':
+            arguments->clock = optarg;
+            break;
+        case 'l':
+            if (!set_level(optarg))
+                return EXIT_FAILURE;
+            break;
+        case 'f':
+            arguments->fail_state = true;
+            break;
+        case 'v':
+            puts("sluiced " SLUICE_VERSION);
+            return EXIT_SUCCESS;
+        case 'h':
+            fputs(usage, stdout);
+            return EXIT_SUCCESS;
+        default:
+            fputs("sluiced: see sluiced --help\n", stderr);
+            return EXIT_FAILURE;
+        }
+    }
+    if (optind == argc)
+        return -1;
+    fprintf(stderr, "sluiced: \"%s\" was not expected; see sluiced --help\n", argv[optind]);
+    return EXIT_FAILURE;
+}
+
+/* Before any thread begins, so that all of them leave the signals to the loop. */
+static void block_signals(void)
+{
+    sigset_t set;
+    sigemptyset(&set);
+    sigaddset(&set, SIGTERM);
+    sigaddset(&set, SIGINT);
+    sigaddset(&set, SIGHUP);
+    sigprocmask(SIG_BLOCK, &set, NULL);
+    signal(SIGPIPE, SIG_IGN);
+}
+
+static struct settings *load(const struct arguments *arguments)
+{
+    struct settings_troubles troubles = {0};
+    struct settings *settings = settings_load(arguments->settings, arguments->maps, &troubles);
+    for (int k = 0; k < troubles.count; k++)
+        log_line(LOG_LEVEL_ERROR, "%s: %s", troubles.item[k].place, troubles.item[k].text);
+    settings_troubles_free(&troubles);
+    return settings;
+}
+
+/* The granted clock's first moment comes when the simulator gives it. */
+static bool first_moment(struct site *site)
+{
+    bool ended = false;
+    while (!clock_take(site->clock, &site->now, &ended) && !ended) {
+        struct pollfd granted = {.fd = clock_fd(site->clock), .events = POLLIN};
+        poll(&granted, 1, -1);
+    }
+    return !ended;
+}
+
+int main(int argc, char **argv)
+{
+    static struct site site; /* too large for a stack */
+    struct arguments arguments = {.settings = "/etc/sluice/sluice.yaml"};
+    struct trouble trouble = {.text = ""};
+    int status = parse(argc, argv, &arguments);
+    if (status >= 0)
+        return status;
+    block_signals();
+    struct settings *settings = load(&arguments);
+    if (!settings)
+        return EXIT_FAILURE;
+    if (arguments.fail_state) {
+        status = fail_state_run(settings);
+        settings_free(settings);
+        return status;
+    }
+    snprintf(site.settings_path, sizeof(site.settings_path), "%s", arguments.settings);
+    snprintf(site.maps_dir, sizeof(site.maps_dir), "%s", arguments.maps ? arguments.maps : "");
+    site.control_fd = -1;
+    site.clock = arguments.clock ? clock_granted(arguments.clock, &trouble)
+                                 : clock_system(&trouble);
+    if (site.clock && first_moment(&site) && site_start(&site, settings, &trouble))
+        status = site_run(&site);
+    else
+        log_line(LOG_LEVEL_ERROR, "%s%s%s", trouble.place, trouble.place[0] ? ": " : "",
+                 trouble.text);
+    site_stop(&site);
+    clock_free(site.clock);
+    return status < 0 ? EXIT_FAILURE : status;
+}

@@ -1,0 +1,427 @@
+/* publish.c - the site as properties on the broker.
+ *
+ * One table of rows: what a load has, what the site has. The properties, their
+ * description and their values all come from it; a new one is a row and a function
+ * that writes its value. Powers follow the meter each second, so they are rounded
+ * to what a person reads, and a reason's text is renewed when its code changes or
+ * once in ten seconds. */
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "loop/log.h"
+#include "site.h"
+
+enum { PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 24, MJ_PER_WH = 3600000, TEXT_EVERY_MS = 10000 };
+
+typedef void write_fn(struct site *site, uint16_t load, uint8_t floor, struct text *value);
+
+struct property_row {
+    const char *id, *name;
+    enum mqtt_datatype datatype;
+    const char *format, *unit;
+    write_fn *write;
+    bool (*order)(struct site *site, const char *load, const char *text, struct text *answer);
+    bool slow; /* at most once in TEXT_EVERY_MS, but for a change of state */
+};
+
+/* ---- values of a load ------------------------------------------------------------- */
+
+static void write_whole(struct text *value, int64_t number)
+{
+    text_add(value, "%" PRId64, number);
+}
+
+static void write_bool(struct text *value, bool is)
+{
+    text_add(value, is ? "true" : "false");
+}
+
+static void write_kwh(struct text *value, int64_t energy_mj)
+{
+    int64_t wh = energy_mj / MJ_PER_WH;
+    text_add(value, "%" PRId64 ".%03" PRId64, wh / 1000, wh % 1000);
+}
+
+static void write_on(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_bool(value, site->decisions[load].on);
+}
+
+static void write_power(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_whole(value, rules_draw(&site->memory, load)->draw_w);
+}
+
+static void write_basis(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    text_add(value, "%s", basis_text(site->decisions[load].basis));
+}
+
+static void write_reason(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    reason_write(&site->decisions[load].reason, value);
+}
+
+static void write_spare_energy(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_kwh(value, site->loads[load].today.spare_mj);
+}
+
+static void write_grid_energy(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_kwh(value, site->loads[load].today.grid_mj);
+}
+
+static void write_energy(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_kwh(value, site->loads[load].today.spare_mj + site->loads[load].today.grid_mj);
+}
+
+static void write_run_time(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_whole(value, site->loads[load].today.draw_ms / MS_PER_MIN);
+}
+
+static void write_starts(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_whole(value, site->loads[load].today.starts);
+}
+
+static void write_output(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    text_add(value, "%s", output_health_text(site->loads[load].health));
+}
+
+static void write_order(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    static const char *const words[] = {
+        [HAND_AUTO] = "auto", [HAND_ON] = "on", [HAND_OFF] = "off"};
+    const struct load_memory *memory = &site->loads[load];
+    (void)floor;
+    text_add(value, "%s", words[memory->hand]);
+    if (memory->hand == HAND_AUTO || memory->hand_until.ms == MONO_NEVER.ms)
+        return;
+    int64_t left_ms = mono_since_ms(memory->hand_until, site->now.mono);
+    text_add(value, " until ");
+    time_text(&site->settings->rules.zone,
+              (struct wall){(site->now.wall.ms + left_ms) / MS_PER_S * MS_PER_S}, value);
+}
+
+static void write_enabled(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_bool(value, !site->loads[load].disabled);
+}
+
+static void write_inhibited(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_bool(value, site->loads[load].inhibited);
+}
+
+static const struct property_row load_rows[] = {
+    {"on", "On", MQTT_BOOLEAN, "", "", write_on, NULL, false},
+    {"power", "Power drawn", MQTT_INTEGER, "", "W", write_power, NULL, false},
+    {"basis", "Basis of the run", MQTT_ENUM,
+     "none,manual,floor,cheap-hours,spare,probe,minimum-on", "", write_basis, NULL, false},
+    {"reason", "Reason", MQTT_STRING, "", "", write_reason, NULL, true},
+    {"energy-today", "Energy today", MQTT_FLOAT, "", "kWh", write_energy, NULL, true},
+    {"energy-spare-today", "Energy from spare power today", MQTT_FLOAT, "", "kWh",
+     write_spare_energy, NULL, true},
+    {"energy-grid-today", "Energy from the grid today", MQTT_FLOAT, "", "kWh", write_grid_energy,
+     NULL, true},
+    {"run-time-today", "Time drawing power today", MQTT_INTEGER, "", "min", write_run_time, NULL,
+     true},
+    {"starts-today", "Starts today", MQTT_INTEGER, "", "", write_starts, NULL, false},
+    {"output", "Output", MQTT_ENUM, "unknown,confirmed,pending,failed,unsafe", "", write_output,
+     NULL, false},
+    {"order", "Order by hand", MQTT_STRING, "", "", write_order, order_load, false},
+    {"enable", "Automatic control", MQTT_BOOLEAN, "", "", write_enabled, order_enable, false},
+    {"inhibit", "Inhibit", MQTT_BOOLEAN, "", "", write_inhibited, order_inhibit, false},
+};
+
+/* ---- values of a floor ------------------------------------------------------------- */
+
+static struct floor_view view_of(struct site *site, uint16_t load, uint8_t floor)
+{
+    return rules_floor(&site->settings->rules, &site->memory, load, floor);
+}
+
+static void write_progress(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    struct floor_view view = view_of(site, load, floor);
+    int64_t percent = view.met || view.amount <= 0 ? 100 : 100 * (view.amount - view.left) /
+                                                               view.amount;
+    write_whole(value, percent < 0 ? 0 : percent > 100 ? 100 : percent);
+}
+
+static void write_met(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    write_bool(value, view_of(site, load, floor).met);
+}
+
+static void write_deadline(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    struct floor_view view = view_of(site, load, floor);
+    int64_t wall_ms = view.elapsed ? site->now.wall.ms + view.deadline_ms - site->now.mono.ms
+                                   : view.deadline_ms;
+    time_text(&site->settings->rules.zone, (struct wall){wall_ms}, value);
+}
+
+static const struct property_row floor_rows[] = {
+    {"progress", "progress", MQTT_INTEGER, "0:100", "%", write_progress, NULL, true},
+    {"met", "met", MQTT_BOOLEAN, "", "", write_met, NULL, false},
+    {"deadline", "deadline", MQTT_DATETIME, "", "", write_deadline, NULL, false},
+};
+
+/* ---- values of the site ------------------------------------------------------------- */
+
+static void write_grid_power(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)load, (void)floor;
+    if (site->reading.quality == READING_FRESH && (site->reading.has & HAS_GRID_POWER))
+        write_whole(value, site->reading.grid_power_w);
+}
+
+static void write_spare(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)load, (void)floor;
+    if (site->outcome.spare_w != INT32_MIN)
+        write_whole(value, site->outcome.spare_w);
+}
+
+static void write_solar(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)load, (void)floor;
+    if (site->reading.has & HAS_SOLAR_POWER)
+        write_whole(value, site->reading.solar_power_w);
+}
+
+static void write_import(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)load, (void)floor;
+    write_kwh(value, site->grid.import_mj);
+}
+
+static void write_export(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)load, (void)floor;
+    write_kwh(value, site->grid.export_mj);
+}
+
+static void write_quality(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    static const char *const words[] = {[READING_ABSENT] = "absent",
+                                        [READING_FRESH] = "fresh",
+                                        [READING_STALE] = "stale",
+                                        [READING_IMPLAUSIBLE] = "implausible"};
+    (void)load, (void)floor;
+    text_add(value, "%s", words[site->reading.quality]);
+}
+
+static void write_holiday(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)load, (void)floor;
+    if (site->memory.holiday_back.ms == 0) {
+        text_add(value, "end");
+        return;
+    }
+    text_add(value, "until ");
+    time_text(&site->settings->rules.zone, site->memory.holiday_back, value);
+}
+
+static void write_all_inhibited(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)load, (void)floor;
+    write_bool(value, site->memory.all_inhibited);
+}
+
+static bool order_site_holiday(struct site *site, const char *load, const char *text,
+                               struct text *answer)
+{
+    (void)load;
+    return order_holiday(site, text, answer);
+}
+
+static bool order_inhibit_all(struct site *site, const char *load, const char *text,
+                              struct text *answer)
+{
+    (void)load;
+    return order_inhibit(site, "all", text, answer);
+}
+
+static const struct property_row site_rows[] = {
+    {"grid-power", "Grid power, import positive", MQTT_INTEGER, "", "W", write_grid_power, NULL,
+     false},
+    {"spare-power", "Spare power", MQTT_INTEGER, "", "W", write_spare, NULL, false},
+    {"solar-power", "Solar power", MQTT_INTEGER, "", "W", write_solar, NULL, false},
+    {"import-energy", "Energy imported", MQTT_FLOAT, "", "kWh", write_import, NULL, true},
+    {"export-energy", "Energy exported", MQTT_FLOAT, "", "kWh", write_export, NULL, true},
+    {"reading", "Quality of the reading", MQTT_ENUM, "absent,fresh,stale,implausible", "",
+     write_quality, NULL, false},
+    {"holiday", "Holiday", MQTT_STRING, "", "", write_holiday, order_site_holiday, false},
+    {"inhibit", "Inhibit of all loads", MQTT_BOOLEAN, "", "", write_all_inhibited,
+     order_inhibit_all, false},
+};
+
+#define COUNT(rows) (sizeof(rows) / sizeof((rows)[0]))
+
+/* ---- the order of properties ---------------------------------------------------------- */
+
+typedef void visit_fn(struct site *site, void *context, int index, const struct property_row *row,
+                      uint16_t load, uint8_t floor);
+
+enum { NO_FLOOR = 0xff };
+
+/* Every property, in the one order that gives it its index. */
+static int each_property(struct site *site, visit_fn *visit, void *context)
+{
+    int index = 0;
+    for (size_t k = 0; k < COUNT(site_rows); k++)
+        visit(site, context, index++, &site_rows[k], LOAD_ALL, NO_FLOOR);
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+        for (size_t k = 0; k < COUNT(load_rows); k++)
+            visit(site, context, index++, &load_rows[k], i, NO_FLOOR);
+        for (uint8_t f = 0; f < site->settings->loads[i].floor_count; f++)
+            for (size_t k = 0; k < COUNT(floor_rows); k++)
+                visit(site, context, index++, &floor_rows[k], i, f);
+    }
+    return index;
+}
+
+static void describe_one(struct site *site, void *context, int index,
+                         const struct property_row *row, uint16_t load, uint8_t floor)
+{
+    struct mqtt_property *property = &((struct mqtt_property *)context)[index];
+    *property = (struct mqtt_property){.datatype = row->datatype, .settable = row->order != NULL};
+    bool of_site = load == LOAD_ALL;
+    snprintf(property->node, sizeof(property->node), "%s",
+             of_site ? "site" : site->settings->names[load].name);
+    snprintf(property->node_name, sizeof(property->node_name), "%s",
+             of_site ? site->settings->site_name : site->settings->names[load].title);
+    if (floor == NO_FLOOR) {
+        snprintf(property->id, sizeof(property->id), "%s", row->id);
+        snprintf(property->name, sizeof(property->name), "%s", row->name);
+    } else {
+        snprintf(property->id, sizeof(property->id), "floor-%u-%s", floor + 1, row->id);
+        snprintf(property->name, sizeof(property->name), "Floor %u %s", floor + 1, row->name);
+    }
+    snprintf(property->format, sizeof(property->format), "%s", row->format);
+    snprintf(property->unit, sizeof(property->unit), "%s", row->unit);
+}
+
+static int describe(struct site *site, struct mqtt_property properties[])
+{
+    return each_property(site, describe_one, properties);
+}
+
+void publish_start(struct site *site)
+{
+    static struct mqtt_property properties[PROPERTIES_MAX]; /* too large for a stack */
+    struct trouble trouble;
+    if (!site->settings->mqtt.enabled)
+        return;
+    int count = describe(site, properties);
+    site->mqtt = mqtt_start(&site->settings->mqtt, site->settings->site_name, properties, count,
+                            site->inbox, &trouble);
+    if (!site->mqtt)
+        site_trouble(site, "mqtt", "MQTT: %s", trouble.text);
+}
+
+void publish_describe(struct site *site)
+{
+    static struct mqtt_property properties[PROPERTIES_MAX];
+    if (site->mqtt)
+        mqtt_describe(site->mqtt, site->settings->site_name, properties,
+                      describe(site, properties));
+}
+
+static void publish_one(struct site *site, void *context, int index,
+                        const struct property_row *row, uint16_t load, uint8_t floor)
+{
+    char buffer[MQTT_VALUE_MAX];
+    struct text value = text_in(buffer, sizeof(buffer));
+    const bool *slow_too = context;
+    if (row->slow && !*slow_too)
+        return;
+    row->write(site, load, floor, &value);
+    if (buffer[0])
+        mqtt_value(site->mqtt, index, buffer);
+}
+
+static bool a_reason_changed(struct site *site)
+{
+    bool changed = false;
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+        changed |= site->published[i] != site->decisions[i].reason.code;
+        site->published[i] = site->decisions[i].reason.code;
+    }
+    return changed;
+}
+
+void publish_turn(struct site *site)
+{
+    if (!site->mqtt)
+        return;
+    bool slow_too = a_reason_changed(site) || site->now.mono.ms >= site->texts_due.ms;
+    if (slow_too)
+        site->texts_due = mono_after(site->now.mono, TEXT_EVERY_MS);
+    each_property(site, publish_one, &slow_too);
+}
+
+/* ---- orders ------------------------------------------------------------------------------ */
+
+struct wanted {
+    int index;
+    const struct property_row *row;
+    uint16_t load;
+};
+
+static void find_one(struct site *site, void *context, int index, const struct property_row *row,
+                     uint16_t load, uint8_t floor)
+{
+    struct wanted *wanted = context;
+    (void)site, (void)floor;
+    if (index == wanted->index)
+        *wanted = (struct wanted){index, row, load};
+}
+
+static void obey(struct site *site, const struct mqtt_message *message)
+{
+    char buffer[SITE_TROUBLE_TEXT_MAX];
+    struct text answer = text_in(buffer, sizeof(buffer));
+    struct wanted wanted = {.index = message->property};
+    each_property(site, find_one, &wanted);
+    if (!wanted.row || !wanted.row->order)
+        return;
+    const char *load = wanted.load == LOAD_ALL ? "all" : site->settings->names[wanted.load].name;
+    if (wanted.row->order(site, load, message->value, &answer)) {
+        log_line(LOG_LEVEL_NOTICE, "%s: %s", message->topic, buffer);
+        site_solved(site, "order-refused");
+    } else {
+        site_trouble(site, "order-refused", "%s refused: %s", message->topic, buffer);
+    }
+}
+
+void publish_take_orders(struct site *site)
+{
+    struct mqtt_message message;
+    while (mailbox_take(site->inbox, &message)) {
+        if (message.property >= 0)
+            obey(site, &message);
+        else if (outputs_state_message(site->outputs, message.topic, message.value,
+                                       message.length, site->now.mono))
+            continue;
+    }
+}

@@ -1,0 +1,216 @@
+/* remember.c - what goes into the ledger, and how it comes back.
+ *
+ * A snapshot is one transaction: each load's memory, the site's, and the counters.
+ * It is taken each minute while a load runs and each quarter of an hour otherwise,
+ * and at once when a person's order or a switching should not be lost. */
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loop/log.h"
+#include "site.h"
+
+enum { COMMIT_RUNNING_MS = MS_PER_MIN, COMMIT_IDLE_MS = 15 * MS_PER_MIN,
+       HISTORY_MS = 5 * MS_PER_MIN, MJ_PER_MWH = 3600, BOOT_ID_SIZE = 40 };
+
+/* ---- restoring ------------------------------------------------------------------- */
+
+static void read_boot_id(const struct site *site, char boot[static BOOT_ID_SIZE])
+{
+    snprintf(boot, BOOT_ID_SIZE, "granted");
+    if (clock_is_granted(site->clock))
+        return;
+    FILE *file = fopen("/proc/sys/kernel/random/boot_id", "re");
+    if (!file || !fgets(boot, BOOT_ID_SIZE, file))
+        snprintf(boot, BOOT_ID_SIZE, "unknown");
+    boot[strcspn(boot, "\n")] = '\0';
+    if (file)
+        fclose(file);
+}
+
+/* How long nothing was recorded; -1 where no clock can tell. */
+static int64_t away_ms(struct site *site)
+{
+    struct wall wall;
+    struct mono mono;
+    char boot[BOOT_ID_SIZE], now_boot[BOOT_ID_SIZE];
+    if (!ledger_last_save(site->ledger, &wall, &mono, boot))
+        return -1;
+    read_boot_id(site, now_boot);
+    if (strcmp(boot, now_boot) == 0 && site->now.mono.ms >= mono.ms)
+        return site->now.mono.ms - mono.ms;
+    if (site->now.wall_trusted && wall.ms > 0 && site->now.wall.ms >= wall.ms)
+        return site->now.wall.ms - wall.ms;
+    return -1;
+}
+
+static void restore_load(struct site *site, uint16_t index, int64_t away)
+{
+    char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
+    snprintf(key, sizeof(key), "load/%s", site->settings->names[index].name);
+    if (ledger_note_read(site->ledger, key, text))
+        rules_load_restore(&site->settings->rules, &site->memory, index, text, site->now, away,
+                           &site->adopt[index]);
+}
+
+static void read_number(const char *text, const char *key, int64_t *value)
+{
+    const char *at = strstr(text, key);
+    if (at)
+        *value = strtoll(at + strlen(key), NULL, 10);
+}
+
+static void restore_grid(struct site *site)
+{
+    char text[LEDGER_TEXT_MAX];
+    struct grid_energy *grid = &site->grid;
+    *grid = (struct grid_energy){
+        .import_register_mwh = -1, .export_register_mwh = -1, .integrated = true};
+    if (!ledger_note_read(site->ledger, "grid", text))
+        return;
+    read_number(text, "import_mj=", &grid->import_mj);
+    read_number(text, "export_mj=", &grid->export_mj);
+    read_number(text, "import_register_mwh=", &grid->import_register_mwh);
+    read_number(text, "export_register_mwh=", &grid->export_register_mwh);
+    read_number(text, "gap_ms=", &grid->gap_ms);
+}
+
+void remember_restore(struct site *site)
+{
+    char text[LEDGER_TEXT_MAX];
+    int64_t away = away_ms(site);
+    if (ledger_note_read(site->ledger, "site", text))
+        rules_site_restore(&site->memory, text);
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
+        restore_load(site, i, away);
+    restore_grid(site);
+    if (site->grid.integrated && away > 0)
+        site->grid.gap_ms += away;
+    site->commit_due = mono_after(site->now.mono, COMMIT_RUNNING_MS);
+    site->history.since = site->now.mono;
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
+        site->history.loads[i] = site->loads[i].total;
+    site->history.import_mj = site->grid.import_mj;
+    site->history.export_mj = site->grid.export_mj;
+}
+
+/* ---- saving ----------------------------------------------------------------------- */
+
+static void count(struct site *site, const char *name, const char *what, int64_t value)
+{
+    char key[LEDGER_KEY_MAX];
+    snprintf(key, sizeof(key), "%.40s/%s", name, what);
+    ledger_counter(site->ledger, key, value);
+}
+
+static void save_load(struct site *site, uint16_t index)
+{
+    char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
+    const char *name = site->settings->names[index].name;
+    const struct load_totals *total = &site->loads[index].total;
+    struct text out = text_in(text, sizeof(text));
+    snprintf(key, sizeof(key), "load/%s", name);
+    rules_load_save(&site->settings->rules, &site->memory, index, &out);
+    ledger_note(site->ledger, key, text);
+    count(site, name, "spare_mwh", total->spare_mj / MJ_PER_MWH);
+    count(site, name, "grid_mwh", total->grid_mj / MJ_PER_MWH);
+    count(site, name, "on_ms", total->on_ms);
+    count(site, name, "draw_ms", total->draw_ms);
+    count(site, name, "starts", total->starts);
+}
+
+static void save_site(struct site *site)
+{
+    char text[LEDGER_TEXT_MAX];
+    const struct grid_energy *grid = &site->grid;
+    struct text out = text_in(text, sizeof(text));
+    rules_site_save(&site->memory, &out);
+    ledger_note(site->ledger, "site", text);
+    out = text_in(text, sizeof(text));
+    text_add(&out,
+             "import_mj=%" PRId64 "\nexport_mj=%" PRId64 "\nimport_register_mwh=%" PRId64
+             "\nexport_register_mwh=%" PRId64 "\ngap_ms=%" PRId64 "\n",
+             grid->import_mj, grid->export_mj, grid->import_register_mwh,
+             grid->export_register_mwh, grid->gap_ms);
+    ledger_note(site->ledger, "grid", text);
+    count(site, "grid", "import_mwh", grid->import_mj / MJ_PER_MWH);
+    count(site, "grid", "export_mwh", grid->export_mj / MJ_PER_MWH);
+    count(site, "grid", "gap_ms", grid->gap_ms);
+}
+
+void remember_now(struct site *site)
+{
+    bool running = false;
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+        save_load(site, i);
+        running |= site->decisions[i].on;
+    }
+    save_site(site);
+    ledger_commit(site->ledger, site->now);
+    site->commit_due =
+        mono_after(site->now.mono, running ? COMMIT_RUNNING_MS : COMMIT_IDLE_MS);
+}
+
+static void write_history(struct site *site)
+{
+    struct history *history = &site->history;
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+        const struct load_totals *now = &site->loads[i].total, *then = &history->loads[i];
+        ledger_history(site->ledger, site->now, site->settings->names[i].name,
+                       (now->spare_mj - then->spare_mj) / MJ_PER_MWH,
+                       (now->grid_mj - then->grid_mj) / MJ_PER_MWH, now->on_ms - then->on_ms);
+        history->loads[i] = *now;
+    }
+    ledger_history(site->ledger, site->now, "grid",
+                   (site->grid.export_mj - history->export_mj) / MJ_PER_MWH,
+                   (site->grid.import_mj - history->import_mj) / MJ_PER_MWH, 0);
+    ledger_history(site->ledger, site->now, "spare", history->spare_mj / MJ_PER_MWH, 0, 0);
+    ledger_history(site->ledger, site->now, "solar", history->solar_mj / MJ_PER_MWH, 0, 0);
+    history->import_mj = site->grid.import_mj;
+    history->export_mj = site->grid.export_mj;
+    history->spare_mj = history->solar_mj = 0;
+    history->since = site->now.mono;
+}
+
+/* Spare power as it would be if no load of ours ran: what there was to be used. */
+void remember_book(struct site *site, int64_t dt_ms)
+{
+    int64_t spare_w = site->outcome.spare_w;
+    if (dt_ms <= 0 || site->outcome.spare_w == INT32_MIN)
+        return;
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
+        spare_w += rules_draw(&site->memory, i)->draw_w;
+    site->history.spare_mj += spare_w > 0 ? spare_w * dt_ms : 0;
+    site->history.solar_mj += (int64_t)site->reading.solar_power_w * dt_ms;
+}
+
+/* A start of a load brings the next commit within the minute that may be lost. */
+static void hasten(struct site *site)
+{
+    struct mono soon = mono_after(site->now.mono, COMMIT_RUNNING_MS);
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
+        if (site->decisions[i].on)
+            site->commit_due = mono_earlier(site->commit_due, soon);
+}
+
+static void tell_ledger(struct site *site)
+{
+    char text[LEDGER_EVENT_MAX];
+    ledger_trouble(site->ledger, text);
+    if (text[0])
+        site_trouble(site, "ledger", "storage: %s", text);
+    else
+        site_solved(site, "ledger");
+}
+
+void remember_turn(struct site *site)
+{
+    hasten(site);
+    if (mono_since_ms(site->now.mono, site->history.since) >= HISTORY_MS)
+        write_history(site);
+    if (site->now.mono.ms >= site->commit_due.ms) {
+        remember_now(site);
+        tell_ledger(site);
+    }
+}

@@ -1,0 +1,72 @@
+/* troubles.c - what is wrong now, said once.
+ *
+ * A trouble has an id and stays until it is solved. It is logged, written to the
+ * ledger and raised as an alert when it appears or its text changes, and not again
+ * each turn. */
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "loop/log.h"
+#include "site.h"
+
+static struct site_trouble *find(struct site *site, const char *id)
+{
+    for (int k = 0; k < site->trouble_count; k++)
+        if (strcmp(site->troubles[k].id, id) == 0)
+            return &site->troubles[k];
+    return NULL;
+}
+
+void site_note(struct site *site, const char *subject, const char *format, ...)
+{
+    char line[LEDGER_EVENT_MAX];
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(line, sizeof(line), format, arguments);
+    va_end(arguments);
+    log_line(LOG_LEVEL_INFO, "%s: %s", subject, line);
+    if (site->ledger)
+        ledger_event(site->ledger, site->now, subject, line);
+}
+
+static void tell(struct site *site, const struct site_trouble *trouble)
+{
+    log_line(LOG_LEVEL_WARNING, "%s", trouble->text);
+    if (site->ledger)
+        ledger_event(site->ledger, site->now, trouble->id, trouble->text);
+    if (site->mqtt)
+        mqtt_alert(site->mqtt, trouble->id, trouble->text);
+}
+
+void site_trouble(struct site *site, const char *id, const char *format, ...)
+{
+    char line[SITE_TROUBLE_TEXT_MAX];
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(line, sizeof(line), format, arguments);
+    va_end(arguments);
+    struct site_trouble *trouble = find(site, id);
+    if (trouble && strcmp(trouble->text, line) == 0)
+        return;
+    if (!trouble && site->trouble_count == SITE_TROUBLES_MAX)
+        return;
+    if (!trouble)
+        trouble = &site->troubles[site->trouble_count++];
+    snprintf(trouble->id, sizeof(trouble->id), "%s", id);
+    snprintf(trouble->text, sizeof(trouble->text), "%s", line);
+    tell(site, trouble);
+}
+
+void site_solved(struct site *site, const char *id)
+{
+    struct site_trouble *trouble = find(site, id);
+    if (!trouble)
+        return;
+    log_line(LOG_LEVEL_NOTICE, "solved: %s", trouble->text);
+    if (site->ledger)
+        ledger_event(site->ledger, site->now, id, "solved");
+    if (site->mqtt)
+        mqtt_alert(site->mqtt, id, NULL);
+    *trouble = site->troubles[--site->trouble_count];
+}
