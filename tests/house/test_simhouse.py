@@ -498,6 +498,27 @@ class Days(unittest.TestCase):
         self.assertEqual([line[:4] for line in err.splitlines()], ["F:2:", "F:3:", "F:4:", "F:5:", "F:6:"])
         self.assertIn('"length"', err)
 
+    def test_every_scenario_of_the_project_can_be_read(self):
+        folder = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "scenarios")
+        names = [name for name in os.listdir(folder) if name.endswith(".txt")]
+        self.assertGreater(len(names), 30)
+        for name in names:
+            run = subprocess.run([SIMHOUSE, "--check", "--scenario", os.path.join(folder, name)],
+                                 capture_output=True, text=True)
+            self.assertEqual((name, run.returncode, run.stderr), (name, 0, ""))
+
+    def test_a_house_is_shared_but_its_day_is_not(self):
+        with tempfile.TemporaryDirectory() as folder:
+            for name, text in (("a.house", "pump p 1 kW coil 1\nmust p relay off\n"),
+                               ("s.txt", "include a.house\nstart 2026-01-14 00:00\nmust p relay off\n")):
+                with open(os.path.join(folder, name), "w") as file:
+                    file.write(text)
+            run = subprocess.run([SIMHOUSE, "--check", "--scenario", os.path.join(folder, "s.txt")],
+                                 capture_output=True, text=True)
+        self.assertEqual(run.returncode, 2)
+        self.assertIn('a.house:2: "must" belongs in the scenario itself', run.stderr)
+        self.assertIn('s.txt:1: "a.house" can\'t be used', run.stderr)
+
     def test_a_whole_day_is_the_same_each_time(self):
         text = HOUSE.replace("length 1 h", "length 5 h") + "pv 6.6 kWp clouds seed 5\ndraws profile-m\n"
         days = []

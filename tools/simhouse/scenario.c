@@ -1,7 +1,8 @@
 /* A scenario is read line by line. "#" begins a comment; ";" begins a further
  * statement, which may leave out the first word where it is the same as before
- * ("use base 300 W; oven 17:30-18:15 2.4 kW"). The statements themselves are
- * rows in three tables: the house, its loads, the day. */
+ * ("use base 300 W; oven 17:30-18:15 2.4 kW"). "include" reads a file that many
+ * scenarios share: a house; what happens and what must hold is the scenario's
+ * own. The statements are rows in three tables: the house, its loads, the day. */
 #include "scenario.h"
 
 #include <string.h>
@@ -30,26 +31,64 @@ static const char *nearest_statement(const char *word)
     return text_nearest(word, words, count);
 }
 
-static bool read_statement(struct scenario *scenario, const char *text,
-                           const struct statement_row **last, int line, struct trouble *trouble)
+/* Where the reader is. */
+struct place {
+    const char *path;
+    int line;
+    bool included;
+    const struct statement_row *last;
+    FILE *to;
+};
+
+static int read_file(struct scenario *scenario, const char *path, bool included, FILE *to);
+
+/* Beside the file that names it. */
+static bool include(struct scenario *scenario, const struct place *place, struct cursor *cursor)
+{
+    char name[128], path[512];
+    if (place->included)
+        return trouble_set(cursor->trouble, "", "an included file includes no other");
+    if (!cursor_word(cursor, name, sizeof(name), "a file's name"))
+        return false;
+    const char *slash = strrchr(place->path, '/');
+    snprintf(path, sizeof(path), "%.*s%s", slash ? (int)(slash - place->path) + 1 : 0, place->path,
+             name);
+    return read_file(scenario, path, true, place->to) == 0 ||
+           trouble_set(cursor->trouble, "", "\"%s\" can't be used", name);
+}
+
+static bool is_of_day(const struct statement_row *row)
+{
+    for (const struct statement_row *day = day_statements; day->word; day++)
+        if (day == row)
+            return true;
+    return false;
+}
+
+static bool read_statement(struct scenario *scenario, const char *text, struct place *place,
+                           struct trouble *trouble)
 {
     struct cursor cursor;
     if (!cursor_split(&cursor, text, trouble))
         return false;
     if (cursor_ended(&cursor))
         return true;
+    if (cursor_match(&cursor, "include"))
+        return include(scenario, place, &cursor);
     const struct statement_row *row = statement_of(cursor_peek(&cursor));
     if (row)
         cursor.next++;
     else
-        row = *last;
+        row = place->last;
     if (!row) {
         const char *near = nearest_statement(cursor_peek(&cursor));
         return trouble_set(trouble, "", "unknown statement \"%s\"%s%s%s", cursor_peek(&cursor),
                            near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
     }
-    *last = row;
-    if (!row->read(scenario, &cursor, line))
+    place->last = row;
+    if (place->included && is_of_day(row))
+        return trouble_set(trouble, "", "\"%s\" belongs in the scenario itself", row->word);
+    if (!row->read(scenario, &cursor, place->line))
         return false;
     return cursor_ended(&cursor) || cursor_fail(&cursor, "the end of the statement");
 }
@@ -64,10 +103,10 @@ static void cut_comment(char *text)
     }
 }
 
-static int read_line(struct scenario *scenario, char *text, int line, const char *path, FILE *to)
+static int read_line(struct scenario *scenario, char *text, struct place *place)
 {
     int mistakes = 0;
-    const struct statement_row *last = NULL;
+    place->last = NULL;
     cut_comment(text);
     /* A command is the shell's, with its semicolons. */
     bool whole = strncmp(text, "at ", 3) == 0 && strstr(text, " run ") != NULL;
@@ -76,12 +115,31 @@ static int read_line(struct scenario *scenario, char *text, int line, const char
         if (end)
             *end = '\0';
         struct trouble trouble;
-        if (!read_statement(scenario, piece, &last, line, &trouble)) {
-            fprintf(to, "%s:%d: %s\n", path, line, trouble.text);
+        if (!read_statement(scenario, piece, place, &trouble)) {
+            fprintf(place->to, "%s:%d: %s\n", place->path, place->line, trouble.text);
             mistakes++;
         }
         piece = end ? end + 1 : NULL;
     }
+    return mistakes;
+}
+
+/* How many mistakes. */
+static int read_file(struct scenario *scenario, const char *path, bool included, FILE *to)
+{
+    FILE *file = fopen(path, "re");
+    if (!file) {
+        fprintf(to, "%s: %m\n", path);
+        return 1;
+    }
+    char text[1024];
+    int mistakes = 0;
+    struct place place = {.path = path, .included = included, .to = to};
+    while (fgets(text, sizeof(text), file)) {
+        place.line++;
+        mistakes += read_line(scenario, text, &place);
+    }
+    fclose(file);
     return mistakes;
 }
 
@@ -114,17 +172,8 @@ static void sort_events(struct scenario *scenario)
 
 bool scenario_read(struct scenario *scenario, const char *path, FILE *to)
 {
-    FILE *file = fopen(path, "re");
-    if (!file) {
-        fprintf(to, "%s: %m\n", path);
-        return false;
-    }
     defaults(scenario);
-    char text[1024];
-    int mistakes = 0;
-    for (int line = 1; fgets(text, sizeof(text), file); line++)
-        mistakes += read_line(scenario, text, line, path, to);
-    fclose(file);
+    int mistakes = read_file(scenario, path, false, to);
     if (!scenario->has_start && mistakes == 0) {
         fprintf(to, "%s:1: no \"start\": a day needs a date, such as start 2026-01-14 00:00\n",
                 path);

@@ -270,12 +270,15 @@ static bool add_draw(struct scenario *scenario, struct cursor *cursor, struct ta
     return true;
 }
 
-/* draws profile-m */
+/* draws profile-m | draws none */
 static bool read_draws(struct scenario *scenario, struct cursor *cursor, int line)
 {
     (void)line;
+    scenario->draw_count = 0;
+    if (cursor_match(cursor, "none"))
+        return true;
     if (!cursor_match(cursor, "profile-m"))
-        return cursor_fail(cursor, "profile-m");
+        return cursor_fail(cursor, "profile-m or none");
     for (int i = 0; i < tap_profile_m_count; i++)
         if (!add_draw(scenario, cursor, tap_profile_m[i]))
             return false;

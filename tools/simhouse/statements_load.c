@@ -171,6 +171,17 @@ static bool read_charger(struct scenario *scenario, struct cursor *cursor, int l
     return add(scenario, &load);
 }
 
+/* water water-heater 30 C: the water in it when the day begins, in place of the house's. */
+static bool read_water(struct scenario *scenario, struct cursor *cursor, int line)
+{
+    (void)line;
+    int load = scenario_load(scenario, cursor_peek(cursor));
+    if (load < 0 || scenario->load[load].kind != KIND_HEATER)
+        return cursor_fail(cursor, "the name of a heater that stands above");
+    cursor->next++;
+    return cursor_quantity(cursor, QUANTITY_TEMPERATURE_MC, 1e-3, &scenario->load[load].start_c);
+}
+
 /* submeter 21 on water-heater */
 static bool read_submeter(struct scenario *scenario, struct cursor *cursor, int line)
 {
@@ -191,6 +202,11 @@ static bool read_submeter(struct scenario *scenario, struct cursor *cursor, int 
 }
 
 const struct statement_row load_statements[] = {
-    {"heater", read_heater},     {"pump", read_pump},         {"charger", read_charger},
-    {"switched", read_switched}, {"submeter", read_submeter}, {NULL, NULL},
+    {"heater", read_heater},
+    {"pump", read_pump},
+    {"charger", read_charger},
+    {"switched", read_switched},
+    {"submeter", read_submeter},
+    {"water", read_water},
+    {NULL, NULL},
 };
