@@ -320,21 +320,23 @@ static void judge(struct line *line, struct exchange *exchange, const struct rec
     }
 }
 
+static bool is_write(const struct exchange *exchange)
+{
+    return exchange->function >= WRITE_COIL;
+}
+
 /* Only a read shows an echo: a write's answer repeats the order by rule. So once
  * a read has shown one, no write is believed until a read has come back clean. */
 static void judge_echo(struct line *line, struct exchange *exchange, const struct receipt *receipt,
                        const uint8_t *question)
 {
-    bool write = exchange->function >= WRITE_COIL;
-    if (!is_serial(line) || exchange->outcome == BUS_DOWN) {
+    if (!is_serial(line) || exchange->outcome == BUS_DOWN || exchange->outcome == BUS_TIMEOUT) {
         return;
     }
-    if (!write && exchange->outcome == BUS_CORRUPT) {
-        line->echoes = is_echo(receipt, question);
-    } else if (!write && exchange->outcome == BUS_OK) {
-        line->echoes = false;
+    if (!is_write(exchange)) {
+        line->echoes = exchange->outcome == BUS_CORRUPT && is_echo(receipt, question);
     }
-    if (line->echoes && (exchange->outcome == BUS_OK || exchange->outcome == BUS_CORRUPT)) {
+    if (line->echoes) {
         exchange_end(exchange, BUS_CORRUPT,
                      "the adapter sends back what is sent: switch its echo off");
     }
@@ -387,6 +389,17 @@ static void ask(struct line *line, struct exchange *exchange, struct mono now)
     line->quiet_us = clock_us();
 }
 
+/* Is the echo still there? The order is given either way: what is on the other
+ * side of the echo may well obey. */
+static void look_for_echo(struct line *line, const struct exchange *order, struct mono now)
+{
+    struct exchange read = {.unit = order->unit,
+                            .function = order->function == WRITE_COIL ? READ_COILS : READ_HOLDING,
+                            .address = order->address,
+                            .count = 1};
+    ask(line, &read, now);
+}
+
 void line_exchange(struct line *line, struct exchange *exchange, struct mono now)
 {
     if (!patience_may_ask(&line->patience, exchange->unit, now)) {
@@ -398,6 +411,12 @@ void line_exchange(struct line *line, struct exchange *exchange, struct mono now
         return;
     }
     int64_t begun_us = clock_us();
+    if (line->echoes && is_write(exchange)) {
+        look_for_echo(line, exchange, now);
+        if (!ready_line(line, exchange, now)) {
+            return;
+        }
+    }
     ask(line, exchange, now);
     exchange->took_us = (int32_t)(clock_us() - begun_us);
 }

@@ -105,11 +105,15 @@ static const char *exception_text(uint8_t code)
     return known ? text[code] : "unknown exception";
 }
 
+static uint16_t get_bit(const uint8_t *data, size_t index)
+{
+    return (uint16_t)(data[index / 8] >> (index % 8) & 1);
+}
+
 static void take_values(struct exchange *exchange, const uint8_t *data, enum shape shape)
 {
     for (size_t i = 0; i < exchange->count; i++) {
-        exchange->value[i] =
-            shape == SHAPE_READ_BITS ? (data[i / 8] >> (i % 8)) & 1 : get_word(data + 2 * i);
+        exchange->value[i] = shape == SHAPE_READ_BITS ? get_bit(data, i) : get_word(data + 2 * i);
     }
 }
 
