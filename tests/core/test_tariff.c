@@ -1,0 +1,234 @@
+/* test_tariff.c - prices by moment, against a price list made minute by minute from
+ * the C library's clock. */
+#include "tariff/tariff.h"
+
+#include "suite.h"
+#include "zones.h"
+
+enum { CENT = 10000 };
+
+/* A flat price, an evening peak on working days, and a cheap noon from October to
+ * March (a season that goes over New Year). */
+static struct tariff usual(void)
+{
+    return (struct tariff){
+        .count = 3,
+        .band = {{.price_micro = 30 * CENT},
+                 {.price_micro = 45 * CENT,
+                  .hours = {.count = 1, .span = {{15 * 3600, 21 * 3600, 0x1f}}}},
+                 {.price_micro = -2 * CENT,
+                  .hours = {.count = 1, .span = {{10 * 3600, 16 * 3600, WEEKDAYS_ALL}}},
+                  .first_month = 10,
+                  .last_month = 3}},
+        .feed_in_micro = 5 * CENT,
+    };
+}
+
+static int32_t price_on(const struct tariff *tariff, uint8_t month, uint8_t day, int hour)
+{
+    struct local local = {.day = days_of_date((struct date){2026, month, day}),
+                          .second = hour * 3600};
+    return tariff_price(tariff, &local);
+}
+
+START_TEST(test_the_last_band_that_holds_gives_the_price)
+{
+    struct tariff tariff = usual();
+    ck_assert_int_eq(price_on(&tariff, 1, 16, 9), 30 * CENT);
+    ck_assert_int_eq(price_on(&tariff, 1, 16, 15), -2 * CENT); /* Friday: peak, but cheap noon */
+    ck_assert_int_eq(price_on(&tariff, 1, 16, 16), 45 * CENT);
+    ck_assert_int_eq(price_on(&tariff, 1, 17, 16), 30 * CENT); /* Saturday */
+    ck_assert_int_eq(price_on(&tariff, 7, 17, 12), 30 * CENT); /* July: no cheap noon */
+    ck_assert_int_eq(price_on(&tariff, 7, 17, 15), 45 * CENT);
+    ck_assert_int_eq(price_on(&tariff, 3, 31, 12), -2 * CENT);
+    ck_assert_int_eq(price_on(&tariff, 4, 1, 12), 30 * CENT);
+}
+END_TEST
+
+START_TEST(test_without_bands_there_is_no_price_and_no_change)
+{
+    struct tariff tariff = {.count = 0};
+    ck_assert_int_eq(price_on(&tariff, 1, 1, 12), 0);
+    struct wall limit = {86400000};
+    ck_assert_int_eq(tariff_next_change(&tariff, &zone_utc, (struct wall){0}, limit).ms, limit.ms);
+}
+END_TEST
+
+START_TEST(test_where_no_band_holds_energy_costs_nothing)
+{
+    struct tariff tariff = usual();
+    tariff.band[0].hours = (struct hours){.count = 1, .span = {{0, 3600, WEEKDAYS_ALL}}};
+    ck_assert_int_eq(price_on(&tariff, 7, 18, 12), 0);
+}
+END_TEST
+
+START_TEST(test_a_flat_price_never_changes)
+{
+    struct tariff tariff = usual();
+    tariff.count = 1;
+    struct wall limit = {utc_s(2036, 1, 1, 0, 0) * 1000};
+    struct wall from = {utc_s(2026, 1, 1, 0, 0) * 1000};
+    ck_assert_int_eq(tariff_next_change(&tariff, &zone_utc, from, limit).ms, limit.ms);
+}
+END_TEST
+
+START_TEST(test_a_band_of_the_same_price_is_no_change)
+{
+    struct tariff tariff = usual();
+    tariff.count = 2;
+    tariff.band[1].price_micro = tariff.band[0].price_micro;
+    struct wall from = {0}, limit = {3 * (int64_t)MS_PER_DAY};
+    ck_assert_int_eq(tariff_next_change(&tariff, &zone_utc, from, limit).ms, limit.ms);
+}
+END_TEST
+
+START_TEST(test_a_season_begins_at_local_midnight)
+{
+    struct tariff tariff = {
+        .count = 2,
+        .band = {{.price_micro = 30 * CENT},
+                 {.price_micro = 20 * CENT, .first_month = 10, .last_month = 3}}};
+    struct zone zone = zone_of_system("Australia/Sydney");
+    struct wall from = {utc_s(2026, 7, 1, 0, 0) * 1000}, limit = {utc_s(2027, 7, 1, 0, 0) * 1000};
+    struct wall change = tariff_next_change(&tariff, &zone, from, limit);
+    ck_assert_int_eq(change.ms / 1000, utc_s(2026, 9, 30, 14, 0)); /* 1 October, UTC+10 */
+    change = tariff_next_change(&tariff, &zone, change, limit);
+    ck_assert_int_eq(change.ms / 1000, utc_s(2027, 3, 31, 13, 0)); /* 1 April, UTC+11 */
+}
+END_TEST
+
+/* ---- against a price list -------------------------------------------------------- */
+
+enum { DAYS_SEEN = 8, MINUTES_SEEN = DAYS_SEEN * 1440 };
+
+static bool in_season_plainly(const struct tariff_band *band, int month)
+{
+    if (band->first_month == 0)
+        return true;
+    for (int m = band->first_month;; m = m % 12 + 1) {
+        if (m == month)
+            return true;
+        if (m == band->last_month)
+            return false;
+    }
+}
+
+static bool in_hours_plainly(const struct hours *hours, struct local local)
+{
+    bool open = hours->count == 0;
+    for (int i = 0; i < hours->count; i++)
+        for (int32_t ago = 0; ago <= 1; ago++) {
+            const struct hours_span *span = &hours->span[i];
+            int32_t length = span->to_s - span->from_s + (span->to_s <= span->from_s) * 86400;
+            int32_t since = local.second + ago * 86400 - span->from_s;
+            open |=
+                (span->weekdays >> (local.day - ago + 3) % 7 & 1) && since >= 0 && since < length;
+        }
+    return open;
+}
+
+static int32_t price_plainly(const struct tariff *tariff, int64_t wall_s)
+{
+    struct local local = library_local(wall_s);
+    time_t date_s = (time_t)local.day * 86400;
+    struct tm date;
+    int32_t price_micro = 0;
+    gmtime_r(&date_s, &date);
+    for (int i = 0; i < tariff->count; i++)
+        if (in_season_plainly(&tariff->band[i], date.tm_mon + 1) &&
+            in_hours_plainly(&tariff->band[i].hours, local))
+            price_micro = tariff->band[i].price_micro;
+    return price_micro;
+}
+
+static struct tariff random_tariff(uint64_t *seed)
+{
+    struct tariff tariff = {.count = (uint8_t)seeded_between(seed, 1, 5)};
+    for (int i = 0; i < tariff.count; i++) {
+        struct tariff_band *band = &tariff.band[i];
+        band->price_micro = (int32_t)seeded_between(seed, -2, 4) * 10 * CENT;
+        band->hours.count = (uint8_t)seeded_between(seed, 0, 2);
+        for (int k = 0; k < band->hours.count; k++)
+            band->hours.span[k] = (struct hours_span){
+                .from_s = (int32_t)seeded_between(seed, 0, 95) * 900,
+                .to_s = (int32_t)seeded_between(seed, 0, 96) * 900,
+                .weekdays = (uint8_t)seeded_between(seed, 0, 127),
+            };
+        if (seeded_between(seed, 0, 1) == 0) {
+            band->first_month = (uint8_t)seeded_between(seed, 1, 12);
+            band->last_month = (uint8_t)seeded_between(seed, 1, 12);
+        }
+    }
+    return tariff;
+}
+
+/* Where the price list changes, and there only, there is a next change. */
+static void check_week(const struct tariff *tariff, const struct zone *zone, int64_t from_s,
+                       uint64_t seed)
+{
+    struct wall limit = {(from_s + MINUTES_SEEN * 60) * 1000};
+    struct wall change = tariff_next_change(tariff, zone, (struct wall){from_s * 1000}, limit);
+    int32_t price_micro = price_plainly(tariff, from_s);
+    for (int64_t s = from_s; s < limit.ms / 1000; s += 60) {
+        int32_t now_micro = price_plainly(tariff, s);
+        struct local local = local_of_wall(zone, (struct wall){s * 1000});
+        if (tariff_price(tariff, &local) != now_micro)
+            ck_abort_msg("seed %d: another price at %lld", (int)seed, (long long)s);
+        if ((now_micro != price_micro) != (change.ms == s * 1000))
+            ck_abort_msg("seed %d: a change at %lld, or none", (int)seed, (long long)s);
+        if (now_micro != price_micro)
+            change = tariff_next_change(tariff, zone, change, limit);
+        price_micro = now_micro;
+    }
+    ck_assert_int_eq(change.ms, limit.ms);
+}
+
+START_TEST(test_changes_are_where_the_price_list_changes)
+{
+    for (uint64_t seed = 1; seed <= 200; seed++) {
+        uint64_t s = seed;
+        struct tariff tariff = random_tariff(&s);
+        struct zone zone = zone_of_system(zone_names[seeded_between(&s, 0, zone_count - 1)]);
+        struct wall wall = {utc_s(2026, (int)seeded_between(&s, 1, 12), 1, 0, 0) * 1000};
+        if (seed % 2)
+            zone_next_change(&zone, wall, &wall);
+        check_week(&tariff, &zone, wall.ms / 60000 * 60 - seeded_between(&s, 0, 7200) * 60, seed);
+    }
+}
+END_TEST
+
+/* Midnight comes twice, and with it the month: 31 October, 1 November, for half an
+ * hour 31 October again. No zone does so today; the rule could. */
+START_TEST(test_a_month_that_begins_twice_changes_the_price_three_times)
+{
+    struct tariff tariff = {
+        .count = 2,
+        .band = {{.price_micro = 30 * CENT},
+                 {.price_micro = 20 * CENT, .first_month = 11, .last_month = 11}}};
+    struct zone zone = zone_of_rule("AAA0BBB,J60,J305/0:30");
+    int64_t begin_s = utc_s(2026, 10, 30, 0, 0);
+    check_week(&tariff, &zone, begin_s, 0);
+    struct wall change = {begin_s * 1000}, limit = {utc_s(2026, 11, 5, 0, 0) * 1000};
+    static const int minutes[] = {-60, -30, 0}; /* 0:00 summer time is 23:00 UTC */
+    for (size_t i = 0; i < COUNT_OF(minutes); i++) {
+        change = tariff_next_change(&tariff, &zone, change, limit);
+        ck_assert_int_eq(change.ms / 1000, utc_s(2026, 11, 1, 0, 0) + minutes[i] * 60);
+    }
+    ck_assert_int_eq(tariff_next_change(&tariff, &zone, change, limit).ms, limit.ms);
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const tests[] = {
+        test_the_last_band_that_holds_gives_the_price,
+        test_without_bands_there_is_no_price_and_no_change,
+        test_where_no_band_holds_energy_costs_nothing,
+        test_a_flat_price_never_changes,
+        test_a_band_of_the_same_price_is_no_change,
+        test_a_season_begins_at_local_midnight,
+        test_changes_are_where_the_price_list_changes,
+        test_a_month_that_begins_twice_changes_the_price_three_times,
+    };
+    return suite_run("tariff", tests, COUNT_OF(tests));
+}
