@@ -96,7 +96,7 @@ static const struct row rows[REASON_COUNT] = {
                            .other = {"off: by hand, until told"}},
     [REASON_OFF_DISABLED] = {"off-disabled", {"off: automatic running is disabled"}},
     [REASON_OFF_HOLIDAY] = {"off-holiday", {"off: holiday"}},
-    [REASON_OFF_OUTPUT] = {"off-output", {"off: the output is %", {{HEALTH, 0}}}},
+    [REASON_OFF_OUTPUT] = {"off-output", {"off: output %", {{HEALTH, 0}}}},
     [REASON_OFF_SUPPLY] = {"off-supply",
                            {"off: supply limit, L% at % of %",
                             {{NUMBER, 0}, {CURRENT, 1}, {CURRENT, 2}}},
