@@ -48,21 +48,19 @@ struct walk {
     bool open;
 };
 
-static void walk_look(struct walk *walk)
+/* Where the walk begins, and where the clock jumps, the zone is asked. */
+static void ask_zone(struct walk *walk)
 {
-    struct wall wall = {walk->at_ms};
+    struct wall change, wall = {walk->at_ms};
     walk->local = local_of_wall(walk->zone, wall);
-    walk->open = hours_open(walk->hours, &walk->local);
-    if (walk->at_ms >= walk->change_ms) {
-        struct wall change;
-        walk->change_ms = zone_next_change(walk->zone, wall, &change) ? change.ms : INT64_MAX;
-    }
+    walk->change_ms = zone_next_change(walk->zone, wall, &change) ? change.ms : INT64_MAX;
 }
 
 static struct walk walk_from(const struct hours *hours, const struct zone *zone, struct wall wall)
 {
-    struct walk walk = {.hours = hours, .zone = zone, .at_ms = wall.ms, .change_ms = INT64_MIN};
-    walk_look(&walk);
+    struct walk walk = {.hours = hours, .zone = zone, .at_ms = wall.ms};
+    ask_zone(&walk);
+    walk.open = hours_open(hours, &walk.local);
     return walk;
 }
 
@@ -81,8 +79,15 @@ static void walk_on(struct walk *walk)
     int64_t part_ms = walk->at_ms % MS_PER_S;
     int64_t second_ms = walk->at_ms - part_ms - (part_ms < 0 ? MS_PER_S : 0);
     int64_t edge_ms = second_ms + (int64_t)(edge_s - now_s) * MS_PER_S;
-    walk->at_ms = edge_ms < walk->change_ms ? edge_ms : walk->change_ms;
-    walk_look(walk);
+    if (edge_ms < walk->change_ms) {
+        walk->at_ms = edge_ms;
+        walk->local.day += edge_s == S_PER_DAY;
+        walk->local.second = edge_s % S_PER_DAY;
+    } else {
+        walk->at_ms = walk->change_ms;
+        ask_zone(walk);
+    }
+    walk->open = hours_open(walk->hours, &walk->local);
 }
 
 /* Hours repeat after a week; what has not changed in two (a week, and whatever a
@@ -90,7 +95,7 @@ static void walk_on(struct walk *walk)
 static int64_t last_useful_ms(struct wall wall, struct wall limit)
 {
     const int64_t two_weeks_ms = 15 * (int64_t)MS_PER_DAY;
-    return limit.ms - wall.ms > two_weeks_ms ? wall.ms + two_weeks_ms : limit.ms;
+    return wall.ms < limit.ms - two_weeks_ms ? wall.ms + two_weeks_ms : limit.ms;
 }
 
 struct wall hours_next_edge(const struct hours *hours, const struct zone *zone, struct wall wall,

@@ -3,8 +3,7 @@
  * The idea: a rule gives two changes a year. The offset at a moment is that of the
  * latest change not after it, whichever that is; so the southern hemisphere, a
  * "summer" time that is behind (Europe/Dublin), and changes that spill over New
- * Year need no cases of their own. Looking at the years before and after is
- * enough, because a change falls at most a week outside its own year.
+ * Year need no cases of their own.
  *
  * Everything but the parser works in whole seconds. */
 #include "zone.h"
@@ -14,7 +13,8 @@
 
 #include "text.h"
 
-enum { S_PER_DAY = 86400 };
+/* A change is at most 167 h and an offset of 25 h away from the day it is told for. */
+enum { S_PER_DAY = 86400, SPILL_S = 9 * S_PER_DAY };
 
 const struct zone zone_utc = {.has_summer = false};
 
@@ -77,36 +77,42 @@ static int32_t year_of_seconds(int64_t seconds)
     return date_of_days(day_of_seconds(seconds)).year;
 }
 
+/* The last change of this kind that is not after the moment, and the first one that
+ * is. It need not be the moment's own year's: it may be told for the year before or
+ * after, or have spilled over from there. */
+static int64_t latest_change(const struct zone *zone, bool to_summer, int64_t seconds)
+{
+    int32_t year = year_of_seconds(seconds + SPILL_S);
+    int64_t change = change_in_year(zone, to_summer, year);
+    while (change > seconds)
+        change = change_in_year(zone, to_summer, --year);
+    return change;
+}
+
+static int64_t following_change(const struct zone *zone, bool to_summer, int64_t seconds)
+{
+    int32_t year = year_of_seconds(seconds - SPILL_S);
+    int64_t change = change_in_year(zone, to_summer, year);
+    while (change <= seconds)
+        change = change_in_year(zone, to_summer, ++year);
+    return change;
+}
+
 /* Where both changes fall on one moment (summer time all the year round, RFC
  * 8536 section 3.3.1), the change to summer time is the later one. */
 static int32_t offset_at(const struct zone *zone, int64_t seconds)
 {
     if (!zone->has_summer)
         return zone->standard_offset_s;
-    int32_t year = year_of_seconds(seconds);
-    int64_t summer = INT64_MIN, standard = INT64_MIN;
-    for (int32_t y = year - 1; y <= year + 1; y++) {
-        int64_t to_summer = change_in_year(zone, true, y);
-        int64_t to_standard = change_in_year(zone, false, y);
-        if (to_summer <= seconds)
-            summer = to_summer;
-        if (to_standard <= seconds)
-            standard = to_standard;
-    }
-    return summer >= standard ? zone->summer_offset_s : zone->standard_offset_s;
+    bool summer = latest_change(zone, true, seconds) >= latest_change(zone, false, seconds);
+    return summer ? zone->summer_offset_s : zone->standard_offset_s;
 }
 
 static int64_t next_told_change(const struct zone *zone, int64_t seconds)
 {
-    int64_t next = INT64_MAX;
-    int32_t year = year_of_seconds(seconds);
-    for (int32_t y = year - 1; y <= year + 2; y++)
-        for (int k = 0; k < 2; k++) {
-            int64_t change = change_in_year(zone, k == 0, y);
-            if (change > seconds && change < next)
-                next = change;
-        }
-    return next;
+    int64_t to_summer = following_change(zone, true, seconds);
+    int64_t to_standard = following_change(zone, false, seconds);
+    return to_summer < to_standard ? to_summer : to_standard;
 }
 
 /* A told change need not change anything: both may fall on one moment. In three

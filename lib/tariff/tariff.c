@@ -67,8 +67,10 @@ static int32_t price_at(const struct tariff *tariff, const struct zone *zone, st
 struct wall tariff_next_change(const struct tariff *tariff, const struct zone *zone,
                                struct wall wall, struct wall limit)
 {
+    const int64_t year_ms = 400 * (int64_t)MS_PER_DAY; /* prices repeat after one */
     int32_t price_micro = price_at(tariff, zone, wall);
-    while (wall.ms < limit.ms) {
+    int64_t last_ms = wall.ms < limit.ms - year_ms ? wall.ms + year_ms : limit.ms;
+    while (wall.ms < last_ms) {
         wall = next_edge(tariff, zone, wall, limit);
         if (wall.ms < limit.ms && price_at(tariff, zone, wall) != price_micro)
             return wall;

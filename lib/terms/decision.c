@@ -169,6 +169,14 @@ int reason_load(const struct reason *reason)
 
 /* ---- numbers as people say them ------------------------------------------------- */
 
+/* A nonsensical number must not overflow while it is rounded. */
+static int64_t number_of(const struct reason *reason, int which)
+{
+    const int64_t most = INT64_MAX / 2;
+    int64_t number = reason->number[which];
+    return number < -most ? -most : number > most ? most : number;
+}
+
 static int64_t rounded(int64_t value, int64_t step)
 {
     int64_t half = value < 0 ? -(step / 2) : step / 2;
@@ -200,7 +208,7 @@ static int64_t round_energy_mwh(int64_t energy_mwh)
  * different powers look the same, both are told to the watt. */
 static void write_power(const struct reason *reason, int64_t power_w, struct text *text)
 {
-    int64_t first = reason->number[0], second = reason->number[1];
+    int64_t first = number_of(reason, 0), second = number_of(reason, 1);
     bool riddle = first != second && round_power_w(first) == round_power_w(second);
     quantity_write(QUANTITY_POWER_W, riddle ? power_w : round_power_w(power_w), text);
 }
@@ -208,7 +216,7 @@ static void write_power(const struct reason *reason, int64_t power_w, struct tex
 static void write_argument(const struct reason *reason, struct argument argument, const char *load,
                            struct text *text)
 {
-    int64_t value = reason->number[argument.number];
+    int64_t value = number_of(reason, argument.number);
     switch (argument.kind) {
     case POWER:
         write_power(reason, value, text);

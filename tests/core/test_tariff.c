@@ -82,6 +82,16 @@ START_TEST(test_a_band_of_the_same_price_is_no_change)
 }
 END_TEST
 
+START_TEST(test_seasons_of_one_price_give_the_limit_however_far)
+{
+    struct tariff tariff = usual();
+    for (int i = 0; i < tariff.count; i++)
+        tariff.band[i].price_micro = 30 * CENT;
+    struct wall limit = {INT64_MAX / 2};
+    ck_assert_int_eq(tariff_next_change(&tariff, &zone_utc, (struct wall){0}, limit).ms, limit.ms);
+}
+END_TEST
+
 START_TEST(test_a_season_begins_at_local_midnight)
 {
     struct tariff tariff = {
@@ -226,6 +236,7 @@ int main(void)
         test_where_no_band_holds_energy_costs_nothing,
         test_a_flat_price_never_changes,
         test_a_band_of_the_same_price_is_no_change,
+        test_seasons_of_one_price_give_the_limit_however_far,
         test_a_season_begins_at_local_midnight,
         test_changes_are_where_the_price_list_changes,
         test_a_month_that_begins_twice_changes_the_price_three_times,
