@@ -115,6 +115,14 @@ START_TEST(test_the_word_that_was_meant_is_found)
 }
 END_TEST
 
+START_TEST(test_of_two_words_equally_near_the_first_is_meant)
+{
+    static const char *const words[] = {"minimum on", "minimum of", "minimum in"};
+    ck_assert_str_eq(text_nearest("minimum an", words, 3), "minimum on");
+    ck_assert_str_eq(text_nearest("minimum in", words, 3), "minimum in");
+}
+END_TEST
+
 START_TEST(test_a_word_that_is_like_nothing_finds_nothing)
 {
     char long_word[5000];
@@ -169,6 +177,7 @@ int main(void)
         test_cuts_fall_between_characters,
         test_quoted_text_is_short_and_harmless,
         test_the_word_that_was_meant_is_found,
+        test_of_two_words_equally_near_the_first_is_meant,
         test_a_word_that_is_like_nothing_finds_nothing,
         test_trouble_holds_place_and_text_and_is_false,
         test_trouble_may_be_made_of_itself,
