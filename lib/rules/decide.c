@@ -131,7 +131,8 @@ static void claim_groups(struct turn *turn)
         memory->notes.returning = is_returning(turn, i);
         uint8_t group = turn->settings->loads[i].group;
         bool alone = group != RULES_NO_GROUP && turn->settings->group[group].one_at_a_time;
-        if (alone && !load_is_on(memory) && (manual_speaks(turn, i) || floor_speaks(turn, i)))
+        if (alone && !load_is_on(memory) && forbidden(turn, i).code == REASON_NONE &&
+            (manual_speaks(turn, i) || floor_speaks(turn, i)))
             turn->claimed_groups |= 1u << group;
     }
 }
@@ -202,14 +203,23 @@ static void stand(struct turn *turn, uint16_t index, struct reason reason)
 
 static struct reason idle_reason(const struct turn *turn, uint16_t index);
 
+/* Section 9, before anything else is weighed: what goes off at once gives its power
+ * back to whoever is looked at after. */
+static void switch_off_forbidden(struct turn *turn)
+{
+    for (uint16_t i = 0; i < turn->settings->load_count; i++) {
+        if (!load_is_on(&turn->memory->loads[i]))
+            continue;
+        struct reason against = forbidden(turn, i);
+        if (against.code == REASON_NONE)
+            continue;
+        load_switch_off(turn, i);
+        stand(turn, i, against);
+    }
+}
+
 static void decide_running(struct turn *turn, uint16_t index)
 {
-    struct reason against = forbidden(turn, index);
-    if (against.code != REASON_NONE) {
-        load_switch_off(turn, index);
-        stand(turn, index, against);
-        return;
-    }
     enum basis basis = basis_of_running(turn, index);
     int64_t left_ms = load_min_on_left_ms(turn, index);
     turn_soon(turn, turn->t + left_ms);
@@ -372,6 +382,8 @@ static bool watch_enough(struct turn *turn, uint16_t index)
         int64_t pool_w[PHASES];
         for (unsigned p = 0; p < PHASES; p++)
             pool_w[p] = turn->spare_w[p] + turn->lower_w[p];
+        if (turn->memory->takeover_load == index)
+            takeover_add_relief(turn, pool_w);
         enough = spare_available(turn, memory, pool_w) >= spare_start_need(load, memory);
     }
     if (!enough)
@@ -494,10 +506,11 @@ static uint8_t denied_by(enum reason_code code)
 void decide(struct turn *turn)
 {
     const struct rules_settings *settings = turn->settings;
-    spare_sum_gives(turn);
     claim_groups(turn);
     takeover_watch(turn);
     probe_watch(turn);
+    switch_off_forbidden(turn);
+    spare_sum_gives(turn);
     for (uint16_t place = 0; place < settings->load_count; place++) {
         uint16_t i = settings->order[place];
         spare_forgo(turn, &turn->memory->loads[i]);

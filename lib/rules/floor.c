@@ -36,7 +36,7 @@ static int64_t days_ahead(const struct turn *turn, const struct floor_settings *
 static void forget_done(struct floor_memory *floor)
 {
     floor->done = 0;
-    floor->met = false;
+    floor->met = floor->extended = false;
     for (int k = 0; k < DENIED_COUNT; k++)
         floor->denied_ms[k] = 0;
 }
@@ -98,12 +98,27 @@ static int64_t open_now_ms(const struct turn *turn, const struct load_memory *me
     return memory->open ? at_least_0(until - turn->w) : 0;
 }
 
+/* Without a trusted clock a day is 24 h counted from where trust ended. */
+static int64_t elapsed_left_ms(const struct turn *turn, uint16_t index,
+                               const struct floor_memory *floor)
+{
+    int64_t daily_max_ms = turn->settings->loads[index].daily_max_ms;
+    int64_t into_day_ms = (turn->t - turn->memory->untrusted_since.ms) % MS_PER_DAY;
+    int64_t end = minimum_64(turn->t - into_day_ms + MS_PER_DAY, floor->deadline_ms);
+    int64_t left_ms = minimum_64(end - turn->t, at_least_0(load_daily_left_ms(turn, index)));
+    for (int64_t from = end; from < floor->deadline_ms; from = end) {
+        end = minimum_64(from + MS_PER_DAY, floor->deadline_ms);
+        left_ms += minimum_64(end - from, daily_max_ms ? daily_max_ms : ENDLESS_MS);
+    }
+    return left_ms;
+}
+
 static int64_t floor_left_ms(const struct turn *turn, uint16_t index, uint8_t k)
 {
     const struct load_memory *memory = &turn->memory->loads[index];
     const struct floor_memory *floor = &memory->floor[k];
     if (floor->elapsed)
-        return memory->open ? floor->deadline_ms - turn->t : 0;
+        return memory->open ? elapsed_left_ms(turn, index, floor) : 0;
     int64_t today_ms = open_now_ms(turn, memory, floor) + floor->open_today_ms;
     int64_t daily_left_ms = at_least_0(load_daily_left_ms(turn, index));
     return minimum_64(today_ms, daily_left_ms) + floor->open_later_ms;
@@ -170,11 +185,9 @@ static void tell_missed(struct turn *turn, uint16_t index, uint8_t k)
     int64_t missing = floor_need_ms(load, &turn->memory->loads[index], k);
     if (load->floor[k].measure == FLOOR_ENERGY)
         missing = load->floor[k].amount - floor->done / 3600;
-    turn_event(turn, EVENT_FLOOR_MISSED, index, missing);
-    struct rules_outcome *outcome = turn->outcome;
-    if (outcome->event_count == 0)
+    struct rules_event *event = turn_event(turn, EVENT_FLOOR_MISSED, index, missing);
+    if (!event)
         return;
-    struct rules_event *event = &outcome->event[outcome->event_count - 1];
     event->floor = k;
     for (int cause = 0; cause < DENIED_COUNT; cause++)
         event->denied_ms[cause] = floor->denied_ms[cause];
@@ -183,14 +196,19 @@ static void tell_missed(struct turn *turn, uint16_t index, uint8_t k)
 /* The wall clock was set forward over the deadline: the time was never there. */
 static bool stepped_over(const struct turn *turn, const struct floor_memory *floor)
 {
-    return turn->stepped_ms > CLOCK_STEP_MS && turn->w - turn->stepped_ms < floor->deadline_ms;
+    return !floor->extended && turn->stepped_ms > CLOCK_STEP_MS &&
+           turn->w - turn->stepped_ms < floor->deadline_ms;
 }
 
 static void pass_deadline(struct turn *turn, uint16_t index, uint8_t k)
 {
     const struct floor_settings *settings = &turn->settings->loads[index].floor[k];
     struct floor_memory *floor = &turn->memory->loads[index].floor[k];
+    judge(turn, index, k); /* what was booked in this very turn still counts */
+    if ((floor->elapsed ? turn->t : turn->w) < floor->deadline_ms)
+        return; /* it was met, and its next period has begun */
     if (!floor->met && !floor->elapsed && stepped_over(turn, floor)) {
+        floor->extended = true;
         floor->deadline_ms = turn->w + run_needed_ms(turn, index, k) + settings->reserve_ms +
                              floor_wait_ms(turn, index);
         calendar_floor(turn, index, k);

@@ -129,6 +129,7 @@ void load_switch_off(struct turn *turn, uint16_t index)
     memory->relief = true;
     memory->relief_w = memory->notes.own_w;
     memory->notes.gives_w = 0;
+    spare_relieve(turn, memory);
     memory->enough_since = MONO_NEVER;
     memory->short_since = MONO_NEVER;
     turn_again(turn);

@@ -132,11 +132,9 @@ static const struct row load_rows[] = {
 };
 
 static const struct row floor_rows[] = {
-    FLOOR_ROW("begun", begun),
-    FLOOR_ROW("met", met),
-    FLOOR_ROW("elapsed", elapsed),
-    FLOOR_ROW("start_ms", start_ms),
-    FLOOR_ROW("deadline_ms", deadline_ms),
+    FLOOR_ROW("begun", begun),       FLOOR_ROW("met", met),
+    FLOOR_ROW("elapsed", elapsed),   FLOOR_ROW("extended", extended),
+    FLOOR_ROW("start_ms", start_ms), FLOOR_ROW("deadline_ms", deadline_ms),
     FLOOR_ROW("done", done),
 };
 

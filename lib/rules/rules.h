@@ -164,11 +164,11 @@ struct draw_memory {
 };
 
 struct floor_memory {
-    bool begun, met, missed_told, elapsed; /* elapsed: counted in 24 h without a trusted clock */
-    int64_t start_ms, deadline_ms;         /* wall, or mono while `elapsed` */
-    int64_t done;                          /* ms, or mJ for energy, in this period */
-    int64_t denied_ms[DENIED_COUNT];       /* while due and not on, by what kept it off */
-    bool due;                              /* as of the last turn */
+    bool begun, met, extended, elapsed; /* elapsed: counted in 24 h without a trusted clock */
+    int64_t start_ms, deadline_ms;      /* wall, or mono while `elapsed` */
+    int64_t done;                       /* ms, or mJ for energy, in this period */
+    int64_t denied_ms[DENIED_COUNT];    /* while due and not on, by what kept it off */
+    bool due;                           /* as of the last turn */
     /* cache of the calendar, valid until load_memory.calendar_until */
     int64_t open_today_ms, open_later_ms; /* permitted after that edge, before the deadline */
     int64_t cheap_after_ms;

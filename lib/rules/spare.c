@@ -107,10 +107,8 @@ static void note_load(struct turn *turn, uint16_t index)
         turn->any_unshown = true;
         spare_take(turn, memory, notes->expected_w);
     }
-    if (memory->relief) {
-        turn->any_relief = true;
-        spread(turn->relief_w, memory, memory->relief_w);
-    }
+    if (memory->relief)
+        spare_relieve(turn, memory);
 }
 
 void spare_sum_gives(struct turn *turn)
@@ -121,6 +119,13 @@ void spare_sum_gives(struct turn *turn)
         return;
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
         spread(turn->lower_w, &turn->memory->loads[i], turn->memory->loads[i].notes.gives_w);
+}
+
+/* A load has been switched off: its power will come back. */
+void spare_relieve(struct turn *turn, const struct load_memory *memory)
+{
+    turn->any_relief = true;
+    spread(turn->relief_w, memory, memory->relief_w);
 }
 
 void spare_forgo(struct turn *turn, const struct load_memory *memory)

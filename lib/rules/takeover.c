@@ -55,6 +55,18 @@ void takeover_watch(struct turn *turn)
         turn_soon(turn, patience);
 }
 
+void takeover_add_relief(const struct turn *turn, int64_t pool_w[PHASES])
+{
+    for (uint16_t i = 0; i < turn->settings->load_count; i++) {
+        const struct load_memory *victim = &turn->memory->loads[i];
+        if (!victim->relief || victim->yields_to != turn->memory->takeover_load)
+            continue;
+        for (unsigned p = 0; p < PHASES; p++)
+            if (victim->notes.pools & (1u << p))
+                pool_w[p] += victim->relief_w / victim->notes.spread;
+    }
+}
+
 static bool shares_pool(const struct load_memory *a, const struct load_memory *b)
 {
     return (a->notes.pools & b->notes.pools) != 0;

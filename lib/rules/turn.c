@@ -4,13 +4,15 @@
  * memory; all that is shared within a turn is in struct turn (turn.h). */
 #include "turn.h"
 
-void turn_event(struct turn *turn, enum rules_event_kind kind, uint16_t load, int64_t number)
+struct rules_event *turn_event(struct turn *turn, enum rules_event_kind kind, uint16_t load,
+                               int64_t number)
 {
     struct rules_outcome *outcome = turn->outcome;
     if (outcome->event_count == RULES_EVENTS_MAX)
-        return;
-    outcome->event[outcome->event_count++] =
-        (struct rules_event){.kind = (uint8_t)kind, .load = load, .number = number};
+        return NULL;
+    struct rules_event *event = &outcome->event[outcome->event_count++];
+    *event = (struct rules_event){.kind = (uint8_t)kind, .load = load, .number = number};
+    return event;
 }
 
 static struct turn turn_of(const struct rules_settings *settings, struct rules_memory *memory,

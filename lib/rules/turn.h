@@ -83,7 +83,9 @@ static inline int64_t at_least_0(int64_t value)
     return value > 0 ? value : 0;
 }
 
-void turn_event(struct turn *turn, enum rules_event_kind kind, uint16_t load, int64_t number);
+/* The event, or NULL where the list is full. */
+struct rules_event *turn_event(struct turn *turn, enum rules_event_kind kind, uint16_t load,
+                               int64_t number);
 
 /* ---- load.c: what a load takes, and when it may switch --------------------- */
 
@@ -138,6 +140,7 @@ int64_t spare_with_own(const struct turn *turn, const struct load_memory *memory
 /* What the loads still to come in order could give up: all of them at first, then
  * without each load that has had its turn or has been switched off. */
 void spare_sum_gives(struct turn *turn);
+void spare_relieve(struct turn *turn, const struct load_memory *memory);
 void spare_forgo(struct turn *turn, const struct load_memory *memory);
 bool spare_holds(struct turn *turn, uint16_t index, enum basis *basis);
 void spare_take(struct turn *turn, const struct load_memory *memory, int64_t power_w);
@@ -156,6 +159,8 @@ void supply_take(struct turn *turn, uint16_t index, int64_t power_w);
 void takeover_watch(struct turn *turn);
 bool takeover_begin(struct turn *turn, uint16_t index, uint16_t place);
 void takeover_end(struct turn *turn);
+/* Adds what its victims have been ordered to give and the meter has not shown. */
+void takeover_add_relief(const struct turn *turn, int64_t pool_w[PHASES]);
 bool probe_allowed(const struct turn *turn, uint16_t index);
 void probe_watch(struct turn *turn);
 
