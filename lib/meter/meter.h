@@ -12,14 +12,16 @@
 
 #include "core/trouble.h"
 
-/* What a device may know. Inside units: mW, mA, mV, mHz, mWh, permille, m°C. */
+/* What a device may know. Inside units: mW, mA, mV, mHz, mWh, permille, m°C.
+ * Signs are the device's own: a grid meter's power is positive when importing if
+ * it is wired so (the settings turn it round), an inverter's is what it produces. */
 enum meter_quantity {
-    METER_POWER, /* total; the grid's is positive when importing */
+    METER_POWER, /* total */
     METER_POWER_L1, METER_POWER_L2, METER_POWER_L3,
     METER_CURRENT_L1, METER_CURRENT_L2, METER_CURRENT_L3,
     METER_VOLTAGE_L1, METER_VOLTAGE_L2, METER_VOLTAGE_L3,
     METER_FREQUENCY,
-    METER_IMPORT_ENERGY, METER_EXPORT_ENERGY,
+    METER_IMPORT_ENERGY, METER_EXPORT_ENERGY, /* what an inverter has produced is its export */
     METER_BATTERY_CHARGE,
     METER_TEMPERATURE,
     METER_STATE, /* SunSpec inverter operating state St, as is */
@@ -46,6 +48,7 @@ struct meter_point {
     enum meter_order order;
     int64_t scale_num, scale_den; /* raw * num / den = inside unit; both >= 1 */
     int32_t scale_register; /* address of a signed power-of-ten exponent, same table, or METER_NO_REGISTER */
+    bool scale_optional;    /* an exponent that is not implemented (0x8000) counts as 0 */
     bool inverted;
     bool has_absent;        /* raw pattern that means "not available" (floats: any NaN always does) */
     uint64_t absent;
@@ -83,17 +86,25 @@ struct meter_sample {
 uint16_t meter_type_registers(enum meter_type type);
 
 /* The fewest blocks that cover the map's points: gaps of up to 16 unused
- * registers are read across, scale-factor registers included, a value is never
- * torn over two blocks. */
+ * registers are read across; a value is never torn over two blocks, nor parted
+ * from its scale register. False: the map has no points, or one that cannot be
+ * read like that. */
 bool meter_plan_make(const struct meter_map *map, struct meter_plan *plan, struct trouble *trouble);
 
-/* Adds to `sample` each point that lies wholly in the block. A point whose raw
- * value is absent, or not finite, or whose scale factor is out of -10..10, is
- * left out. */
+/* Adds to `sample` each point that lies, with its scale register, wholly in the
+ * block. A point is left out whose raw value is absent or not finite, whose
+ * exponent is out of -10..10, or whose value no building's meter can show
+ * (more than 1 GW, 2 MA, 2 MV...): such a value would only be a misread register. */
 void meter_decode(const struct meter_map *map, const struct meter_block *block,
                   const uint16_t registers[], struct meter_sample *sample);
 
 /* The quantity's word in map files ("power", "current-l1"...), NULL past the end. */
 const char *meter_quantity_word(enum meter_quantity quantity);
+
+/* The unit of a map file, an optional decimal factor before a name: "W", "kWh",
+ * "0.01 kWh", "0.1 V", "°C". Gives the scale that turns a raw value into the
+ * inside unit. A state has no unit: "" or "1". */
+bool meter_unit_parse(enum meter_quantity quantity, const char *text, int64_t *num, int64_t *den,
+                      struct trouble *trouble);
 
 #endif

@@ -1,10 +1,10 @@
 /* plausible.h - can this sample be true?
  *
  * Against physics and the site, not against habit: phases against the total,
- * totals that only rise, power beyond what the supply can carry, voltage and
- * frequency far off, and a value that has stood still for too long while it
- * should move (a stuck meter repeats every register bit for bit; a live one
- * does not, for the voltage alone never stands still). */
+ * totals that only rise and no faster than the supply can carry, power beyond
+ * what it can carry, voltage and frequency far off, and a meter that has stood
+ * still for too long while it should move (a stuck meter repeats every register
+ * bit for bit; a live one does not, for the voltage alone never stands still). */
 #ifndef SLUICE_METER_PLAUSIBLE_H
 #define SLUICE_METER_PLAUSIBLE_H
 
@@ -13,29 +13,37 @@
 
 enum implausible {
     PLAUSIBLE,
-    IMPLAUSIBLE_NO_POWER,    /* the one quantity that matters is missing */
+    IMPLAUSIBLE_NO_POWER, /* the one quantity that matters is missing, unless it is optional */
     IMPLAUSIBLE_BEYOND_SUPPLY,
-    IMPLAUSIBLE_PHASES,      /* the phases' sum is not the total */
+    IMPLAUSIBLE_PHASES, /* the phases' sum is not the total, several samples on end */
     IMPLAUSIBLE_VOLTAGE,
     IMPLAUSIBLE_FREQUENCY,
-    IMPLAUSIBLE_ENERGY_FELL, /* noted; the power may still be used */
+    IMPLAUSIBLE_ENERGY_FELL, /* or leapt: noted once; the power may still be used */
     IMPLAUSIBLE_STUCK,
 };
 
 struct plausible_limits {
-    int64_t power_mw;  /* more than this, either way, is beyond the supply; 0: not checked */
-    int64_t stuck_ms;  /* every value unchanged for this long is a stuck meter; 0: not checked */
+    bool power_optional; /* not even power is expected: a thermometer */
+    int64_t power_mw;    /* more than this, either way, is beyond the supply; 0: not checked */
+    int64_t stuck_ms;    /* every value unchanged for this long is a stuck meter; 0: not checked */
 };
 
 struct plausible_memory {
     bool begun;
-    struct meter_sample last;
-    struct mono changed; /* when any value last changed */
+    struct meter_sample last;  /* of each quantity the newest value */
+    struct mono changed;       /* when any value last changed */
+    struct mono seen;          /* the sample before */
+    struct mono total_seen[2]; /* import, export: the total before */
+    uint8_t phases_off;        /* samples on end whose phases did not sum to the total */
 };
 
+/* Judges one sample, newer than all before. `memory` begins as zeros. A sample may
+ * lack the energy totals: they are read less often. */
 enum implausible plausible_check(const struct plausible_limits *limits,
-                                 struct plausible_memory *memory,
-                                 const struct meter_sample *sample, struct mono now);
+                                 struct plausible_memory *memory, const struct meter_sample *sample,
+                                 struct mono now);
+
+/* What is wrong, to follow "cannot be right: ". */
 const char *implausible_text(enum implausible fault);
 
 #endif
