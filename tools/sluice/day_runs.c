@@ -1,0 +1,123 @@
+/* day_runs.c - from events to runs, and to whether the floors were kept.
+ *
+ * The daemon writes an event whenever a load's reason changes; the reason begins
+ * with "on:" or "off:". A run is from the first "on:" to the next "off:". */
+#include <stdlib.h>
+#include <string.h>
+
+#include "day.h"
+
+static bool begins(const char *text, const char *word)
+{
+    return strncmp(text, word, strlen(word)) == 0;
+}
+
+static void add_run(struct day *day, struct day_track *load, struct day_run run)
+{
+    if (run.to_ms <= day->begin_ms || run.from_ms >= day->known_ms || run.to_ms <= run.from_ms)
+        return;
+    run.from_before = run.from_ms < day->begin_ms;
+    if (run.from_before)
+        run.from_ms = day->begin_ms;
+    struct day_run *more = realloc(load->run, (load->run_count + 1) * sizeof(*more));
+    if (!more)
+        exit(complain(STATUS_NOT_THERE, "no memory"));
+    load->run = more;
+    load->run[load->run_count++] = run;
+}
+
+static void find_runs(struct day *day, struct day_track *load)
+{
+    struct day_run run = {0};
+    bool on = false;
+    for (size_t k = 0; k < day->event_count; k++) {
+        const struct day_event *event = &day->event[k];
+        if (strcmp(event->subject, load->name) != 0)
+            continue;
+        if (!on && begins(event->text, "on:")) {
+            run = (struct day_run){.from_ms = event->at_ms, .began = event->text};
+            on = true;
+        } else if (on && begins(event->text, "off:")) {
+            run.to_ms = event->at_ms;
+            run.ended = event->text;
+            add_run(day, load, run);
+            on = false;
+        }
+    }
+    run.to_ms = day->known_ms;
+    run.ended = "";
+    run.goes_on = true;
+    if (on)
+        add_run(day, load, run);
+}
+
+/* ---- floors ------------------------------------------------------------------------- */
+
+/* "floor 2 met", "floor 2 missed by 40 min; ..."; older ledgers have no number. */
+static bool speaks_of_floor(const char *text, int floor, const char *what)
+{
+    char wanted[DAY_NAME_MAX], unnumbered[DAY_NAME_MAX];
+    struct text with = text_in(wanted, sizeof(wanted));
+    struct text without = text_in(unnumbered, sizeof(unnumbered));
+    text_add(&with, "floor %d %s", floor + 1, what);
+    text_add(&without, "floor %s", what);
+    return begins(text, wanted) || begins(text, unnumbered);
+}
+
+static const struct day_event *find_floor_event(const struct day *day, const struct day_track *load,
+                                                int floor, const char *what, int64_t from_ms,
+                                                int64_t to_ms)
+{
+    for (size_t k = 0; k < day->event_count; k++) {
+        const struct day_event *event = &day->event[k];
+        if (event->at_ms > from_ms && event->at_ms <= to_ms &&
+            strcmp(event->subject, load->name) == 0 && speaks_of_floor(event->text, floor, what))
+            return event;
+    }
+    return NULL;
+}
+
+/* The deadline that the period before this one had. */
+static int64_t deadline_before(const struct day *day, const struct day_track *load, int k)
+{
+    int32_t today = days_of_date(day->date);
+    for (int32_t back = 1; back <= 7; back++)
+        if (load->floor_weekdays[k] & (1u << weekday_of_days(today - back)))
+            return wall_of_local(&day->zone, today - back, load->floor_by_s[k]).ms;
+    return day->begin_ms - MS_PER_DAY;
+}
+
+static void judge_floor(const struct day *day, struct day_track *load, int k)
+{
+    struct day_floor *floor = &load->floor[k];
+    int32_t today = days_of_date(day->date);
+    bool has_deadline = load->floor_weekdays[k] & (1u << weekday_of_days(today));
+    if (!has_deadline)
+        return;
+    floor->deadline_ms = wall_of_local(&day->zone, today, load->floor_by_s[k]).ms;
+    int64_t from_ms = deadline_before(day, load, k);
+    int64_t late_ms = floor->deadline_ms + MS_PER_MIN; /* told in the turn after */
+    const struct day_event *met =
+        find_floor_event(day, load, k, "met", from_ms, floor->deadline_ms);
+    const struct day_event *missed =
+        find_floor_event(day, load, k, "missed", floor->deadline_ms - MS_PER_MIN, late_ms);
+    if (met) {
+        floor->promise = PROMISE_KEPT;
+        floor->kept_ms = met->at_ms;
+    } else if (missed) {
+        floor->promise = PROMISE_MISSED;
+        floor->missed = missed->text;
+    } else if (day->known_ms >= floor->deadline_ms) {
+        floor->promise = PROMISE_UNKNOWN;
+    }
+}
+
+void day_runs(struct day *day)
+{
+    for (size_t k = 0; k < day->load_count; k++) {
+        struct day_track *load = &day->load[k];
+        find_runs(day, load);
+        for (int floor = 0; floor < load->floor_count; floor++)
+            judge_floor(day, load, floor);
+    }
+}

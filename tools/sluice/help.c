@@ -1,0 +1,78 @@
+/* help.c - the table of sub-commands, as text. */
+#include <stdio.h>
+#include <string.h>
+
+#include "core/text.h"
+#include "options.h"
+
+static const char tail[] =
+    "\n"
+    "LOAD is the load's name in the settings file; \"sluice status\" shows it in brackets.\n"
+    "DURATION: 2h, 2 h, 90min, \"2 h 30 min\". TIME: 17:00 (the next one), or DATE TIME.\n"
+    "DATE: 2026-01-14; for \"day\" also today, yesterday.\n"
+    "\n"
+    "Options of all commands:\n"
+    "  --socket PATH   where the daemon listens (else SLUICE_SOCKET in the environment,\n"
+    "                  else /run/sluice/control)\n"
+    "  --help          how the command is used\n"
+    "\n"
+    "Exit status:\n"
+    "  0  done\n"
+    "  1  no: the daemon refused the order; the settings file has mistakes; there is\n"
+    "     no such setting; nothing is recorded for that day\n"
+    "  2  the command line is wrong\n"
+    "  3  the daemon did not answer; a file cannot be read or written\n"
+    "\n"
+    "Off, inhibit and holiday are not isolation. Before opening anything: isolate all\n"
+    "supplies and prove dead. A load may start without warning and from afar.\n";
+
+static void print_all(void)
+{
+    puts("sluice - loads on spare solar power: what the daemon does, and what it shall do\n");
+    for (size_t k = 0; k < subcommand_count; k++) {
+        const struct subcommand *row = &subcommands[k];
+        printf("  sluice %s %s\n      %s\n", row->name, row->usage, row->text);
+    }
+    fputs(tail, stdout);
+}
+
+static int print_one(const char *name)
+{
+    const char *names[32];
+    for (size_t k = 0; k < subcommand_count; k++) {
+        const struct subcommand *row = &subcommands[k];
+        names[k] = row->name;
+        if (strcmp(row->name, name) != 0)
+            continue;
+        printf("sluice %s %s\n%s\n", row->name, row->usage, row->text);
+        return STATUS_DONE;
+    }
+    const char *nearest = text_nearest(name, names, subcommand_count);
+    return complain(STATUS_USAGE, "\"%s\" is not a command%s%s%s", name,
+                    nearest ? "; do you mean \"" : "", nearest ? nearest : "",
+                    nearest ? "\"?" : "");
+}
+
+int help_main(struct invocation *at, int argc, char *argv[])
+{
+    const struct option_row rows[] = {{0}};
+    int words = options_read(at, rows, argc, argv);
+    if (words < 0)
+        return options_status(words);
+    if (words > 1)
+        return complain_usage("help");
+    if (words == 1)
+        return print_one(argv[1]);
+    print_all();
+    return STATUS_DONE;
+}
+
+int version_main(struct invocation *at, int argc, char *argv[])
+{
+    const struct option_row rows[] = {{0}};
+    int words = options_read(at, rows, argc, argv);
+    if (words < 0)
+        return options_status(words);
+    printf("sluice %s\n", SLUICE_VERSION);
+    return STATUS_DONE;
+}

@@ -1,0 +1,117 @@
+/* main.c - `sluice`: what a person, or a script, says to the daemon and to its files.
+ *
+ * The whole command is a table of sub-commands. A new one is a file and a row. */
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "core/text.h"
+#include "options.h"
+#include "subcommand.h"
+
+#define SOCKET_DEFAULT "/run/sluice/control"
+
+const struct subcommand subcommands[] = {
+    {"status", "[--json]", "One screen: spare power, each load and why, floors, meters, troubles.",
+     status_main},
+    {"on", "LOAD DURATION | LOAD until TIME", "Runs a load by hand; it ends by itself.",
+     order_main},
+    {"off", "LOAD [DURATION | until TIME]", "Keeps a load off by hand, for a time or until told.",
+     order_main},
+    {"auto", "LOAD", "Ends an order by hand: back to automatic.", order_main},
+    {"holiday", "until DATE TIME | end", "Everything off while away, and hot again on return.",
+     holiday_main},
+    {"inhibit", "LOAD | all", "Keeps a load off whatever else. It is never isolation.",
+     inhibit_main},
+    {"allow", "LOAD | all", "Lifts an inhibit.", inhibit_main},
+    {"enable", "LOAD", "Lets a load run by itself again.", enable_main},
+    {"disable", "LOAD", "Nothing automatic: the load runs only when ordered by hand.", enable_main},
+    {"reload", "", "The daemon reads its settings file again; a bad file changes nothing.",
+     reload_main},
+    {"day", "[DATE] [--svg FILE] [--ledger FILE] [--settings FILE]",
+     "One day hour by hour: power, loads, reasons; as a picture with --svg.", day_main},
+    {"check", "FILE [--maps DIR]", "Checks a settings file and says what each load will do.",
+     check_main},
+    {"explain", "[KEY]", "What a setting does, its unit, range and default.", explain_main},
+    {"example", "", "Prints a whole settings file, commented.", example_main},
+    {"version", "", "Which version this is.", version_main},
+    {"help", "[COMMAND]", "This text, or how one command is used.", help_main},
+};
+const size_t subcommand_count = sizeof(subcommands) / sizeof(subcommands[0]);
+
+static const struct subcommand *find(const char *name)
+{
+    for (size_t k = 0; k < subcommand_count; k++)
+        if (strcmp(subcommands[k].name, name) == 0)
+            return &subcommands[k];
+    return NULL;
+}
+
+int complain(enum status status, const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    fputs("sluice: ", stderr);
+    vfprintf(stderr, format, arguments);
+    fputc('\n', stderr);
+    va_end(arguments);
+    return status;
+}
+
+int complain_usage(const char *name)
+{
+    const struct subcommand *row = find(name);
+    return complain(STATUS_USAGE, "usage: sluice %s %s", name, row ? row->usage : "");
+}
+
+static int complain_unknown(const char *word)
+{
+    const char *names[sizeof(subcommands) / sizeof(subcommands[0])];
+    for (size_t k = 0; k < subcommand_count; k++)
+        names[k] = subcommands[k].name;
+    const char *nearest = text_nearest(word, names, subcommand_count);
+    if (nearest)
+        return complain(STATUS_USAGE,
+                        "\"%s\" is not a command; do you mean \"%s\"? "
+                        "(\"sluice help\" lists them)",
+                        word, nearest);
+    return complain(STATUS_USAGE, "\"%s\" is not a command; \"sluice help\" lists them", word);
+}
+
+static const char *socket_path(void)
+{
+    const char *path = getenv("SLUICE_SOCKET");
+    return path && *path ? path : SOCKET_DEFAULT;
+}
+
+static bool wants_colour(void)
+{
+    const char *no = getenv("NO_COLOR"); /* no-color.org: set and not empty means none */
+    return isatty(STDOUT_FILENO) && !(no && *no);
+}
+
+/* What was printed must have arrived: a full disk behind "> file" is an error. */
+static int flushed(int status)
+{
+    if (fflush(stdout) == 0 && !ferror(stdout))
+        return status;
+    return complain(STATUS_NOT_THERE, "standard output cannot be written: %m");
+}
+
+int main(int argc, char *argv[])
+{
+    struct invocation at = {.socket = socket_path(), .colour = wants_colour()};
+    int first = options_before_command(&at, argc, argv);
+    if (first < 0)
+        return STATUS_USAGE;
+    if (first == argc) {
+        fputs("sluice: which command? \"sluice help\" lists them\n", stderr);
+        return STATUS_USAGE;
+    }
+    const struct subcommand *row = find(argv[first]);
+    if (!row)
+        return complain_unknown(argv[first]);
+    return flushed(row->run(&at, argc - first, argv + first));
+}

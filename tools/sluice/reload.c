@@ -1,0 +1,14 @@
+/* reload.c - the daemon reads its settings file again. */
+#include "control.h"
+#include "options.h"
+
+int reload_main(struct invocation *at, int argc, char *argv[])
+{
+    const struct option_row rows[] = {{0}};
+    int words = options_read(at, rows, argc, argv);
+    if (words < 0)
+        return options_status(words);
+    if (words != 0)
+        return complain_usage("reload");
+    return control_order(at, "reload");
+}
