@@ -1,0 +1,89 @@
+/* frame.c - the two envelopes: a CRC behind the PDU, or a header before it. */
+#include "frame/frame.h"
+
+#include <string.h>
+
+enum { CRC_BYTES = 2, RTU_LEAST = 1 + 1 + CRC_BYTES, LENGTH_AT = 4, UNIT_AT = 6 };
+
+/* Bit by bit: the longest frame is 256 bytes, and the line that brings it is
+ * slower than any table. */
+uint16_t frame_crc(const uint8_t bytes[], size_t length)
+{
+    uint16_t crc = 0xffff;
+    for (size_t i = 0; i < length; i++) {
+        crc ^= bytes[i];
+        for (int bit = 0; bit < 8; bit++)
+            crc = (uint16_t)(crc & 1 ? crc >> 1 ^ 0xa001 : crc >> 1);
+    }
+    return crc;
+}
+
+static bool pdu_fits(size_t length)
+{
+    return length >= 1 && length <= FRAME_PDU_MAX;
+}
+
+size_t frame_rtu_build(uint8_t frame[static FRAME_RTU_MAX], uint8_t unit, const uint8_t pdu[],
+                       size_t length)
+{
+    if (!pdu_fits(length))
+        return 0;
+    frame[0] = unit;
+    memcpy(frame + 1, pdu, length);
+    uint16_t crc = frame_crc(frame, 1 + length);
+    frame[1 + length] = (uint8_t)crc;
+    frame[2 + length] = (uint8_t)(crc >> 8);
+    return 1 + length + CRC_BYTES;
+}
+
+bool frame_rtu_check(const uint8_t frame[], size_t length, struct frame_content *content)
+{
+    if (length < RTU_LEAST || length > FRAME_RTU_MAX)
+        return false;
+    uint16_t sent = (uint16_t)(frame[length - 2] | frame[length - 1] << 8);
+    if (frame_crc(frame, length - CRC_BYTES) != sent)
+        return false;
+    *content = (struct frame_content){
+        .unit = frame[0], .pdu = frame + 1, .length = length - 1 - CRC_BYTES};
+    return true;
+}
+
+static void put_word(uint8_t at[], size_t word)
+{
+    at[0] = (uint8_t)(word >> 8);
+    at[1] = (uint8_t)word;
+}
+
+static uint16_t word_at(const uint8_t at[])
+{
+    return (uint16_t)(at[0] << 8 | at[1]);
+}
+
+size_t frame_mbap_build(uint8_t frame[static FRAME_TCP_MAX], uint16_t transaction, uint8_t unit,
+                        const uint8_t pdu[], size_t length)
+{
+    if (!pdu_fits(length))
+        return 0;
+    put_word(frame, transaction);
+    put_word(frame + 2, 0); /* protocol: Modbus */
+    put_word(frame + LENGTH_AT, 1 + length);
+    frame[UNIT_AT] = unit;
+    memcpy(frame + FRAME_MBAP_BYTES, pdu, length);
+    return FRAME_MBAP_BYTES + length;
+}
+
+int frame_mbap_check(const uint8_t stream[], size_t length, struct frame_content *content)
+{
+    if (length < UNIT_AT)
+        return 0;
+    size_t counted = word_at(stream + LENGTH_AT); /* the unit and the PDU */
+    if (word_at(stream + 2) != 0 || counted < 1 || !pdu_fits(counted - 1))
+        return -1;
+    if (length < UNIT_AT + counted)
+        return 0;
+    *content = (struct frame_content){.transaction = word_at(stream),
+                                      .unit = stream[UNIT_AT],
+                                      .pdu = stream + FRAME_MBAP_BYTES,
+                                      .length = counted - 1};
+    return (int)(UNIT_AT + counted);
+}
