@@ -27,7 +27,6 @@
 
 enum {
     SLACK_MS = 30,    /* a USB adapter hands over what it has every 16 ms */
-    QUIET_MS = 30,    /* a late answer that pauses for so long is over */
     HEADER_BYTES = 6, /* of TCP, before the unit: transaction, protocol, length */
     CHECKSUM_BYTES = 2,
 };
@@ -180,19 +179,18 @@ static void sleep_us(int64_t us)
     }
 }
 
-/* Reads away what comes until the line has been quiet: at first for one answer
- * time, since an answer may still be on its way, then for a pause within it. */
+/* Reads away what comes until nothing has come for one answer time: an answer may
+ * still be on its way, or be coming in pieces. A line that never rests is left
+ * after three. */
 static void listen_out(const struct line *line)
 {
     struct pollfd input = {.fd = modbus_get_socket(line->port.context), .events = POLLIN};
-    int64_t end_us = clock_us() + 2000 * (int64_t)line->settings.answer_ms;
-    int wait_ms = line->settings.answer_ms;
+    int64_t end_us = clock_us() + 3000 * (int64_t)line->settings.answer_ms;
     uint8_t ignored[256];
-    while (clock_us() < end_us && poll(&input, 1, wait_ms) == 1) {
+    while (clock_us() < end_us && poll(&input, 1, line->settings.answer_ms) == 1) {
         if (!(input.revents & POLLIN) || read(input.fd, ignored, sizeof ignored) <= 0) {
             return; /* gone: the next exchange finds out */
         }
-        wait_ms = QUIET_MS + (int)(gap_us(line) / 1000);
     }
     modbus_flush(line->port.context);
 }

@@ -45,15 +45,15 @@ START_TEST(test_frames_over_tcp_carry_a_new_transaction_each)
 }
 END_TEST
 
-/* A SunSpec search begins at 40000: 01 03 9C 40 ... in the trade's print, here
- * for unit 17; the answer of this peer is no marker, so it goes on to 50000 and
- * 0 and then says so. */
+/* A SunSpec search begins at 40000, 9C40; the marker is taken away, so it goes on to 50000 and 0
+ * and then says so. */
 START_TEST(test_device_without_the_sunspec_marker_is_not_found)
 {
     struct rig rig = rig_start("peer_rogue.py", "pty");
     char hex[256];
     static const char *const asks[] = {"11039c40", "1103c350", "11030000"};
     uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL);
+    peer_order(&rig.peer, "register 40000 0");
     struct bus_answer answer =
         rig_ask(&rig, (struct bus_job){.kind = BUS_READ_METER, .meter = meter});
     ck_assert_int_eq(answer.outcome, BUS_NOT_FOUND);

@@ -48,6 +48,7 @@ static void await(struct peer *peer, const char *word, char *rest, size_t size)
             snprintf(rest, size, "%s", line[length] == ' ' ? line + length + 1 : "");
             return;
         }
+        peer->passed_over += strncmp(line, "asked", 5) == 0;
     }
     ck_abort_msg("the peer ended before it said \"%s\": see above what it lacks (python3-pymodbus, "
                  "node, or npm ci --prefix tests/peers)",
@@ -95,4 +96,9 @@ void peer_order(struct peer *peer, const char *format, ...)
 void peer_asked(struct peer *peer, char *hex, size_t size)
 {
     await(peer, "asked", hex, size);
+}
+
+int peer_asked_count(const struct peer *peer)
+{
+    return peer->passed_over;
 }

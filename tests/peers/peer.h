@@ -9,7 +9,8 @@
 struct peer {
     pid_t pid;
     FILE *orders, *words;
-    char name[128]; /* what it said after "ready": a port's number or a path */
+    char name[128];  /* what it said after "ready": a port's number or a path */
+    int passed_over; /* questions reported while something else was awaited */
 };
 
 /* `program` is a file in tests/peers/. Fails the test where it does not come up,
@@ -22,5 +23,8 @@ void peer_order(struct peer *peer, const char *format, ...) __attribute__((forma
 
 /* The next question it reports, in hex; questions are reported in order. */
 void peer_asked(struct peer *peer, char *hex, size_t size);
+
+/* Questions reported up to the last order, where none was fetched by peer_asked. */
+int peer_asked_count(const struct peer *peer);
 
 #endif

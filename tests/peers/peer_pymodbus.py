@@ -16,7 +16,7 @@ import registers
 
 try:
     from pymodbus.datastore import (ModbusSequentialDataBlock, ModbusServerContext,
-                                    ModbusSlaveContext)
+                                    ModbusSlaveContext, ModbusSparseDataBlock)
     from pymodbus.framer.rtu_framer import ModbusRtuFramer
     from pymodbus.framer.socket_framer import ModbusSocketFramer
     from pymodbus.server.async_io import ModbusSerialServer, ModbusTcpServer
@@ -28,8 +28,14 @@ def block(values):
     return ModbusSequentialDataBlock(0, registers.table(values))
 
 
+def holding():
+    """The low addresses whole, the SunSpec ones where they are."""
+    values = dict(enumerate(registers.table(registers.HOLDING)))
+    return ModbusSparseDataBlock({**values, **registers.HOLDING})
+
+
 def context():
-    unit = ModbusSlaveContext(di=block({}), co=block(registers.COILS), hr=block(registers.HOLDING),
+    unit = ModbusSlaveContext(di=block({}), co=block(registers.COILS), hr=holding(),
                               ir=block(registers.INPUT), zero_mode=True)
     return ModbusServerContext(slaves={registers.UNIT: unit}, single=False)
 

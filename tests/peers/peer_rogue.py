@@ -9,6 +9,8 @@ input, each answered by "done":
     behave A B C    the next questions are treated so, one each; the last stays
     vanish          the pty is pulled out: its name goes too (tcp: stop listening)
     return          it is back under the same name (tcp: the same port)
+    say HEX         these bytes go onto the wire, unasked
+    coil A V        another hand at the board; also: register A V
 
 Written from the standard alone: it shares no code with sluice or its libraries.
 Holding and input registers not listed in registers.py hold their own address.
@@ -110,6 +112,9 @@ class Serial:
             frame, self.input = self.input[:size], self.input[size:]
             yield frame, frame[:-2]
 
+    def changed(self):
+        return False
+
     def frame(self, answer):
         return answer + crc(answer)
 
@@ -134,7 +139,7 @@ class Tcp:
         self.listener.bind(("127.0.0.1", self.number))
         self.listener.listen(5)
         self.number = self.name = self.listener.getsockname()[1]
-        self.peer, self.input, self.transaction = None, b"", b"\0\0"
+        self.peer, self.input, self.transaction, self.new = None, b"", b"\0\0", False
 
     def vanish(self):
         self.hang_up()
@@ -152,7 +157,7 @@ class Tcp:
     def read(self, ready):
         if ready is self.listener:
             self.hang_up()
-            self.peer = self.listener.accept()[0]
+            self.peer, self.new = self.listener.accept()[0], True
             return
         try:
             got = self.peer.recv(512)
@@ -169,6 +174,11 @@ class Tcp:
             frame, self.input = self.input[:size], self.input[size:]
             self.transaction = frame[:2]
             yield frame, frame[6:]
+
+    def changed(self):
+        """Another connection than at the last call."""
+        new, self.new = self.new, False
+        return new
 
     def frame(self, answer):
         return self.transaction + struct.pack(">HH", 0, len(answer)) + answer
@@ -189,7 +199,7 @@ class Rogue:
         self.wire = wire
         self.plan = ["good"]
         self.previous = None
-        self.later = []  # (when, frame)
+        self.later = []  # (when, frame): a slow device's, to the peer that asked
 
     def behave(self, name, frame, question):
         """What goes onto the wire for this question."""
@@ -245,9 +255,14 @@ class Rogue:
     def asked(self, frame, question):
         print("asked", frame.hex(), flush=True)
         name = self.plan[0] if len(self.plan) == 1 else self.plan.pop(0)
+        if self.wire.changed():
+            self.later = []
+        pending = bool(self.later)
         answer = self.behave(name, frame, question)
         self.previous = self.wire.frame(right_answer(question, does=False))
-        if answer:
+        if pending:  # a slow device does one thing after another
+            self.later.append((max(when for when, _ in self.later) + 0.01, answer))
+        elif answer:
             self.wire.write(answer)
 
     def order(self, line):
@@ -260,6 +275,8 @@ class Rogue:
             self.wire.open()
         elif word == "coil":  # another hand at the board
             coils[int(rest[0])] = int(rest[1])
+        elif word == "say":  # unasked
+            self.wire.write(bytes.fromhex(rest[0]))
         elif word == "register":
             registers_written[int(rest[0])] = int(rest[1])
         else:
@@ -267,6 +284,8 @@ class Rogue:
         print("done", flush=True)
 
     def send_late(self):
+        if self.wire.changed():
+            self.later = []
         now = time.monotonic()
         due = [frame for when, frame in self.later if when <= now]
         self.later = [(when, frame) for when, frame in self.later if when > now]

@@ -16,5 +16,31 @@ COIL_BYTES = bytes([0xCD, 0x6B, 0x05])
 COILS = {19 + i: COIL_BYTES[i // 8] >> (i % 8) & 1 for i in range(19)}
 
 
+def text(words, value):
+    raw = value.encode().ljust(2 * words, b"\0")
+    return [raw[i] << 8 | raw[i + 1] for i in range(0, 2 * words, 2)]
+
+
+def sunspec_meter(power, exponent):
+    """Model 203 (wye three-phase meter): its points by offset from the id, all
+    else not implemented. github.com/sunspec/models, json/model_203.json."""
+    model = [203, 105] + [0x8000] * 105
+    for accumulator in range(38, 54):
+        model[accumulator] = 0
+    model[18], model[22] = power & 0xFFFF, exponent & 0xFFFF
+    return model
+
+
+def sunspec(power, exponent):
+    """From 40000: marker, common model (L = 66), meter, end."""
+    common = [1, 66] + text(16, "Invented") + text(16, "Meter") + text(8, "") + text(8, "1") \
+        + text(16, "0001") + [17, 0x8000]
+    return dict(enumerate([0x5375, 0x6E53] + common + sunspec_meter(power, exponent)
+                          + [0xFFFF, 0], 40000))
+
+
+HOLDING.update(sunspec(-1234, 1))
+
+
 def table(values):
     return [values.get(address, 0) for address in range(SIZE)]
