@@ -140,6 +140,8 @@ static void print_floor(struct page *page, const struct day *day, const struct d
     case PROMISE_KEPT:
         text_add(&text, "kept, at ");
         show_clock(&text, day_second(day, floor->kept_ms));
+        if (floor->kept_ms < day->begin_ms)
+            text_add(&text, " the evening before");
         break;
     case PROMISE_MISSED:
         text_add(&text, "NOT KEPT: %s", floor->missed);

@@ -1,8 +1,25 @@
 /* explain.c - what a setting does, from the same rows that the parser uses. */
 #include <stdio.h>
+#include <stdlib.h>
 
 #include "options.h"
 #include "settings/settings.h"
+
+/* The text comes first, and then whether there is such a key: which of the two
+ * outputs it belongs to is only known afterwards. */
+static int explain(const char *key)
+{
+    char *said = NULL;
+    size_t length = 0;
+    FILE *to = open_memstream(&said, &length);
+    if (!to)
+        return complain(STATUS_NOT_THERE, "no memory");
+    bool known = settings_explain(key, to);
+    fclose(to);
+    fputs(said ? said : "", known ? stdout : stderr);
+    free(said);
+    return known ? STATUS_DONE : STATUS_REFUSED;
+}
 
 int explain_main(struct invocation *at, int argc, char *argv[])
 {
@@ -12,5 +29,5 @@ int explain_main(struct invocation *at, int argc, char *argv[])
         return options_status(words);
     if (words > 1)
         return complain_usage("explain");
-    return settings_explain(words == 1 ? argv[1] : "", stdout) ? STATUS_DONE : STATUS_REFUSED;
+    return explain(words == 1 ? argv[1] : "");
 }

@@ -109,6 +109,8 @@ static void write_promise(const struct picture *picture, const struct day_floor 
     text_add(text, "%s", floor->text);
     if (floor->promise == PROMISE_KEPT) {
         text_add(text, ": kept ");
+        if (floor->kept_ms < picture->day->begin_ms)
+            text_add(text, "the evening before, ");
         show_clock(text, day_second(picture->day, floor->kept_ms));
     } else if (floor->promise == PROMISE_MISSED) {
         text_add(text, ": not kept");

@@ -30,7 +30,7 @@ const struct subcommand subcommands[] = {
     {"disable", "LOAD", "Nothing automatic: the load runs only when ordered by hand.", enable_main},
     {"reload", "", "The daemon reads its settings file again; a bad file changes nothing.",
      reload_main},
-    {"day", "[DATE] [--svg FILE] [--ledger FILE] [--settings FILE]",
+    {"day", "[DATE] [--svg FILE] [--reasons] [--ledger FILE] [--settings FILE]",
      "One day hour by hour: power, loads, reasons; as a picture with --svg.", day_main},
     {"check", "FILE [--maps DIR]", "Checks a settings file and says what each load will do.",
      check_main},

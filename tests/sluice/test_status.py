@@ -1,0 +1,197 @@
+#!/usr/bin/env python3
+"""One screen: what it shows of the daemon's JSON, and that it fits a terminal.
+
+usage: test_status.py BUILD-DIR SOURCE-DIR
+"""
+import json
+import os
+import pty
+import subprocess
+
+from command import SLUICE, Case, main
+from fake_control import FakeControl, load, status
+
+HOUR_MS = 3600000
+
+
+def floor(**changes):
+    row = {"measure": "time", "amount": 3 * HOUR_MS, "done": 0, "left": 3 * HOUR_MS, "met": False,
+           "due": False, "deadline": "2026-01-14T17:00:00+11:00",
+           "latest_start": "2026-01-14T13:30:00+11:00"}
+    row.update(changes)
+    return row
+
+
+class Screen(Case):
+    def show(self, **changes):
+        with FakeControl(self.socket, {"status": status(**changes)}):
+            run = self.ask("status")
+        self.assert_done(run)
+        self.assert_fits(run.stdout)
+        return run.stdout
+
+    def show_load(self, **changes):
+        return self.show(loads=[load(**changes)])
+
+    def test_a_summer_morning_is_one_screen(self):
+        screen = self.show()
+        self.assertLessEqual(len(screen.splitlines()), 24)  # a terminal's height
+        for text in ("Wattle house", "Wed 14 Jan 2026, 10:00", "spare power   1.15 kW",
+                     "grid          exporting 1.20 kW", "solar    5.60 kW",
+                     "reading       fresh, 0.4 s old",
+                     "ON   Water heater (water-heater)", "draws 3.59 kW",
+                     "on: spare 4.7 kW, 3.6 kW needed",
+                     "3 h by 17:00", "[##########..........]  50 %, start by 15:00",
+                     "today: 1 h 31 min on; 5.20 kWh from spare, 0.11 kWh from grid; 2 starts",
+                     "off  Pool pump (pool-pump)", "takes 1.10 kW", "today: not run",
+                     "grid   0.4 s old         ok", "roof   3.2 s old         ok",
+                     "123.46 kWh imported, 987.65 kWh exported",
+                     "broker connected; ledger written; sluiced 0.1.0 up 3 d 3 h",
+                     "Off is not isolation: isolate all supplies and prove dead before opening."):
+            self.assertIn(text, screen)
+        self.assertNotIn("Troubles", screen)
+
+    def test_import_is_told_from_export(self):
+        reading = dict(status()["reading"], grid_power_w=1850, phase_power_w=[1200, -300, 950])
+        screen = self.show(reading=reading)
+        self.assertIn("importing 1.85 kW", screen)
+        self.assertIn("L1 1.20 kW   L2 -300 W   L3 950 W", screen)
+
+    def test_what_is_not_known_is_said(self):
+        reading = dict(status()["reading"], quality="absent", age_ms=None, grid_power_w=None,
+                       solar_power_w=None)
+        screen = self.show(spare_w=None, reading=reading)
+        self.assertIn("spare power   not known\n", screen)
+        self.assertIn("grid          not known\n", screen)
+        self.assertIn("reading       absent\n", screen)
+
+    def test_a_stale_reading_tells_its_age_and_fault(self):
+        reading = dict(status()["reading"], quality="stale", age_ms=65000, fault="a phase differs")
+        self.assertIn("stale, 1 min old: a phase differs", self.show(reading=reading))
+
+    def test_a_clock_that_is_not_set_is_said(self):
+        self.assertIn("clock not set", self.show(clock_trusted=False))
+
+    def test_a_battery_shows_which_way_it_works(self):
+        reading = dict(status()["reading"], battery_power_w=-2000)
+        self.assertIn("discharging 2.00 kW", self.show(reading=reading))
+
+    def test_floors_are_bars_with_what_is_left_to_do(self):
+        screen = self.show_load(floors=[
+            floor(done=2 * HOUR_MS, due=True),
+            floor(measure="energy", amount=6000000, done=6100000, met=True),
+            floor(measure="satisfied", deadline="2026-01-18T17:00:00+11:00",
+                  latest_start="2026-01-18T13:30:00+11:00"),
+            floor(deadline=None, latest_start=None)])
+        self.assertIn("3 h by 17:00              [#############.......]  66 %, now due", screen)
+        self.assertIn("6.00 kWh by 17:00         [####################]  kept", screen)
+        self.assertIn("hot through by Sun 17:00  [....................]  0 %, start by Sun 13:30",
+                      screen)
+        self.assertIn("3 h in each 24 h          [....................]  0 %", screen)
+
+    def test_orders_and_their_ends_are_shown(self):
+        held = self.show_load(hand="off", hand_left_ms=4800000, inhibited=True, enabled=False,
+                              reason="off: inhibited", reason_name="off-inhibit")
+        self.assertIn("by hand: off, 1 h 20 min left", held)
+        self.assertIn("inhibited: kept off whatever else", held)
+        self.assertIn("disabled: runs only when ordered by hand", held)
+
+    def test_a_reason_that_tells_of_the_order_is_enough(self):
+        self.assertNotIn("by hand: on", self.show_load(
+            on=True, hand="on", hand_left_ms=4800000, reason="on: by hand, 1 h 20 min left",
+            reason_name="on-manual"))
+
+    def test_holiday_and_inhibit_of_all_stand_above_the_loads(self):
+        screen = self.show(holiday_back="2026-01-25T17:00:00+11:00", inhibited=True)
+        self.assertIn("hot again by Sun 25 Jan 2026 17:00", screen)
+        self.assertLess(screen.index("ALL LOADS ARE INHIBITED"), screen.index("Water heater"))
+
+    def test_a_load_that_is_on_and_draws_nothing_is_said(self):
+        self.assertIn("draws nothing", self.show_load(on=True, draw="open"))
+        self.assertIn("draws about 3.60 kW",
+                      self.show_load(on=True, draw="assumed", draw_w=3600))
+
+    def test_a_set_point_shows_what_it_is_set_to(self):
+        self.assertIn("draws 2.71 kW, set to 2.76 kW", self.show_load(
+            kind="setpoint", on=True, draw="seen", draw_w=2710, level_w=2760))
+
+    def test_an_output_that_is_in_doubt_is_shown_with_its_evidence(self):
+        detail = "coil 0 of unit 10 was written off and reads back on"
+        self.assertIn(f"output: unsafe: {detail}",
+                      self.show_load(output="unsafe", output_detail=detail))
+
+    def test_troubles_come_last_and_wrap(self):
+        long = "grid meter silent since 16:18; " + "no load starts on spare power; " * 4
+        screen = self.show(troubles=[long.strip(), "second"])
+        self.assertIn("      ! grid meter silent since 16:18;", screen)
+        self.assertIn("\n      ! second\n", screen)
+        self.assertGreater(screen.index("Troubles"), screen.index("Meters"))
+
+    def test_a_meter_that_fails_shows_what_it_says(self):
+        screen = self.show(meters=[{"name": "grid", "role": "grid", "age_ms": None,
+                                    "outcome": "timeout", "detail": "no answer in 500 ms"}])
+        self.assertIn("never read", screen)
+        self.assertIn("timeout: no answer in 500 ms", screen)
+
+    def test_broker_and_ledger_say_what_is_wrong(self):
+        screen = self.show(mqtt={"enabled": True, "connected": False, "trouble": "not authorised"},
+                           ledger={"trouble": "no space left"}, gap_ms=725000)
+        self.assertIn("broker: not authorised; ledger: no space left", screen)
+        self.assertIn("12 min without a reading", screen)
+        self.assertNotIn("broker", self.show(mqtt={"enabled": False}))
+
+    def test_titles_of_any_length_and_script_keep_the_width(self):
+        self.assertIn("Wärmepumpe", self.show_load(title="Wärmepumpe im Keller"))
+        self.show_load(title="Ü" * 200)
+        self.show(site="S" * 200)
+        self.show_load(reason="off: " + "x" * 300)
+
+    def test_control_characters_do_not_reach_the_terminal(self):
+        screen = self.show_load(title="a\033[2Jb", reason="off:\a bell")
+        self.assertIn("a?[2Jb", screen)
+
+    def test_a_status_with_little_in_it_is_still_a_screen(self):
+        with FakeControl(self.socket, {"status": {"loads": [{"name": "x"}]}}):
+            run = self.ask("status")
+        self.assert_done(run)
+        self.assertIn("(x)", run.stdout)
+
+    def test_json_is_passed_on_as_it_came(self):
+        raw = b'{"loads": [ ],   "other":1e3}'
+        with FakeControl(self.socket, {"status": raw + b"\n"}):
+            run = self.ask("status", "--json")
+        self.assert_done(run)
+        self.assertEqual(run.stdout.encode(), raw + b"\n")
+
+    def test_a_large_status_arrives_whole(self):
+        whole = status(loads=[load(f"load-{k}") for k in range(32)], troubles=["t" * 190] * 24)
+        with FakeControl(self.socket, {"status": whole}):
+            run = self.ask("status", "--json")
+        self.assertEqual(json.loads(run.stdout), whole)
+
+
+class Colour(Case):
+    def on_a_terminal(self, **environment):
+        """What `sluice status` writes to a terminal."""
+        master, slave = pty.openpty()
+        whole = {k: v for k, v in os.environ.items() if k != "NO_COLOR"} | environment
+        with FakeControl(self.socket, {"status": status()}):
+            subprocess.run([SLUICE, "status", "--socket", self.socket], stdout=slave, check=True,
+                           env=whole)
+        os.close(slave)
+        said = b""
+        while True:
+            try:
+                said += os.read(master, 65536)
+            except OSError:  # Linux says EIO at the end of a pseudo-terminal
+                break
+        os.close(master)
+        return said
+
+    def test_a_terminal_gets_colour_unless_it_does_not_want_any(self):
+        self.assertIn(b"\033[1;32mON\033[0m", self.on_a_terminal())
+        self.assertNotIn(b"\033", self.on_a_terminal(NO_COLOR="1"))
+
+
+if __name__ == "__main__":
+    main()
