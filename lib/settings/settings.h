@@ -17,8 +17,12 @@
 #include "rules/rules.h"
 #include "tariff/tariff.h"
 
-enum { SETTINGS_BUSES_MAX = 8, SETTINGS_METERS_MAX = 8, SETTINGS_LOADS_MAX = 32,
-       SETTINGS_NAME_MAX = 32 };
+enum {
+    SETTINGS_BUSES_MAX = 8,
+    SETTINGS_METERS_MAX = 8,
+    SETTINGS_LOADS_MAX = 32,
+    SETTINGS_NAME_MAX = 32
+};
 
 enum meter_role { ROLE_GRID, ROLE_SOLAR, ROLE_BATTERY, ROLE_LOAD, ROLE_TANK };
 
@@ -31,9 +35,9 @@ struct meter_settings {
     char map_name[32]; /* "sunspec", or a file in the maps' folder without .yaml */
     bool sunspec;
     struct meter_map map;
-    int32_t every_ms;  /* poll interval */
+    int32_t every_ms; /* poll interval */
     int32_t totals_every_ms;
-    bool inverted;     /* the meter is wired the other way round */
+    bool inverted;                /* the meter is wired the other way round */
     char load[SETTINGS_NAME_MAX]; /* role load: whose power it measures */
     uint16_t load_index;
 };
@@ -45,10 +49,12 @@ struct load_names {
 
 struct settings {
     char site_name[64];
-    char timezone[64];  /* "Australia/Sydney", or a POSIX TZ rule */
+    char timezone[64]; /* "Australia/Sydney", or a POSIX TZ rule */
+    bool zone_is_odd;  /* its file lists coming changes that its rule does not give */
     char control_socket[108];
     struct rules_settings rules; /* loads point into `loads` */
     struct load_settings loads[SETTINGS_LOADS_MAX];
+    uint16_t order[SETTINGS_LOADS_MAX];
     struct load_names names[SETTINGS_LOADS_MAX];
     struct output_settings outputs[SETTINGS_LOADS_MAX];
     struct bus_settings buses[SETTINGS_BUSES_MAX];

@@ -23,10 +23,10 @@ struct house {
     struct rules_memory engine;
 };
 
-static double seconds(void)
+static double cpu_seconds(void)
 {
     struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t); /* of this core, whoever else is busy */
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
@@ -114,7 +114,7 @@ static double run(struct house *house, long turns, bool with_engine)
     struct confirmation *out = calloc(house->count, sizeof(*out));
     struct rules_outcome outcome;
     rules_begin(&house->settings, &house->engine, house->memory, now, 1);
-    double begun = seconds();
+    double begun = cpu_seconds();
     for (long k = 0; k < turns; k++) {
         now.mono.ms += MS_PER_S;
         now.wall.ms += MS_PER_S;
@@ -128,7 +128,7 @@ static double run(struct house *house, long turns, bool with_engine)
         if (with_engine)
             rules_turn(&house->settings, &house->engine, &input, house->decisions, &outcome);
     }
-    double took = seconds() - begun;
+    double took = cpu_seconds() - begun;
     free(out);
     return took;
 }

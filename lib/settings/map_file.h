@@ -1,0 +1,9 @@
+/* map_file.h - a register map from its YAML file. */
+#ifndef SLUICE_SETTINGS_MAP_FILE_H
+#define SLUICE_SETTINGS_MAP_FILE_H
+
+#include "read.h"
+
+bool map_read(const char *path, struct meter_map *map, struct settings_troubles *troubles);
+
+#endif

@@ -1,0 +1,44 @@
+/* tree.h - a YAML document as a small tree that remembers where everything stood.
+ *
+ * Plain scalars have no type here: `no`, `1e3`, `18:30` are texts, and what they
+ * mean follows from the setting they belong to. Anchors, aliases, tags, merge keys
+ * and a second document are refused; so are duplicate keys. */
+#ifndef SLUICE_SETTINGS_TREE_H
+#define SLUICE_SETTINGS_TREE_H
+
+#include "settings.h"
+
+enum node_kind { NODE_TEXT, NODE_LIST, NODE_MAP };
+
+struct node {
+    enum node_kind kind;
+    int line, column;          /* from 1 */
+    int key_line, key_column;  /* of the key that leads here */
+    char *key;                 /* in a map; else NULL */
+    char *text;                /* NODE_TEXT */
+    struct node *first, *next; /* children, siblings */
+    bool used;                 /* somebody has read it */
+};
+
+struct tree {
+    const char *file;
+    struct node *root; /* NULL where it could not be read at all */
+};
+
+enum { TREE_BYTES_MAX = 1024 * 1024, TREE_DEPTH_MAX = 8, TREE_NODES_MAX = 20000 };
+
+/* Reads the whole file. Troubles are added; false where no tree could be made. */
+bool tree_read(const char *path, struct tree *tree, struct settings_troubles *troubles);
+void tree_free(struct tree *tree);
+
+struct node *node_child(const struct node *map, const char *key);
+
+/* Adds a trouble at the node's place ("file:line:col"). */
+void trouble_at(struct settings_troubles *troubles, const char *file, const struct node *node,
+                const char *format, ...) __attribute__((format(printf, 4, 5)));
+void trouble_at_key(struct settings_troubles *troubles, const char *file, const struct node *node,
+                    const char *format, ...) __attribute__((format(printf, 4, 5)));
+void trouble_in(struct settings_troubles *troubles, const char *place, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+#endif

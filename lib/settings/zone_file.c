@@ -1,0 +1,121 @@
+/* zone_file.c - reading the rule of a zone.
+ *
+ * A TZif file (RFC 8536) of version 2 or later ends with a line feed, the POSIX rule
+ * and a line feed. The rule gives every change that is still to come, unless a
+ * government announced exceptions: then the file's own list has later changes that
+ * differ from the rule, and whoever set this zone should know. The list is read for
+ * that comparison only. */
+#include "zone_file.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+enum { FILE_MAX = 64 * 1024, HEADER = 44 };
+
+static uint32_t big_32(const unsigned char *at)
+{
+    return (uint32_t)at[0] << 24 | (uint32_t)at[1] << 16 | (uint32_t)at[2] << 8 | at[3];
+}
+
+static int64_t big_64(const unsigned char *at)
+{
+    return (int64_t)((uint64_t)big_32(at) << 32 | big_32(at + 4));
+}
+
+struct counts {
+    uint32_t isut, isstd, leap, time, type, chars;
+};
+
+static struct counts read_counts(const unsigned char *header)
+{
+    return (struct counts){big_32(header + 20), big_32(header + 24), big_32(header + 28),
+                           big_32(header + 32), big_32(header + 36), big_32(header + 40)};
+}
+
+static size_t body_size(const struct counts *n, size_t time_size)
+{
+    return n->time * time_size + n->time + n->type * 6 + n->chars + n->leap * (time_size + 4) +
+           n->isstd + n->isut;
+}
+
+/* True: a listed change after now has another offset than the rule gives there. */
+static bool differs_from_list(const unsigned char *bytes, size_t size, const struct zone *zone)
+{
+    struct counts first = read_counts(bytes);
+    size_t second_at = HEADER + body_size(&first, 4);
+    if (second_at + HEADER > size)
+        return false;
+    struct counts n = read_counts(bytes + second_at);
+    const unsigned char *times = bytes + second_at + HEADER;
+    const unsigned char *kinds = times + n.time * 8;
+    const unsigned char *types = kinds + n.time;
+    if ((size_t)(times - bytes) + body_size(&n, 8) > size)
+        return false;
+    int64_t now_s = (int64_t)time(NULL);
+    for (uint32_t k = 0; k < n.time; k++) {
+        int64_t at_s = big_64(times + k * 8);
+        if (at_s < now_s || kinds[k] >= n.type)
+            continue;
+        int32_t listed_s = (int32_t)big_32(types + kinds[k] * 6);
+        struct wall wall = {at_s * MS_PER_S};
+        struct local local = local_of_wall(zone, wall);
+        if ((int64_t)local.day * 86400 + local.second - at_s != listed_s)
+            return true;
+    }
+    return false;
+}
+
+static bool is_zone_name(const char *name)
+{
+    return name[0] != '/' && !strstr(name, "..") &&
+           strspn(name, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_+-/") ==
+               strlen(name);
+}
+
+/* The last line without its feed, or NULL. */
+static char *last_line(unsigned char *bytes, size_t size)
+{
+    if (size < HEADER + 2 || memcmp(bytes, "TZif", 4) != 0 || bytes[size - 1] != '\n')
+        return NULL;
+    bytes[size - 1] = '\0';
+    for (size_t k = size - 1; k-- > 0;)
+        if (bytes[k] == '\n')
+            return (char *)bytes + k + 1;
+    return NULL;
+}
+
+static bool zone_of_file(const char *name, FILE *file, struct zone *zone, bool *odd,
+                         struct trouble *trouble)
+{
+    unsigned char *bytes = malloc(FILE_MAX);
+    size_t size = bytes ? fread(bytes, 1, FILE_MAX, file) : 0;
+    char *rule = last_line(bytes, size);
+    bool ok = rule && zone_parse(rule, zone, trouble);
+    if (!rule)
+        trouble_set(trouble, "", "the system's zone file of \"%.60s\" has no rule in it", name);
+    if (ok)
+        *odd = differs_from_list(bytes, size, zone);
+    free(bytes);
+    return ok;
+}
+
+bool zone_by_name(const char *name, struct zone *zone, bool *odd, struct trouble *trouble)
+{
+    char path[160];
+    *odd = false;
+    snprintf(path, sizeof(path), "/usr/share/zoneinfo/%s", name);
+    FILE *file = is_zone_name(name) ? fopen(path, "re") : NULL;
+    if (file) {
+        bool ok = zone_of_file(name, file, zone, odd, trouble);
+        fclose(file);
+        return ok;
+    }
+    if (strpbrk(name, "0123456789") && zone_parse(name, zone, trouble))
+        return true;
+    return trouble_set(trouble, "",
+                       "\"%.60s\" is neither a time zone of this system, such as Australia/Sydney, "
+                       "nor a POSIX rule",
+                       name);
+}
