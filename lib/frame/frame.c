@@ -77,7 +77,7 @@ int frame_mbap_check(const uint8_t stream[], size_t length, struct frame_content
     if (length < UNIT_AT)
         return 0;
     size_t counted = word_at(stream + LENGTH_AT); /* the unit and the PDU */
-    if (word_at(stream + 2) != 0 || counted < 1 || !pdu_fits(counted - 1))
+    if (word_at(stream + 2) != 0 || counted < 2 || counted > 1 + FRAME_PDU_MAX)
         return -1;
     if (length < UNIT_AT + counted)
         return 0;

@@ -115,6 +115,18 @@ START_TEST(test_not_a_number_is_no_value)
 }
 END_TEST
 
+START_TEST(test_number_too_large_for_64_bits_is_no_value_and_not_a_negative_one)
+{
+    const uint16_t beyond_signed[] = {0xffff, 0xffff, 0xffff, 0xfffe};
+    const uint16_t beyond_scaled[] = {0x7fff, 0xffff, 0xffff, 0xffff};
+    struct meter_point point = watts(METER_UINT64, METER_HIGH_FIRST);
+    assert_left_out(point, beyond_scaled);
+    assert_left_out(point, beyond_signed);
+    point.scale_num = 1;
+    assert_left_out(point, beyond_signed);
+}
+END_TEST
+
 START_TEST(test_pattern_of_the_map_means_not_available)
 {
     static const struct {
@@ -355,6 +367,7 @@ int main(void)
     tcase_add_test(cases, test_whole_numbers_are_read_in_both_word_orders);
     tcase_add_test(cases, test_double_is_read_in_both_word_orders);
     tcase_add_loop_test(cases, test_not_a_number_is_no_value, 0, 9);
+    tcase_add_test(cases, test_number_too_large_for_64_bits_is_no_value_and_not_a_negative_one);
     tcase_add_test(cases, test_pattern_of_the_map_means_not_available);
     tcase_add_test(cases, test_pattern_is_a_value_where_the_map_does_not_say_so);
     tcase_add_test(cases, test_zero_means_not_accumulated_only_where_the_map_says_so);

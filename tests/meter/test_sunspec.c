@@ -299,6 +299,18 @@ START_TEST(test_model_shorter_than_defined_gives_what_lies_within)
 }
 END_TEST
 
+START_TEST(test_model_that_ends_before_a_scale_factor_lacks_its_values)
+{
+    uint16_t at = put_common(put_marker(40000), 66, "Acme");
+    put_integer_meter(at, 203);
+    image_put(image, (uint16_t)(at + 1), 20); /* W at 18 to 21 is within, W_SF at 22 not */
+    image_walk(image, &walk);
+    struct meter_sample sample = image_sample(image, &walk.map);
+    assert_missing(&sample, METER_POWER);
+    assert_value(&sample, METER_FREQUENCY, 50000);
+}
+END_TEST
+
 START_TEST(test_names_are_cleaned)
 {
     put_end(put_integer_meter(put_common(put_marker(40000), 66, "A\tb\xffz   "), 203));
@@ -384,15 +396,18 @@ START_TEST(test_zeros_behind_the_marker_are_no_chain)
         image_put(image, at, 0);
     image_walk(image, &walk);
     ck_assert_int_eq(walk.state, SUNSPEC_NOT_FOUND);
+    ck_assert_uint_eq(walk.hops, 0);
 }
 END_TEST
 
 START_TEST(test_length_that_leads_past_the_last_register_ends_the_walk)
 {
-    static const uint16_t lengths[] = {25532, 25533, 65535};
+    static const uint16_t lengths[] = {25532, 25533, 40000};
     uint16_t at = put_marker(40000);
     image_put(image, at, _i % 2 ? 203 : 120);
     image_put(image, (uint16_t)(at + 1), lengths[_i / 2]);
+    /* A chain that went round at the end of the table would find this. */
+    put_integer_meter((uint16_t)(at + 2 + lengths[_i / 2]), 204);
     image_walk(image, &walk);
     bool fits = _i % 2 && lengths[_i / 2] == 25532; /* a meter that ends with the table */
     ck_assert_int_eq(walk.state, fits ? SUNSPEC_FOUND : SUNSPEC_NOT_FOUND);
@@ -423,6 +438,7 @@ int main(void)
     tcase_add_test(cases, test_mandatory_scale_that_is_missing_costs_the_value);
     tcase_add_test(cases, test_values_not_implemented_are_missing);
     tcase_add_test(cases, test_model_shorter_than_defined_gives_what_lies_within);
+    tcase_add_test(cases, test_model_that_ends_before_a_scale_factor_lacks_its_values);
     tcase_add_test(cases, test_names_are_cleaned);
     tcase_add_test(cases, test_name_of_32_characters_is_whole);
     tcase_add_test(cases, test_common_model_that_cannot_be_read_costs_only_the_names);
