@@ -92,9 +92,10 @@ uint16_t meter_type_registers(enum meter_type type);
 bool meter_plan_make(const struct meter_map *map, struct meter_plan *plan, struct trouble *trouble);
 
 /* Adds to `sample` each point that lies, with its scale register, wholly in the
- * block of a plan of that map. A point is left out whose raw value is absent or not finite, whose
- * exponent is out of -10..10, or whose value no building's meter can show
- * (more than 1 GW, 2 MA, 2 MV...): such a value would only be a misread register. */
+ * block; the block is one of a plan of that map. A point is left out whose raw
+ * value is absent or not finite, whose exponent is out of -10..10, or whose value
+ * no building's meter can show (more than 1 GW, 2 MA, 2 MV...): such a value
+ * would only be a misread register. */
 void meter_decode(const struct meter_map *map, const struct meter_block *block,
                   const uint16_t registers[], struct meter_sample *sample);
 
