@@ -34,8 +34,8 @@ def status(**changes):
         "spare_w": 1150, "import_mwh": 123456789, "export_mwh": 987654321, "gap_ms": 0,
         "holiday_back": None, "inhibited": False,
         "meters": [
-            {"name": "grid", "role": "grid", "age_ms": 400, "outcome": "ok", "detail": ""},
-            {"name": "roof", "role": "solar", "age_ms": 3200, "outcome": "ok", "detail": ""}],
+            {"name": "grid", "role": "grid", "age_ms": 400, "outcome": "answered", "detail": ""},
+            {"name": "roof", "role": "solar", "age_ms": 3200, "outcome": "answered", "detail": ""}],
         "loads": [
             load(on=True, state="on", level_w=3600, draw_w=3590, draw="seen", power_w=3590,
                  power_measured=True, basis="spare", reason="on: spare 4.7 kW, 3.6 kW needed",

@@ -44,7 +44,8 @@ class Screen(Case):
                      "3 h by 17:00", "[##########..........]  50 %, start by 15:00",
                      "today: 1 h 31 min on; 5.20 kWh from spare, 0.11 kWh from grid; 2 starts",
                      "off  Pool pump (pool-pump)", "takes 1.10 kW", "today: not run",
-                     "grid   0.4 s old         ok", "roof   3.2 s old         ok",
+                     "grid   0.4 s old         answered",
+                     "roof   3.2 s old         answered",
                      "123.46 kWh imported, 987.65 kWh exported",
                      "broker connected; ledger written; sluiced 0.1.0 up 3 d 3 h",
                      "Off is not isolation: isolate all supplies and prove dead before opening."):
@@ -56,6 +57,11 @@ class Screen(Case):
         screen = self.show(reading=reading)
         self.assertIn("importing 1.85 kW", screen)
         self.assertIn("L1 1.20 kW   L2 -300 W   L3 950 W", screen)
+
+    def test_too_little_power_is_told_as_what_is_missing(self):
+        self.assertIn("spare power   none, 1.36 kW short\n", self.show(
+            spare_w=-1360, reading=dict(status()["reading"], solar_power_w=None)))
+        self.assertIn("spare power   none ", self.show(spare_w=0))
 
     def test_what_is_not_known_is_said(self):
         reading = dict(status()["reading"], quality="absent", age_ms=None, grid_power_w=None,
@@ -103,7 +109,7 @@ class Screen(Case):
 
     def test_holiday_and_inhibit_of_all_stand_above_the_loads(self):
         screen = self.show(holiday_back="2026-01-25T17:00:00+11:00", inhibited=True)
-        self.assertIn("hot again by Sun 25 Jan 2026 17:00", screen)
+        self.assertIn("ready again by Sun 25 Jan 2026 17:00", screen)
         self.assertLess(screen.index("ALL LOADS ARE INHIBITED"), screen.index("Water heater"))
 
     def test_a_load_that_is_on_and_draws_nothing_is_said(self):
@@ -129,9 +135,9 @@ class Screen(Case):
 
     def test_a_meter_that_fails_shows_what_it_says(self):
         screen = self.show(meters=[{"name": "grid", "role": "grid", "age_ms": None,
-                                    "outcome": "timeout", "detail": "no answer in 500 ms"}])
+                                    "outcome": "silent", "detail": "no answer in 500 ms"}])
         self.assertIn("never read", screen)
-        self.assertIn("timeout: no answer in 500 ms", screen)
+        self.assertIn("silent: no answer in 500 ms", screen)
 
     def test_broker_and_ledger_say_what_is_wrong(self):
         screen = self.show(mqtt={"enabled": True, "connected": False, "trouble": "not authorised"},

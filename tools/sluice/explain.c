@@ -16,6 +16,8 @@ static int explain(const char *key)
         return complain(STATUS_NOT_THERE, "no memory");
     bool known = settings_explain(key, to);
     fclose(to);
+    if (!known)
+        fputs("sluice: ", stderr);
     fputs(said ? said : "", known ? stdout : stderr);
     free(said);
     return known ? STATUS_DONE : STATUS_REFUSED;

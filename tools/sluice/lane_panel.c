@@ -89,7 +89,7 @@ static void draw_runs(struct picture *picture, const struct day_track *load, dou
         if (from < free_from)
             continue;
         draw_dot(picture, from + DOT, top + 14, picture_run_number(picture->day, run));
-        free_from = from + 2 * DOT + 2;
+        free_from = from + 2 * DOT;
         if (next - from < TIMES_WIDTH + 2 * DOT)
             continue;
         char buffer[48];
@@ -127,7 +127,7 @@ static void draw_floor(struct picture *picture, const struct day_floor *floor, d
     double x = picture_x(picture, floor->deadline_ms);
     bool late = x > (PLOT_LEFT + 2 * PLOT_RIGHT) / 3;
     write_promise(picture, floor, &text);
-    svg_line(&picture->svg, x, top + 4, x, top + LANE_HEIGHT - 14, colour, 1.6, "5 3");
+    svg_line(&picture->svg, x, top + BARS_TOP - 4, x, top + LANE_HEIGHT - 14, colour, 1.6, "5 3");
     svg_words(&picture->svg, late ? x - 6 : x + 6, top + LANE_HEIGHT - 14 - 13 * row,
               (struct svg_font){12, colour, late ? SVG_END : SVG_START, 1}, buffer);
 }

@@ -74,6 +74,11 @@ static void add_time(struct text *text, const char *iso, int32_t today)
     show_clock(text, local.second);
 }
 
+static void add_date_and_time(struct text *text, const char *iso)
+{
+    add_time(text, iso, INT32_MIN / 2); /* no day that people would call this week's */
+}
+
 static int32_t today_of(const cJSON *status)
 {
     struct local local;
@@ -126,6 +131,21 @@ static const char *power(char buffer[FIGURE_MAX], const cJSON *from, const char 
     return buffer;
 }
 
+static const char *spare(char buffer[FIGURE_MAX], const cJSON *status)
+{
+    struct text text = text_in(buffer, FIGURE_MAX);
+    int64_t spare_w;
+    if (!number(status, "spare_w", &spare_w) || spare_w > 0)
+        return power(buffer, status, "spare_w", "", "");
+    text_add(&text, "none");
+    if (spare_w < 0) {
+        text_add(&text, ", ");
+        show_power(&text, -spare_w);
+        text_add(&text, " short");
+    }
+    return buffer;
+}
+
 static void print_phases(struct page *page, const cJSON *reading)
 {
     char buffer[FIGURE_MAX];
@@ -166,7 +186,7 @@ static void print_house(struct page *page, const cJSON *status)
 {
     char buffer[FIGURE_MAX];
     const cJSON *reading = get(status, "reading");
-    put_figure(page, "spare power", power(buffer, status, "spare_w", "", ""));
+    put_figure(page, "spare power", spare(buffer, status));
     if (cJSON_IsNumber(get(reading, "solar_power_w")))
         put_second(page, "solar", power(buffer, reading, "solar_power_w", "", ""));
     page_end(page);
@@ -185,8 +205,8 @@ static void print_orders_to_all(struct page *page, const cJSON *status)
     struct text text = text_in(buffer, sizeof(buffer));
     const char *back = words(status, "holiday_back");
     if (*back) {
-        text_add(&text, "HOLIDAY: off until it is time to be hot again by ");
-        add_time(&text, back, today_of(status));
+        text_add(&text, "HOLIDAY: everything is off, and ready again by ");
+        add_date_and_time(&text, back);
         page_put_coloured(page, PAGE_BOLD, buffer);
         page_end(page);
     }
@@ -417,7 +437,7 @@ static void print_meter(struct page *page, const cJSON *meter, int width)
     char buffer[FIGURE_MAX];
     struct text text = text_in(buffer, sizeof(buffer));
     int64_t age_ms;
-    bool ok = is(meter, "outcome", "ok");
+    bool ok = is(meter, "outcome", "answered");
     page_to(page, INDENT);
     page_put(page, words(meter, "name"));
     page_to(page, INDENT + width + 2);
