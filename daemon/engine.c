@@ -132,14 +132,25 @@ static void note_event(struct site *site, const struct rules_event *event)
     }
 }
 
+/* While a load waits for its turn these come and go with each cloud. */
+static bool is_waiting(enum reason_code code)
+{
+    return code == REASON_OFF_SPARE || code == REASON_OFF_SETTLING ||
+           code == REASON_OFF_MINIMUM_OFF || code == REASON_OFF_STARTS ||
+           code == REASON_OFF_RESTART || code == REASON_OFF_TAKEOVER;
+}
+
 /* One line when a load starts, stops or does either for another reason; the
- * numbers in between are not news. */
+ * numbers in between are not news, nor what it waits for while it waits. */
 static void note_reason(struct site *site, uint16_t index)
 {
     const struct reason *reason = &site->decisions[index].reason;
     if (site->told[index] == reason->code)
         return;
+    bool still_waiting = is_waiting(site->told[index]) && is_waiting(reason->code);
     site->told[index] = reason->code;
+    if (still_waiting)
+        return;
     char line[LEDGER_EVENT_MAX];
     struct text text = text_in(line, sizeof(line));
     reason_write(reason, &text);
@@ -179,7 +190,7 @@ void engine_turn(struct site *site)
         note_reason(site, i);
         want(site, i);
     }
-    outputs_turn(site->outputs, site->now.mono);
+    site->news = outputs_turn(site->outputs, site->now.mono);
     if (site->retired)
         outputs_turn(site->retired, site->now.mono);
 }

@@ -136,7 +136,9 @@ static void turn_granted(struct loop *loop)
     struct site *site = loop->site;
     if (!loop->granted_open || site->under_way > 0)
         return;
-    turn(site);
+    do
+        turn(site);
+    while (site->news && site->under_way == 0);
     if (site->under_way > 0)
         return;
     loop->granted_open = false;
@@ -165,7 +167,8 @@ static void take_turn(struct loop *loop)
     }
     turn(site);
     pat_watchdog(loop);
-    struct mono next = mono_after(site->now.mono, LONGEST_SLEEP_MS);
+    int64_t sleep_ms = site->news ? 1 : LONGEST_SLEEP_MS;
+    struct mono next = mono_after(site->now.mono, sleep_ms);
     next = mono_earlier(next, meters_next(site));
     clock_wake_at(site->clock, mono_earlier(next, site->outcome.holds_until));
 }

@@ -397,6 +397,14 @@ static void find_one(struct site *site, void *context, int index, const struct p
         *wanted = (struct wanted){index, row, load};
 }
 
+static bool is_topic_of(const char *topic, const char *node, const char *id)
+{
+    char end[MQTT_TOPIC_MAX];
+    int length = snprintf(end, sizeof(end), "/%s/%s/set", node, id);
+    size_t whole = strlen(topic);
+    return whole > (size_t)length && strcmp(topic + whole - (size_t)length, end) == 0;
+}
+
 static void obey(struct site *site, const struct mqtt_message *message)
 {
     char buffer[SITE_TROUBLE_TEXT_MAX];
@@ -406,6 +414,8 @@ static void obey(struct site *site, const struct mqtt_message *message)
     if (!wanted.row || !wanted.row->order)
         return;
     const char *load = wanted.load == LOAD_ALL ? "all" : site->settings->names[wanted.load].name;
+    if (!is_topic_of(message->topic, wanted.load == LOAD_ALL ? "site" : load, wanted.row->id))
+        return; /* it was sent before a reload gave its number to another property */
     if (wanted.row->order(site, load, message->value, &answer)) {
         log_line(LOG_LEVEL_NOTICE, "%s: %s", message->topic, buffer);
         site_solved(site, "order-refused");

@@ -191,6 +191,7 @@ static void commit(struct site *site, struct settings *after)
         site->mqtt = NULL;
         publish_start(site);
     }
+    site_listen(site);
     discard_aside(&old);
     settings_free(before);
 }

@@ -94,6 +94,7 @@ struct site {
     struct moment now;
     struct mono started;
     bool stopping;
+    bool news; /* an output has confirmed at once: another turn is due */
 
     struct mailbox *answers; /* struct bus_answer */
     struct mailbox *inbox;   /* struct mqtt_message */
@@ -140,6 +141,7 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
 void site_stop(struct site *site);
 bool site_open_buses(struct site *site, struct trouble *trouble);
 bool site_open_outputs(struct site *site, struct trouble *trouble);
+void site_listen(struct site *site); /* to what the outputs' devices report */
 struct output_doors site_output_doors(struct site *site);
 
 /* ---- loop.c ------------------------------------------------------------------ */

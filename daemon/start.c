@@ -54,7 +54,7 @@ bool site_open_outputs(struct site *site, struct trouble *trouble)
     return site->outputs != NULL;
 }
 
-static void listen_for_outputs(struct site *site)
+void site_listen(struct site *site)
 {
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
         if (site->mqtt && site->settings->outputs[i].state_topic[0])
@@ -85,7 +85,7 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
         !control_open(site, trouble))
         return false;
     publish_start(site);
-    listen_for_outputs(site);
+    site_listen(site);
     outputs_probe(site->outputs, site->now.mono);
     return true;
 }

@@ -113,6 +113,7 @@ struct builder {
     int depth, nodes;
     char *key; /* in a map: read, and waiting for its value */
     int key_line, key_column;
+    bool key_again; /* a duplicate: reported, and read by nobody */
 };
 
 static void node_free(struct node *node)
@@ -161,6 +162,8 @@ static struct node *add_node(struct builder *builder, enum node_kind kind, const
     node->key = builder->key;
     node->key_line = builder->key_line;
     node->key_column = builder->key_column;
+    node->used = builder->key_again;
+    builder->key_again = false;
     builder->key = NULL;
     builder->key_line = builder->key_column = 0;
     if (builder->depth == 0) {
@@ -197,6 +200,7 @@ static bool take_key(struct builder *builder, const yaml_event_t *event)
         snprintf(what, sizeof(what), "\"%.60s\" stands here a second time; the first is in line %d",
                  text, before->key_line);
         wrong(builder, &event->start_mark, what);
+        builder->key_again = true;
     }
     builder->key = strdup(text);
     builder->key_line = (int)event->start_mark.line + 1;

@@ -74,8 +74,8 @@ def main():
     simhouse = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
                                 env=environment)
     ready = read_ready(simhouse, {"tcp", "clock"} | ({"pty"} if given.pty else set()))
-    line = (f"{{port: {paths['pty']}, baud: 115200, parity: none}}" if given.pty
-            else f"{{host: 127.0.0.1, tcp_port: {ready['tcp']}}}")
+    line = (f"{{port: {paths['pty']}, baud: 115200, parity: none, answer: 300 ms}}" if given.pty
+            else f"{{host: 127.0.0.1, tcp_port: {ready['tcp']}, answer: 300 ms}}")
     fill_in(given.scenario.parent / settings_name(given.scenario), settings,
             {"BUS": line, "TCP_PORT": ready["tcp"], "SOCKET": paths["control"],
              "STATE": str(folder)})
