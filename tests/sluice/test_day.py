@@ -244,6 +244,17 @@ class Picture(DayCase):
         self.write(invented.history(begin, minutes=3 * 60), invented.history(begin, first=9 * 60))
         self.assertIn("not recorded", self.draw()[1])
 
+    def test_a_run_is_not_drawn_where_nothing_was_recorded(self):
+        begin = invented.midnight_ms(DATE, ZONE)
+        self.write(invented.history(begin, minutes=3 * 60), invented.history(begin, first=9 * 60),
+                   invented.events(begin, [(120, "pool-pump", "on: by hand, 5 h left"),
+                                           (9 * 60, "pool-pump", "on: by hand, 1 h left"),
+                                           (10 * 60, "pool-pump", "off: by hand, until told")]))
+        _, words = self.draw()
+        self.assertIn("02:00–03:00", words)
+        self.assertIn("on: by hand, 5 h left   →   not recorded further", words)
+        self.assertIn("09:00–10:00", words)
+
     def test_a_run_across_midnight_is_open_at_that_end(self):
         begin = invented.midnight_ms(DATE, ZONE)
         self.write(invented.history(begin), invented.events(

@@ -7,6 +7,9 @@
 
 #include "day.h"
 
+/* Two rows of history: one may be late, or shorter than the others. */
+enum { GAP_MS = 10 * MS_PER_MIN };
+
 static bool begins(const char *text, const char *word)
 {
     return strncmp(text, word, strlen(word)) == 0;
@@ -26,29 +29,52 @@ static void add_run(struct day *day, struct day_track *load, struct day_run run)
     load->run[load->run_count++] = run;
 }
 
+/* Where recording stops for long between `from_ms` and `to_ms`; else to_ms. What a load did while
+ * nobody wrote it down is not known. */
+static int64_t recorded_until(const struct day *day, int64_t from_ms, int64_t to_ms)
+{
+    int64_t end_ms = from_ms > day->begin_ms ? from_ms : day->begin_ms;
+    for (size_t k = 0; k < day->grid.count; k++) {
+        const struct day_piece *piece = &day->grid.piece[k];
+        if (piece->to_ms <= end_ms)
+            continue;
+        if (piece->from_ms - end_ms > GAP_MS)
+            break;
+        end_ms = piece->to_ms;
+    }
+    return to_ms - end_ms > GAP_MS ? end_ms : to_ms;
+}
+
+static void end_run(struct day *day, struct day_track *load, struct day_run run, int64_t to_ms,
+                    const char *ended)
+{
+    run.to_ms = recorded_until(day, run.from_ms, to_ms);
+    run.ended = run.to_ms == to_ms ? ended : "not recorded further";
+    add_run(day, load, run);
+}
+
 static void find_runs(struct day *day, struct day_track *load)
 {
     struct day_run run = {0};
     bool on = false;
     for (size_t k = 0; k < day->event_count; k++) {
         const struct day_event *event = &day->event[k];
-        if (strcmp(event->subject, load->name) != 0)
+        bool starts = begins(event->text, "on:"), stops = begins(event->text, "off:");
+        if (strcmp(event->subject, load->name) != 0 || !(starts || stops))
             continue;
-        if (!on && begins(event->text, "on:")) {
-            run = (struct day_run){.from_ms = event->at_ms, .began = event->text};
-            on = true;
-        } else if (on && begins(event->text, "off:")) {
-            run.to_ms = event->at_ms;
-            run.ended = event->text;
-            add_run(day, load, run);
+        bool gap = on && recorded_until(day, run.from_ms, event->at_ms) < event->at_ms;
+        if (on && (stops || gap)) {
+            end_run(day, load, run, event->at_ms, event->text);
             on = false;
         }
+        if (!on && starts) {
+            run = (struct day_run){.from_ms = event->at_ms, .began = event->text};
+            on = true;
+        }
     }
-    run.to_ms = day->known_ms;
-    run.ended = "";
     run.goes_on = true;
     if (on)
-        add_run(day, load, run);
+        end_run(day, load, run, day->known_ms, "");
 }
 
 /* ---- floors ------------------------------------------------------------------------- */
