@@ -1,0 +1,84 @@
+/* naive.h - a second reading of lib/rules/TABLE.md, to compare the engine with.
+ *
+ * Written for clarity, section by section, by other hands than the engine's and
+ * sharing no code with it: everything is worked out anew each turn, time is
+ * counted in minutes (minutes.h), and nothing is said about how long a turn
+ * holds. It does not judge draws: it takes the engine's views of the same turn. */
+#ifndef SLUICE_TESTS_NAIVE_H
+#define SLUICE_TESTS_NAIVE_H
+
+#include "minutes.h"
+
+enum { NAIVE_STARTS = 64 };
+
+struct naive_floor {
+    bool begun, elapsed, met, extended;
+    int64_t start, deadline; /* wall ms; mono ms while elapsed */
+    int64_t done;            /* ms drawn; mJ for energy */
+    bool due, cheap;
+};
+
+struct naive_load {
+    enum load_state state;
+    int64_t since;
+    enum basis basis, last_basis;
+    enum output_health health;
+    enum hand hand;
+    int64_t hand_until;
+    int32_t hand_level;
+    bool inhibited, disabled, satisfied;
+    int64_t retry_at, restart_at, held_until;
+    int64_t enough_since, short_since; /* INT64_MAX: not so */
+    int64_t start[NAIVE_STARTS];       /* all, oldest first */
+    int start_count;
+    int32_t level;
+    uint8_t stage;
+    int64_t level_since, raised, lowered;
+    bool relief, off_confirmed;
+    int32_t relief_w;
+    uint32_t off_sequence;
+    int64_t off_at;
+    bool takeover;
+    int64_t takeover_since, takeover_retry, takeover_failed_w, promised;
+    int victim_of; /* -1: none */
+    int64_t on_today;
+    struct load_totals total;
+    struct naive_floor floor[RULES_FLOORS_MAX];
+    struct draw_view view;
+    /* worked out in this turn */
+    bool open, manual, due, cheap, spare, probe, automatic, held_off, give_place;
+    int64_t daily_left, A;
+    int64_t start_need;
+};
+
+struct naive {
+    const struct rules_settings *settings;
+    const struct minutes *minutes;
+    bool begun, trusted, all_inhibited;
+    struct moment last;
+    int64_t last_import; /* -1: not known */
+    int64_t untrusted_since, today, holiday_back, last_start, throttled_since, last_probe;
+    int probes_today;
+    struct naive_load load[MINUTES_LOADS_MAX];
+    /* worked out in this turn */
+    int64_t t, w;
+    const struct rules_input *input;
+    bool fresh, spare_known, quiet, stepped;
+    int64_t S[PHASES], amps[PHASES];
+};
+
+struct naive_decision {
+    bool on;
+    uint8_t stage;
+    int32_t level_w;
+    enum basis basis;
+};
+
+/* The random delays of the first starts are the engine's: `restart_at`. */
+void naive_begin(struct naive *naive, const struct rules_settings *settings,
+                 const struct minutes *minutes, struct moment now, const struct mono restart_at[]);
+
+void naive_turn(struct naive *naive, const struct rules_input *input, const struct draw_view view[],
+                struct naive_decision decision[]);
+
+#endif

@@ -1,0 +1,414 @@
+/* test_floors.c - floors: when they start, what meets them, and how neither clocks
+ * nor restarts lose or repeat one. */
+#include "bench_house.h"
+
+#include <check.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { NOON = 12 * 3600, MINUTE = 60, HOUR = 3600 };
+
+static struct bench b;
+
+/* ---- floors ---- */
+
+START_TEST(test_floor_starts_at_latest_safe_start)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    bench_begin(&b, NOON);
+    bench_until(&b, HEATER, true, 8 * HOUR);
+    /* 17:00 less 2 h of run and 30 min of reserve */
+    ck_assert_int_eq(bench_local(&b).second, 14 * HOUR + 30 * MINUTE);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_FLOOR);
+    bench_until(&b, HEATER, false, 8 * HOUR);
+    ck_assert_int_le(bench_local(&b).second, 16 * HOUR + 31 * MINUTE);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+}
+END_TEST
+
+START_TEST(test_floor_needs_no_meter)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    b.meter_silent = true;
+    bench_begin(&b, NOON);
+    bench_pass(&b, 6 * HOUR);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+}
+END_TEST
+
+START_TEST(test_spare_power_counts_towards_the_floor)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    b.rest_w = -4000;
+    bench_begin(&b, NOON);
+    bench_pass(&b, 90 * MINUTE);
+    b.rest_w = 500;
+    bench_until(&b, HEATER, false, HOUR);
+    bench_until(&b, HEATER, true, 8 * HOUR);
+    ck_assert_int_gt(bench_local(&b).second, 15 * HOUR + 55 * MINUTE);
+}
+END_TEST
+
+START_TEST(test_an_open_thermostat_meets_the_floor)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].thermostat = true;
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    bench_begin(&b, NOON);
+    bench_until(&b, HEATER, true, 8 * HOUR);
+    bench_pass(&b, 20 * MINUTE);
+    b.at[HEATER].thermostat_open = true;
+    bench_pass(&b, 5 * MINUTE);
+    ck_assert(!bench_on(&b, HEATER));
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+}
+END_TEST
+
+START_TEST(test_floor_until_satisfied_is_not_met_by_time_alone)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].thermostat = true;
+    struct floor_settings floor = bench_hours_by(2, 17 * HOUR);
+    floor.measure = FLOOR_SATISFIED;
+    bench_floor(&b, floor);
+    bench_begin(&b, NOON);
+    bench_pass(&b, 4 * HOUR + 55 * MINUTE);
+    ck_assert(bench_on(&b, HEATER));
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 0);
+    b.at[HEATER].thermostat_open = true;
+    bench_pass(&b, MINUTE);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+}
+END_TEST
+
+START_TEST(test_energy_floor_counts_what_the_meter_shows)
+{
+    bench_make(&b, 1);
+    struct floor_settings floor = bench_hours_by(0, 17 * HOUR);
+    floor.measure = FLOOR_ENERGY;
+    floor.amount = 3600 * 1000; /* 3.6 kWh: an hour by the nameplate */
+    bench_floor(&b, floor);
+    b.at[HEATER].draw_w = 3000; /* but 72 minutes in truth */
+    bench_begin(&b, NOON);
+    int64_t began = NOON + bench_until(&b, HEATER, true, 8 * HOUR);
+    int64_t ran = bench_until(&b, HEATER, false, 8 * HOUR);
+    ck_assert_int_ge(began, 15 * HOUR);
+    ck_assert_int_ge(ran, 72 * MINUTE);
+    ck_assert_int_le(ran, 73 * MINUTE);
+}
+END_TEST
+
+START_TEST(test_floor_is_bought_in_its_cheapest_hours)
+{
+    bench_make(&b, 1);
+    struct floor_settings floor = bench_hours_by(2, 17 * HOUR);
+    floor.grid = FLOOR_IN_CHEAPEST_HOURS;
+    bench_floor(&b, floor);
+    b.settings.tariff = (struct tariff){
+        .count = 2,
+        .band = {{.price_micro = 350000},
+                 {.price_micro = 100000,
+                  .hours = {.count = 1, .span = {{10 * HOUR, 13 * HOUR, WEEKDAYS_ALL}}}}},
+    };
+    bench_begin(&b, 8 * HOUR);
+    bench_until(&b, HEATER, true, 9 * HOUR);
+    ck_assert_int_eq(bench_local(&b).second, 10 * HOUR + 30 * MINUTE);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_CHEAP_HOURS);
+}
+END_TEST
+
+START_TEST(test_a_due_floor_waits_for_no_more_than_its_rest)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].min_off_ms = 20 * MS_PER_MIN;
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    b.rest_w = -4000;
+    bench_begin(&b, NOON);
+    bench_pass(&b, 5 * MINUTE);
+    b.rest_w = 500;
+    bench_until(&b, HEATER, false, HOUR);
+    bench_pass(&b, 5 * HOUR);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+}
+END_TEST
+
+START_TEST(test_a_missed_floor_tells_what_denied_it)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    bench_begin(&b, NOON);
+    bench_order(&b, bench_command(&b, COMMAND_INHIBIT, HEATER, 0));
+    int64_t denied_ms = -1;
+    for (int s = 0; s < 6 * HOUR && denied_ms < 0; s++) {
+        bench_pass(&b, 1);
+        for (int e = 0; e < b.outcome.event_count; e++)
+            if (b.outcome.event[e].kind == EVENT_FLOOR_MISSED)
+                denied_ms = b.outcome.event[e].denied_ms[DENIED_ORDER];
+    }
+    ck_assert_int_eq(denied_ms, 150 * (int64_t)MS_PER_MIN); /* from 14:30 on */
+}
+END_TEST
+
+START_TEST(test_floor_once_in_three_days_begins_anew_when_met)
+{
+    bench_make(&b, 1);
+    struct floor_settings floor = bench_hours_by(1, 17 * HOUR);
+    floor.every_days = 3;
+    bench_floor(&b, floor);
+    bench_begin(&b, NOON);
+    ck_assert_int_gt(bench_until(&b, HEATER, true, 4 * 24 * HOUR), 0);
+    ck_assert_int_eq(bench_local(&b).day, days_of_date((struct date){2026, 6, 4}));
+    bench_until(&b, HEATER, false, 4 * HOUR);
+    bench_until(&b, HEATER, true, 4 * 24 * HOUR);
+    ck_assert_int_eq(bench_local(&b).day, days_of_date((struct date){2026, 6, 7}));
+}
+END_TEST
+
+/* ---- satisfied ---- */
+
+START_TEST(test_a_satisfied_load_is_off_and_tried_again_later)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].thermostat = true;
+    b.rest_w = -4000;
+    bench_begin(&b, NOON);
+    bench_until(&b, HEATER, true, HOUR);
+    bench_pass(&b, 20 * MINUTE);
+    b.at[HEATER].thermostat_open = true;
+    ck_assert_int_le(bench_until(&b, HEATER, false, HOUR), 2 * MINUTE + 5);
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_SATISFIED);
+    int64_t waited = bench_until(&b, HEATER, true, 2 * HOUR);
+    ck_assert_int_ge(waited, HOUR);
+    ck_assert_int_le(waited, HOUR + 3 * MINUTE);
+}
+END_TEST
+
+/* ---- clock ---- */
+
+static void begin_without_a_clock(void)
+{
+    b.now.wall.ms = MS_PER_HOUR; /* 1970 */
+    b.now.wall_trusted = false;
+    bench_begin(&b, 0);
+}
+
+START_TEST(test_clock_untrusted_waives_hours_unless_strict)
+{
+    for (int strict = 0; strict < 2; strict++) {
+        bench_make(&b, 1);
+        b.load[HEATER].strict = strict;
+        b.load[HEATER].hours =
+            (struct hours){.count = 1, .span = {{9 * HOUR, 11 * HOUR, WEEKDAYS_ALL}}};
+        b.rest_w = -4000;
+        begin_without_a_clock();
+        bench_pass(&b, 3 * MINUTE);
+        ck_assert_int_eq(bench_on(&b, HEATER), !strict);
+        if (strict)
+            ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_CLOCK);
+    }
+}
+END_TEST
+
+START_TEST(test_clock_untrusted_keeps_floors_by_24_hours_elapsed)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    begin_without_a_clock();
+    int64_t waited = bench_until(&b, HEATER, true, 30 * HOUR);
+    /* 24 h from half an hour on, less 2 h of run and the reserve */
+    ck_assert_int_eq(waited, 24 * HOUR + 30 * MINUTE - 2 * HOUR - 30 * MINUTE - 1);
+    bench_pass(&b, 4 * HOUR);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+}
+END_TEST
+
+START_TEST(test_clock_step_over_a_deadline_does_not_lose_the_floor)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    bench_begin(&b, NOON);
+    b.now.wall.ms += 6 * (int64_t)MS_PER_HOUR;
+    bench_pass(&b, 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+    ck_assert(bench_on(&b, HEATER)); /* due now */
+    bench_pass(&b, 2 * HOUR + MINUTE);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+}
+END_TEST
+
+START_TEST(test_clock_step_back_does_not_repeat_a_floor)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    bench_begin(&b, NOON);
+    bench_pass(&b, 6 * HOUR);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+    b.now.wall.ms -= 3 * (int64_t)MS_PER_HOUR;
+    bench_pass(&b, 3 * HOUR);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+    ck_assert(!bench_on(&b, HEATER));
+}
+END_TEST
+
+/* Sydney's rule; on 4 October 2026 02:00 becomes 03:00. */
+static void sydney_before_the_change(struct floor_settings floor)
+{
+    struct trouble trouble;
+    bench_make(&b, 1);
+    ck_assert(zone_parse("AEST-10AEDT,M10.1.0,M4.1.0/3", &b.settings.zone, &trouble));
+    bench_floor(&b, floor);
+    bench_begin(&b, 0);
+    struct wall midnight =
+        wall_of_local(&b.settings.zone, days_of_date((struct date){2026, 10, 4}), 0);
+    b.now.wall.ms = midnight.ms - 2 * (int64_t)MS_PER_HOUR;
+    rules_begin(&b.settings, &b.memory, b.loads, b.now, 1);
+    b.loads[HEATER].health = OUTPUT_CONFIRMED;
+    b.loads[HEATER].since.ms -= MS_PER_DAY;
+    memset(b.events, 0, sizeof b.events);
+}
+
+START_TEST(test_dst_in_spring_leaves_an_hour_less_before_the_deadline)
+{
+    sydney_before_the_change(bench_hours_by(2, 6 * HOUR));
+    int64_t waited = bench_until(&b, HEATER, true, 10 * HOUR);
+    /* 22:00 to 06:00 are seven hours in this night */
+    ck_assert_int_eq(waited, 7 * HOUR - 2 * HOUR - 30 * MINUTE);
+}
+END_TEST
+
+START_TEST(test_dst_a_deadline_that_does_not_exist_is_the_moment_of_the_change)
+{
+    sydney_before_the_change(bench_hours_by(1, 2 * HOUR + 30 * MINUTE));
+    int64_t waited = bench_until(&b, HEATER, true, 10 * HOUR);
+    ck_assert_int_eq(waited, 4 * HOUR - HOUR - 30 * MINUTE);
+}
+END_TEST
+
+/* ---- settings ---- */
+
+START_TEST(test_a_floor_that_does_not_fit_its_hours_is_refused)
+{
+    struct trouble trouble;
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(4, 17 * HOUR));
+    rules_order(b.load, 1, b.order);
+    ck_assert(rules_settings_check(&b.settings, &trouble));
+    b.load[HEATER].hours =
+        (struct hours){.count = 1, .span = {{10 * HOUR, 14 * HOUR, WEEKDAYS_ALL}}};
+    ck_assert(!rules_settings_check(&b.settings, &trouble));
+    ck_assert_str_eq(trouble.place, "0.0");
+}
+END_TEST
+
+START_TEST(test_equal_priorities_keep_the_order_of_the_settings)
+{
+    bench_make(&b, 3);
+    b.load[0].priority = 2;
+    b.load[1].priority = 1;
+    b.load[2].priority = 2;
+    rules_order(b.load, 3, b.order);
+    ck_assert_int_eq(b.order[0], 1);
+    ck_assert_int_eq(b.order[1], 0);
+    ck_assert_int_eq(b.order[2], 2);
+}
+END_TEST
+
+/* ---- restart ---- */
+
+static void restart_after(int64_t away_ms, bool *was_on)
+{
+    static char text[4096], site[1024];
+    struct text into = text_in(text, sizeof text);
+    rules_load_save(&b.settings, &b.memory, HEATER, &into);
+    into = text_in(site, sizeof site);
+    rules_site_save(&b.memory, &into);
+    b.now.mono.ms = 60 * MS_PER_S; /* the machine has been off: mono begins again */
+    b.now.wall.ms += away_ms;
+    rules_begin(&b.settings, &b.memory, b.loads, b.now, 1);
+    rules_site_restore(&b.memory, site);
+    rules_load_restore(&b.settings, &b.memory, HEATER, text, b.now, away_ms, was_on);
+}
+
+START_TEST(test_restart_keeps_what_was_done_for_a_floor)
+{
+    bool was_on = false;
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    b.rest_w = -4000;
+    bench_begin(&b, NOON);
+    bench_pass(&b, 62 * MINUTE + 10);
+    struct load_totals before = b.loads[HEATER].total;
+    int64_t done = b.loads[HEATER].floor[0].done;
+    restart_after(10 * MS_PER_MIN, &was_on);
+    ck_assert(was_on);
+    ck_assert_int_eq(b.loads[HEATER].floor[0].done, done);
+    ck_assert_mem_eq(&b.loads[HEATER].total, &before, sizeof before);
+    b.rest_w = 500;
+    bench_pass(&b, 5);
+    ck_assert_int_eq(b.loads[HEATER].floor[0].done, done); /* lost time counts nothing */
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+}
+END_TEST
+
+START_TEST(test_lost_time_counts_fully_towards_the_daily_maximum)
+{
+    bool was_on = false;
+    bench_make(&b, 1);
+    b.load[HEATER].daily_max_ms = 2 * MS_PER_HOUR;
+    b.rest_w = -4000;
+    bench_begin(&b, NOON);
+    bench_pass(&b, HOUR);
+    int64_t on_today = b.loads[HEATER].on_today_ms;
+    restart_after(10 * MS_PER_MIN, &was_on);
+    ck_assert_int_eq(b.loads[HEATER].on_today_ms, on_today + 10 * MS_PER_MIN);
+}
+END_TEST
+
+START_TEST(test_restart_adopts_a_load_that_is_on_and_begins_minimum_on_afresh)
+{
+    bool was_on = false;
+    bench_make(&b, 1);
+    b.rest_w = -4000;
+    bench_begin(&b, NOON);
+    bench_pass(&b, HOUR);
+    restart_after(MS_PER_MIN, &was_on);
+    rules_adopt(&b.settings, &b.memory, HEATER, b.now);
+    b.rest_w = 500;
+    ck_assert_int_eq(bench_until(&b, HEATER, false, HOUR), 5 * MINUTE);
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const tests[] = {
+        test_floor_starts_at_latest_safe_start,
+        test_floor_needs_no_meter,
+        test_spare_power_counts_towards_the_floor,
+        test_an_open_thermostat_meets_the_floor,
+        test_floor_until_satisfied_is_not_met_by_time_alone,
+        test_energy_floor_counts_what_the_meter_shows,
+        test_floor_is_bought_in_its_cheapest_hours,
+        test_a_due_floor_waits_for_no_more_than_its_rest,
+        test_a_missed_floor_tells_what_denied_it,
+        test_floor_once_in_three_days_begins_anew_when_met,
+        test_a_satisfied_load_is_off_and_tried_again_later,
+        test_clock_untrusted_waives_hours_unless_strict,
+        test_clock_untrusted_keeps_floors_by_24_hours_elapsed,
+        test_clock_step_over_a_deadline_does_not_lose_the_floor,
+        test_clock_step_back_does_not_repeat_a_floor,
+        test_dst_in_spring_leaves_an_hour_less_before_the_deadline,
+        test_dst_a_deadline_that_does_not_exist_is_the_moment_of_the_change,
+        test_a_floor_that_does_not_fit_its_hours_is_refused,
+        test_equal_priorities_keep_the_order_of_the_settings,
+        test_restart_keeps_what_was_done_for_a_floor,
+        test_lost_time_counts_fully_towards_the_daily_maximum,
+        test_restart_adopts_a_load_that_is_on_and_begins_minimum_on_afresh,
+    };
+    return bench_run_tests("floors", tests, sizeof tests / sizeof tests[0]);
+}

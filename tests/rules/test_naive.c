@@ -1,0 +1,208 @@
+/* test_naive.c - the engine against the naive reading of TABLE.md, decision by
+ * decision, over random houses and days.
+ *
+ * Where they differ, loads are left out one by one as long as they still differ,
+ * and the shortest day that fails is printed. `test_naive SEED` runs one house
+ * and tells each turn in which a decision changes. */
+#include "houses.h"
+#include "naive.h"
+
+#include <check.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { HOUSES = 400, DAYS_EACH = 2, DAYS_BEFORE = 12, DAYS_AFTER = 24 };
+
+static struct minutes calendar;
+
+struct trial {
+    struct house house;
+    struct rules_memory memory;
+    struct load_memory loads[HOUSE_LOADS_MAX];
+    struct naive naive;
+    struct decision engine[HOUSE_LOADS_MAX];
+    struct naive_decision naive_says[HOUSE_LOADS_MAX];
+};
+
+struct difference {
+    bool found;
+    int64_t turn;
+    int load;
+    const char *what;
+};
+
+static void begin(struct trial *trial, uint64_t seed, uint8_t keep)
+{
+    struct house *house = &trial->house;
+    house_make(house, seed, keep);
+    struct wall true_wall = {house->begins.mono.ms + house->true_wall_minus_mono -
+                             DAYS_BEFORE * (int64_t)MS_PER_DAY};
+    minutes_make(&calendar, house->zone_rule, &house->settings, true_wall,
+                 DAYS_BEFORE + DAYS_EACH + DAYS_AFTER);
+    rules_begin(&house->settings, &trial->memory, trial->loads, house_begins(house), seed);
+    struct mono restart_at[HOUSE_LOADS_MAX];
+    for (int i = 0; i < house->settings.load_count; i++)
+        restart_at[i] = trial->loads[i].restart_at;
+    naive_begin(&trial->naive, &house->settings, &calendar, house_begins(house), restart_at);
+}
+
+static const char *compare(const struct trial *trial, int i)
+{
+    const struct decision *engine = &trial->engine[i];
+    const struct naive_decision *naive = &trial->naive_says[i];
+    const struct load_totals *total = &trial->loads[i].total;
+    const struct load_totals *naive_total = &trial->naive.load[i].total;
+    if (engine->on != naive->on)
+        return "on or off";
+    if (engine->basis != naive->basis)
+        return "basis";
+    if (engine->level_w != naive->level_w)
+        return "level";
+    if (engine->stage != naive->stage)
+        return "stage";
+    if (memcmp(total, naive_total, sizeof *total) != 0)
+        return "totals";
+    if (trial->loads[i].on_today_ms != trial->naive.load[i].on_today)
+        return "on today";
+    return NULL;
+}
+
+static void turn(struct trial *trial)
+{
+    struct rules_outcome outcome;
+    struct draw_view view[HOUSE_LOADS_MAX];
+    house_step(&trial->house);
+    rules_turn(&trial->house.settings, &trial->memory, &trial->house.input, trial->engine,
+               &outcome);
+    for (uint16_t i = 0; i < trial->house.settings.load_count; i++)
+        view[i] = *rules_draw(&trial->memory, i);
+    naive_turn(&trial->naive, &trial->house.input, view, trial->naive_says);
+    house_obey(&trial->house, trial->engine);
+}
+
+static void tell(const struct trial *trial, int i)
+{
+    const struct decision *engine = &trial->engine[i];
+    const struct naive_decision *naive = &trial->naive_says[i];
+    const struct load_totals *a = &trial->loads[i].total, *b = &trial->naive.load[i].total;
+    printf("  load %d engine: on %d %s %d W stage %d reason %s; satisfied %d state %d\n", i,
+           engine->on, basis_text(engine->basis), engine->level_w, engine->stage,
+           reason_name(engine->reason.code), trial->loads[i].satisfied, trial->loads[i].state);
+    printf("  load %d naive:  on %d %s %d W stage %d; satisfied %d state %d\n", i, naive->on,
+           basis_text(naive->basis), naive->level_w, naive->stage, trial->naive.load[i].satisfied,
+           trial->naive.load[i].state);
+    const struct load_memory *e = &trial->loads[i];
+    const struct naive_load *n = &trial->naive.load[i];
+    int64_t t = trial->house.now.mono.ms;
+    printf("  ms ago: since %" PRId64 "/%" PRId64 " enough %" PRId64 "/%" PRId64 " short %" PRId64
+           "/%" PRId64 "; relief %d/%d W; draw %d %d W\n",
+           t - e->since.ms, t - n->since, t - e->enough_since.ms, t - n->enough_since,
+           t - e->short_since.ms, t - n->short_since, e->relief ? e->relief_w : -1,
+           n->relief ? n->relief_w : -1, e->draw.view.state, e->draw.view.draw_w);
+    if (memcmp(a, b, sizeof *a) != 0)
+        printf("  totals: spare %" PRId64 "/%" PRId64 " grid %" PRId64 "/%" PRId64 " on %" PRId64
+               "/%" PRId64 " draw %" PRId64 "/%" PRId64 " starts %" PRId64 "/%" PRId64 "\n",
+               a->spare_mj, b->spare_mj, a->grid_mj, b->grid_mj, a->on_ms, b->on_ms, a->draw_ms,
+               b->draw_ms, a->starts, b->starts);
+}
+
+static struct difference run(struct trial *trial, uint64_t seed, uint8_t keep)
+{
+    begin(trial, seed, keep);
+    int64_t turns = DAYS_EACH * (int64_t)MS_PER_DAY / trial->house.step_ms;
+    for (int64_t k = 0; k < turns; k++) {
+        turn(trial);
+        for (int i = 0; i < trial->house.settings.load_count; i++) {
+            const char *what = compare(trial, i);
+            if (what != NULL)
+                return (struct difference){true, k, i, what};
+        }
+    }
+    return (struct difference){0};
+}
+
+/* Leaves out loads while the rest still differs. */
+static uint8_t shorten(struct trial *trial, uint64_t seed)
+{
+    uint8_t keep = HOUSE_ALL_LOADS;
+    for (int i = 0; i < HOUSE_LOADS_MAX; i++) {
+        uint8_t fewer = (uint8_t)(keep & ~(1U << i));
+        if (fewer != 0 && run(trial, seed, fewer).found)
+            keep = fewer;
+    }
+    return keep;
+}
+
+static void report(struct trial *trial, uint64_t seed)
+{
+    uint8_t keep = shorten(trial, seed);
+    struct difference d = run(trial, seed, keep);
+    printf("seed %" PRIu64 " keep %02x step %" PRId64 " ms zone %s: turn %" PRId64 " load %d: %s\n",
+           seed, keep, trial->house.step_ms, trial->house.zone_rule, d.turn, d.load, d.what);
+    tell(trial, d.load);
+}
+
+START_TEST(test_engine_and_naive_reading_decide_alike)
+{
+    static struct trial trial;
+    int differing = 0;
+    for (uint64_t seed = 1; seed <= HOUSES; seed++) {
+        if (!run(&trial, seed, HOUSE_ALL_LOADS).found)
+            continue;
+        differing++;
+        if (differing <= 12)
+            report(&trial, seed);
+    }
+    printf("engine against naive: %d houses, %d days, %d houses differ\n", HOUSES,
+           HOUSES * DAYS_EACH, differing);
+    ck_assert_int_eq(differing, 0);
+}
+END_TEST
+
+/* For a person who looks into a seed: what changes, turn by turn. */
+static int look_into(uint64_t seed, uint8_t keep)
+{
+    static struct trial trial;
+    struct decision before[HOUSE_LOADS_MAX] = {0};
+    begin(&trial, seed, keep);
+    int64_t turns = DAYS_EACH * (int64_t)MS_PER_DAY / trial.house.step_ms;
+    for (int64_t k = 0; k < turns; k++) {
+        turn(&trial);
+        for (int i = 0; i < trial.house.settings.load_count; i++) {
+            const char *what = compare(&trial, i);
+            bool changed = before[i].on != trial.engine[i].on ||
+                           before[i].basis != trial.engine[i].basis ||
+                           before[i].level_w != trial.engine[i].level_w;
+            before[i] = trial.engine[i];
+            if (what == NULL && !changed)
+                continue;
+            printf("turn %" PRId64 " t %" PRId64 " grid %d W %s\n", k,
+                   trial.house.now.mono.ms - trial.house.begins.mono.ms,
+                   trial.house.reading.grid_power_w, what == NULL ? "" : what);
+            tell(&trial, i);
+            if (what != NULL)
+                return 1;
+        }
+    }
+    return 0;
+}
+
+int main(int argc, char **argv)
+{
+    if (argc > 1)
+        return look_into(strtoull(argv[1], NULL, 10),
+                         (uint8_t)(argc > 2 ? strtoul(argv[2], NULL, 16) : HOUSE_ALL_LOADS));
+    Suite *suite = suite_create("naive");
+    TCase *tcase = tcase_create("naive");
+    tcase_set_timeout(tcase, 600);
+    tcase_add_test(tcase, test_engine_and_naive_reading_decide_alike);
+    suite_add_tcase(suite, tcase);
+    SRunner *runner = srunner_create(suite);
+    srunner_set_fork_status(runner, CK_NOFORK);
+    srunner_run_all(runner, CK_NORMAL);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? 0 : 1;
+}
