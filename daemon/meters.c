@@ -12,14 +12,20 @@
 
 enum { STUCK_MS = 10 * MS_PER_MIN, TOLD_AFTER_MS = 10 * MS_PER_S, ST_THROTTLED = 5 };
 
+static enum sunspec_wanted wanted_by(uint8_t role)
+{
+    return role == ROLE_GRID ? SUNSPEC_METER : SUNSPEC_EITHER;
+}
+
 void meters_begin(struct site *site)
 {
     for (uint8_t k = 0; k < site->settings->meter_count; k++) {
         const struct meter_settings *settings = &site->settings->meters[k];
         struct bus *bus = site->buses[settings->bus_index];
         site->meters[k] = (struct meter_watch){
-            .bus_meter =
-                bus_add_meter(bus, settings->unit, settings->sunspec ? NULL : &settings->map),
+            .bus_meter = bus_add_meter(bus, settings->unit,
+                                       settings->sunspec ? NULL : &settings->map,
+                                       wanted_by(settings->role)),
             .due = site->now.mono,
             .totals_due = site->now.mono,
             .bad_since = MONO_NEVER,
@@ -116,6 +122,7 @@ static void check_sample(struct site *site, uint8_t index, const struct meter_sa
     struct plausible_limits limits = {
         .power_mw = settings->role == ROLE_GRID ? 2 * supply_mw : 0,
         .stuck_ms = settings->role == ROLE_GRID ? STUCK_MS : 0,
+        .power_optional = settings->role == ROLE_TANK || settings->role == ROLE_BATTERY,
     };
     char id[MQTT_ID_MAX];
     snprintf(id, sizeof(id), "plausible-%.20s", settings->name);

@@ -12,11 +12,11 @@
 #include "site.h"
 
 enum { COMMIT_RUNNING_MS = MS_PER_MIN, COMMIT_IDLE_MS = 15 * MS_PER_MIN,
-       HISTORY_MS = 5 * MS_PER_MIN, MJ_PER_MWH = 3600, BOOT_ID_SIZE = 40 };
+       HISTORY_MS = 5 * MS_PER_MIN, MJ_PER_MWH = 3600 };
 
 /* ---- restoring ------------------------------------------------------------------- */
 
-static void read_boot_id(const struct site *site, char boot[static BOOT_ID_SIZE])
+void remember_boot_id(const struct site *site, char boot[static BOOT_ID_SIZE])
 {
     snprintf(boot, BOOT_ID_SIZE, "granted");
     if (clock_is_granted(site->clock))
@@ -37,7 +37,7 @@ static int64_t away_ms(struct site *site)
     char boot[BOOT_ID_SIZE], now_boot[BOOT_ID_SIZE];
     if (!ledger_last_save(site->ledger, &wall, &mono, boot))
         return -1;
-    read_boot_id(site, now_boot);
+    remember_boot_id(site, now_boot);
     if (strcmp(boot, now_boot) == 0 && site->now.mono.ms >= mono.ms)
         return site->now.mono.ms - mono.ms;
     if (site->now.wall_trusted && wall.ms > 0 && site->now.wall.ms >= wall.ms)
@@ -154,19 +154,20 @@ void remember_now(struct site *site)
 
 static void write_history(struct site *site)
 {
-    struct history *history = &site->history;
+    struct interval *history = &site->history;
+    int64_t interval_ms = mono_since_ms(site->now.mono, history->since);
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
         const struct load_totals *now = &site->loads[i].total, *then = &history->loads[i];
-        ledger_history(site->ledger, site->now, site->settings->names[i].name,
+        ledger_history(site->ledger, site->now, interval_ms, site->settings->names[i].name,
                        (now->spare_mj - then->spare_mj) / MJ_PER_MWH,
                        (now->grid_mj - then->grid_mj) / MJ_PER_MWH, now->on_ms - then->on_ms);
         history->loads[i] = *now;
     }
-    ledger_history(site->ledger, site->now, "grid",
+    ledger_history(site->ledger, site->now, interval_ms, "grid",
                    (site->grid.export_mj - history->export_mj) / MJ_PER_MWH,
                    (site->grid.import_mj - history->import_mj) / MJ_PER_MWH, 0);
-    ledger_history(site->ledger, site->now, "spare", history->spare_mj / MJ_PER_MWH, 0, 0);
-    ledger_history(site->ledger, site->now, "solar", history->solar_mj / MJ_PER_MWH, 0, 0);
+    ledger_history(site->ledger, site->now, interval_ms, "spare", history->spare_mj / MJ_PER_MWH, 0, 0);
+    ledger_history(site->ledger, site->now, interval_ms, "solar", history->solar_mj / MJ_PER_MWH, 0, 0);
     history->import_mj = site->grid.import_mj;
     history->export_mj = site->grid.export_mj;
     history->spare_mj = history->solar_mj = 0;

@@ -73,7 +73,7 @@ struct grid_energy {
     bool integrated;
 };
 
-struct history {
+struct interval {
     struct mono since;
     int64_t spare_mj, solar_mj;
     struct load_totals loads[SETTINGS_LOADS_MAX]; /* totals when the interval began */
@@ -127,7 +127,7 @@ struct site {
     struct reading reading;
     uint32_t sequence;
     struct grid_energy grid;
-    struct history history;
+    struct interval history; /* since its last row of history */
     struct mono commit_due;
 
     struct site_trouble troubles[SITE_TROUBLES_MAX];
@@ -174,6 +174,8 @@ bool order_enable(struct site *site, const char *load, const char *yes_no, struc
 
 void grid_book(struct site *site, int64_t dt_ms);       /* between two turns */
 void grid_registers(struct site *site, const struct meter_sample *sample);
+enum { BOOT_ID_SIZE = 40 };
+void remember_boot_id(const struct site *site, char boot[static BOOT_ID_SIZE]);
 void remember_book(struct site *site, int64_t dt_ms);
 void remember_restore(struct site *site);
 void remember_turn(struct site *site);                  /* history and commits that are due */

@@ -76,7 +76,9 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
     site->started = site->now.mono;
     site->answers = mailbox_new(ANSWERS_MAX, sizeof(struct bus_answer));
     site->inbox = mailbox_new(ORDERS_MAX, sizeof(struct mqtt_message));
-    site->ledger = ledger_open(&settings->ledger);
+    char boot[BOOT_ID_SIZE];
+    remember_boot_id(site, boot);
+    site->ledger = ledger_open(&settings->ledger, boot);
     if (!site->answers || !site->inbox || !site->ledger)
         return trouble_set(trouble, "", "out of memory");
     rules_begin(&settings->rules, &site->memory, site->loads, site->now, make_seed(site));

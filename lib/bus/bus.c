@@ -157,12 +157,13 @@ struct bus *bus_new(const struct bus_settings *settings, struct mailbox *answers
     return bus;
 }
 
-uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map)
+uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map,
+                      enum sunspec_wanted wanted)
 {
     if (bus->meter_count == BUS_METERS_MAX) {
         return BUS_NO_METER;
     }
-    metered_begin(&bus->meter[bus->meter_count], unit, map);
+    metered_begin(&bus->meter[bus->meter_count], unit, map, wanted);
     return bus->meter_count++;
 }
 

@@ -77,10 +77,12 @@ struct bus;
 struct bus *bus_new(const struct bus_settings *settings, struct mailbox *answers,
                     struct trouble *trouble);
 
-/* Before the first job. `map` NULL: SunSpec, found by walking. Returns the
+/* Before the first job. `map` NULL: SunSpec, found by walking, and `wanted` says which
+ * of the models on the chain (an inverter may show a meter of its own there). Returns the
  * meter's index for bus_job.meter, or BUS_NO_METER beyond BUS_METERS_MAX. The
  * map is copied. */
-uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map);
+uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map,
+                      enum sunspec_wanted wanted);
 
 /* False: the worker has too much to do already (or the job makes no sense: an
  * unknown meter, a count out of range); nothing was queued. The box of answers

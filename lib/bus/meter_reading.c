@@ -20,9 +20,10 @@ static void plan_map(struct metered *metered)
     }
 }
 
-void metered_begin(struct metered *metered, uint8_t unit, const struct meter_map *map)
+void metered_begin(struct metered *metered, uint8_t unit, const struct meter_map *map,
+                   enum sunspec_wanted wanted)
 {
-    *metered = (struct metered){.unit = unit, .sunspec = map == NULL};
+    *metered = (struct metered){.unit = unit, .sunspec = map == NULL, .wanted = wanted};
     if (map) {
         metered->map = *map;
         plan_map(metered);
@@ -63,6 +64,7 @@ static bool find_sunspec(struct metered *metered, struct line *line, struct mono
                          struct bus_answer *answer)
 {
     sunspec_begin(&metered->walk);
+    metered->walk.wanted = metered->wanted;
     while (metered->walk.state == SUNSPEC_ASKING) {
         if (!walk_on(metered, line, now, answer)) {
             return false;

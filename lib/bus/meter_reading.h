@@ -12,11 +12,13 @@ struct metered {
     struct meter_map map;
     struct meter_plan plan;
     char trouble[BUS_DETAIL_MAX]; /* why a given map has no plan; "" */
+    enum sunspec_wanted wanted;
     struct sunspec_walk walk;
 };
 
 /* `map` NULL: SunSpec. */
-void metered_begin(struct metered *metered, uint8_t unit, const struct meter_map *map);
+void metered_begin(struct metered *metered, uint8_t unit, const struct meter_map *map,
+                   enum sunspec_wanted wanted);
 
 /* Fills in outcome, sample, exception, took_us and detail of `answer`. The
  * sample is whole or empty. */

@@ -41,8 +41,10 @@ struct ledger_note {
 struct ledger;
 
 /* Opens or creates; checks the file (quick_check); puts a damaged one aside.
- * Never fails outright: where nothing can be stored, ledger_trouble says why. */
-struct ledger *ledger_open(const struct ledger_settings *settings);
+ * Where nothing can be stored, ledger_trouble says why; NULL only without memory.
+ * `boot` names this run of the machine (its boot_id): mono times mean nothing in
+ * another one. */
+struct ledger *ledger_open(const struct ledger_settings *settings, const char *boot);
 
 /* At start, before the first save: what was stored. False: not there. */
 bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value);
@@ -57,15 +59,19 @@ void ledger_counter(struct ledger *ledger, const char *key, int64_t value);
 void ledger_note(struct ledger *ledger, const char *key, const char *text);
 void ledger_event(struct ledger *ledger, struct moment at, const char *subject, const char *text);
 /* One row of history: `interval_ms` up to `at`, for load or grid `subject`. */
-void ledger_history(struct ledger *ledger, struct moment at, const char *subject, int64_t spare_mwh,
-                    int64_t grid_mwh, int64_t on_ms);
+void ledger_history(struct ledger *ledger, struct moment at, int64_t interval_ms,
+                    const char *subject, int64_t spare_mwh, int64_t grid_mwh, int64_t on_ms);
 
-/* Posts all that is staged to the writer as one transaction. */
+/* Hands all that is staged to the writer as one transaction; if it is still busy,
+ * all stays staged for the next one. */
 void ledger_commit(struct ledger *ledger, struct moment at);
 
 /* Commits handed over and commits on disk: equal when nothing is under way. */
-uint64_t ledger_posted(const struct ledger *ledger);
-uint64_t ledger_written(const struct ledger *ledger);
+uint64_t ledger_posted(struct ledger *ledger);
+uint64_t ledger_written(struct ledger *ledger);
+
+/* Until the writer is idle: for the end, and for tests. */
+void ledger_wait(struct ledger *ledger);
 
 /* What is wrong with storing right now, or "". */
 void ledger_trouble(struct ledger *ledger, char text[static LEDGER_EVENT_MAX]);

@@ -197,9 +197,9 @@ START_TEST(test_jobs_that_make_no_sense_are_not_queued)
     ck_assert(!bus_post(rig.bus, &many));
     ck_assert(!bus_post(rig.bus, &meter));
     for (int i = 0; i < BUS_METERS_MAX; i++) {
-        ck_assert_uint_eq(bus_add_meter(rig.bus, 1, rig_map()), (unsigned)i);
+        ck_assert_uint_eq(bus_add_meter(rig.bus, 1, rig_map(), SUNSPEC_EITHER), (unsigned)i);
     }
-    ck_assert_uint_eq(bus_add_meter(rig.bus, 1, rig_map()), BUS_NO_METER);
+    ck_assert_uint_eq(bus_add_meter(rig.bus, 1, rig_map(), SUNSPEC_EITHER), BUS_NO_METER);
     rig_stop(&rig);
 }
 END_TEST

@@ -19,7 +19,7 @@ enum { PEERS = sizeof peers / sizeof peers[0] };
 START_TEST(test_float_meter_is_read)
 {
     struct rig rig = rig_start(peers[_i].program, peers[_i].wire);
-    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, rig_map());
+    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, rig_map(), SUNSPEC_EITHER);
     struct bus_answer answer =
         rig_ask(&rig, (struct bus_job){.kind = BUS_READ_METER, .meter = meter, .totals = true});
     ck_assert_msg(answer.outcome == BUS_OK, "%s", answer.detail);
@@ -37,7 +37,7 @@ END_TEST
 START_TEST(test_totals_are_read_only_when_asked_for)
 {
     struct rig rig = rig_start(peers[_i].program, peers[_i].wire);
-    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, rig_map());
+    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, rig_map(), SUNSPEC_EITHER);
     struct bus_answer answer =
         rig_ask(&rig, (struct bus_job){.kind = BUS_READ_METER, .meter = meter});
     ck_assert_msg(answer.outcome == BUS_OK, "%s", answer.detail);

@@ -88,7 +88,7 @@ START_TEST(test_round_with_one_wrong_block_gives_no_sample)
                                          "truncated", "short",   "exception:4"};
     for (size_t i = 0; i < sizeof second / sizeof second[0]; i++) {
         struct rig rig = rig_start("peer_rogue.py", i % 2 ? "tcp" : "pty");
-        uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, rig_map());
+        uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, rig_map(), SUNSPEC_EITHER);
         struct bus_job job = {.kind = BUS_READ_METER, .meter = meter};
         peer_order(&rig.peer, "behave good %s good", second[i]);
         struct bus_answer answer = rig_ask(&rig, job);

@@ -33,7 +33,7 @@ static void assert_power(const struct bus_answer *answer, int64_t power_mw)
 START_TEST(test_meter_is_found_by_its_models_and_read)
 {
     struct rig rig = rig_start(peers[_i].program, peers[_i].wire);
-    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL);
+    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL, SUNSPEC_EITHER);
     struct bus_answer answer = read_meter(&rig, meter);
     assert_power(&answer, -12340000);
     ck_assert_uint_eq(answer.sample.has & 1u << METER_POWER_L1, 0); /* not implemented */
@@ -53,7 +53,7 @@ static int questions(struct rig *rig)
 START_TEST(test_second_round_asks_for_the_meter_alone)
 {
     struct rig rig = rig_start("peer_rogue.py", "pty");
-    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL);
+    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL, SUNSPEC_EITHER);
     read_meter(&rig, meter);
     int walked = questions(&rig);
     struct bus_answer answer = read_meter(&rig, meter);
@@ -73,7 +73,7 @@ START_TEST(test_walk_that_is_cut_short_is_walked_again)
     static const char *const cuts[] = {"silent", "garbage", "bad-crc", "truncated"};
     for (size_t i = 0; i < sizeof cuts / sizeof cuts[0]; i++) {
         struct rig rig = rig_start("peer_rogue.py", "pty");
-        uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL);
+        uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL, SUNSPEC_EITHER);
         peer_order(&rig.peer, "behave good good %s good", cuts[i]);
         struct bus_answer answer = read_meter(&rig, meter);
         ck_assert_msg(answer.outcome != BUS_OK, "%s", cuts[i]);
@@ -91,7 +91,7 @@ END_TEST
 START_TEST(test_lost_device_is_walked_again_when_it_returns)
 {
     struct rig rig = rig_start("peer_rogue.py", "pty");
-    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL);
+    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL, SUNSPEC_EITHER);
     struct bus_answer answer = read_meter(&rig, meter);
     assert_power(&answer, -12340000);
     peer_order(&rig.peer, "vanish");

@@ -52,7 +52,7 @@ START_TEST(test_device_without_the_sunspec_marker_is_not_found)
     struct rig rig = rig_start("peer_rogue.py", "pty");
     char hex[256];
     static const char *const asks[] = {"11039c40", "1103c350", "11030000"};
-    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL);
+    uint8_t meter = bus_add_meter(rig.bus, RIG_UNIT, NULL, SUNSPEC_EITHER);
     peer_order(&rig.peer, "register 40000 0");
     struct bus_answer answer =
         rig_ask(&rig, (struct bus_job){.kind = BUS_READ_METER, .meter = meter});
