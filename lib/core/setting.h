@@ -34,6 +34,7 @@ struct setting_row {
     enum quantity_kind unit;
     size_t offset, size;
     int64_t least, greatest; /* in the inside unit; both 0: not limited */
+    int64_t per;             /* the field counts in so many of the inside unit; 0: in ones */
     const char
         *initial; /* as people write it; NULL: required; "": may be left out (field stays 0) */
     const struct setting_choice *choices; /* ended by a NULL word */

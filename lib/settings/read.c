@@ -102,6 +102,20 @@ static bool in_range(const struct reader *reader, const struct setting_row *row,
     return false;
 }
 
+/* A field may count in larger steps than the quantity's own: days, not milliseconds. */
+static bool is_whole(const struct reader *reader, const struct setting_row *row,
+                     const struct node *node, int64_t value)
+{
+    char buffer[48];
+    struct text step = text_in(buffer, sizeof(buffer));
+    if (row->per == 0 || value % row->per == 0)
+        return true;
+    quantity_write(row->unit, row->per, &step);
+    trouble_at(reader->troubles, reader->file, node, "%s goes in steps of %s, not \"%.60s\"",
+               row->key, buffer, node->text);
+    return false;
+}
+
 static bool read_quantity(const struct reader *reader, const struct setting_row *row,
                           const struct node *node, void *at)
 {
@@ -116,9 +130,9 @@ static bool read_quantity(const struct reader *reader, const struct setting_row 
         trouble_at(reader->troubles, reader->file, node, "%s: %s", row->key, trouble.text);
         return false;
     }
-    if (!in_range(reader, row, node, value))
+    if (!in_range(reader, row, node, value) || !is_whole(reader, row, node, value))
         return false;
-    write_number(row, at, value);
+    write_number(row, at, row->per ? value / row->per : value);
     return true;
 }
 
