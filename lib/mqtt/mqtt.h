@@ -6,8 +6,8 @@
  * retained ones are ignored; each is checked against what the description says
  * the property takes, and handed to the loop as plain values.
  *
- * libmosquitto runs in its own thread (mosquitto_loop_start); its callbacks
- * only copy into the mailbox. */
+ * libmosquitto runs in a thread of its own; its callbacks only copy into the
+ * mailbox. */
 #ifndef SLUICE_MQTT_MQTT_H
 #define SLUICE_MQTT_MQTT_H
 
@@ -26,7 +26,8 @@ struct mqtt_settings {
     char device[MQTT_ID_MAX]; /* "sluice" */
     char client_id[24];
     char user[64];
-    char password_file[128]; /* a credential file; never the password itself */
+    char password_file[128]; /* a credential file, never the password itself; a name without
+                              * a slash is looked for in $CREDENTIALS_DIRECTORY */
     bool tls;
     char ca_file[128], certificate_file[128], key_file[128];
     int32_t keep_alive_ms;
@@ -65,20 +66,27 @@ struct mqtt *mqtt_start(const struct mqtt_settings *settings, const char *home_n
                         struct mailbox *inbox, struct trouble *trouble);
 
 /* The description changed (reload): publishes init, the new description, removes
- * what is gone, ready. */
-void mqtt_describe(struct mqtt *mqtt, const char *home_name,
+ * what is gone, ready. Values are kept by node and id. False: the old one stays, and
+ * mqtt_trouble says why. */
+bool mqtt_describe(struct mqtt *mqtt, const char *home_name,
                    const struct mqtt_property properties[], int count);
 
 /* Keeps the value; publishes it if it differs and the broker is there. Allocates
- * only in libmosquitto, and only on change. */
+ * only in libmosquitto, and only on change. "" for anything but a string: not known
+ * now; the retained value is removed. */
 void mqtt_value(struct mqtt *mqtt, int property, const char *value);
+
+/* An order that passed the property's checks cannot be obeyed: its $target, which
+ * had become the order, goes back to the value. */
+void mqtt_order_refused(struct mqtt *mqtt, int property);
 
 /* Homie 5 alert: retained $alert/<id>; NULL text solves it. */
 void mqtt_alert(struct mqtt *mqtt, const char *id, const char *text);
 
-/* For outputs: a plain message, QoS 1; false while the broker is away. */
+/* For outputs: a plain message, QoS 1; false while the broker is away or takes nothing. */
 bool mqtt_send(struct mqtt *mqtt, const char *topic, const char *payload);
-void mqtt_listen(struct mqtt *mqtt, const char *topic);
+/* False: no place for another, or not a topic. */
+bool mqtt_listen(struct mqtt *mqtt, const char *topic);
 
 bool mqtt_connected(struct mqtt *mqtt);
 /* Messages refused (bad payload, wrong topic, retained), and why the last one was. */
@@ -86,7 +94,7 @@ uint64_t mqtt_refused(struct mqtt *mqtt, char why[static MQTT_VALUE_MAX]);
 /* What is wrong with the connection, or "". */
 void mqtt_trouble(struct mqtt *mqtt, char text[static MQTT_VALUE_MAX]);
 
-/* $state disconnected, then leaves. */
+/* $state disconnected, then leaves; waits for a broker that hangs no longer than 3 s. */
 void mqtt_stop(struct mqtt *mqtt);
 
 #endif

@@ -1,0 +1,122 @@
+/* inbox.c - what arrives: orders, messages listened to, and leftovers.
+ *
+ * An order is what comes on the /set of a property that may be set. It is obeyed
+ * only live: a retained one is an old one, delivered again at each connection, and
+ * nobody knows when it was meant. Everything is checked here, so that the loop gets
+ * nothing but values that the description allows; each refusal is counted and said,
+ * on the broker too, since whoever sent the order is there.
+ *
+ * QoS 2 sorts out what the transport doubles. An order that a person gives twice
+ * arrives twice, and is harmless: orders have absolute ends. */
+#include <string.h>
+
+#include "core/text.h"
+#include "mqtt/link.h"
+#include "mqtt/payload.h"
+
+static const char REFUSED_ALERT[] = "order-refused";
+
+static void refuse(struct mqtt *mqtt, const char *topic, const char *why)
+{
+    mqtt->refused++;
+    struct text text = text_in(mqtt->refusal, sizeof(mqtt->refusal));
+    text_add(&text, "%s: %s", topic, why);
+    tree_alert(mqtt->tree, REFUSED_ALERT, mqtt->refusal, true);
+    link_pump(mqtt);
+}
+
+/* The part of a topic that tells orders apart, for messages: it can be long. */
+static const char *order_name(const struct mqtt *mqtt, const char *topic,
+                              char name[static TEXT_SHORT_SIZE])
+{
+    return text_shorten(name, topic + strlen(tree_root(mqtt->tree)) + 1);
+}
+
+static bool order_allowed(const struct mqtt *mqtt, const struct mosquitto_message *message,
+                          int property, struct trouble *why)
+{
+    if (message->retain)
+        return trouble_set(why, "", "a retained order is not obeyed");
+    if (!mqtt->settings.accept_orders)
+        return trouble_set(why, "", "orders are not accepted here");
+    if (property < 0)
+        return trouble_set(why, "", "there is no such property");
+    if (!tree_property(mqtt->tree, property)->settable)
+        return trouble_set(why, "", "it cannot be set");
+    return true;
+}
+
+static bool take_order(struct mqtt *mqtt, const struct mosquitto_message *message,
+                       struct trouble *why)
+{
+    struct mqtt_message order = {.property = tree_property_of_set(mqtt->tree, message->topic)};
+    char sent[MQTT_VALUE_MAX];
+    size_t length = (size_t)message->payloadlen;
+    if (!order_allowed(mqtt, message, order.property, why) ||
+        !payload_text(message->payload, length, sent, why) ||
+        !payload_accept(tree_property(mqtt->tree, order.property), message->payload, length,
+                        order.value, why))
+        return false;
+    struct text topic = text_in(order.topic, sizeof(order.topic));
+    text_add(&topic, "%s", message->topic);
+    order.length = (uint16_t)strlen(order.value);
+    if (!mailbox_put(mqtt->inbox, &order))
+        return trouble_set(why, "", "too many orders at once: try again");
+    tree_target(mqtt->tree, order.property, sent); /* byte for byte, before the change */
+    tree_own_alert_solved(mqtt->tree, REFUSED_ALERT);
+    link_pump(mqtt);
+    return true;
+}
+
+static void take_listened(struct mqtt *mqtt, const struct mosquitto_message *message)
+{
+    struct mqtt_message heard = {.property = -1, .length = (uint16_t)message->payloadlen};
+    char name[TEXT_SHORT_SIZE];
+    size_t length = (size_t)message->payloadlen;
+    struct trouble why;
+    if (strlen(message->topic) >= sizeof(heard.topic) ||
+        !payload_text(message->payload, length, heard.value, &why)) {
+        mqtt->refused++;
+        struct text text = text_in(mqtt->refusal, sizeof(mqtt->refusal));
+        text_add(&text, "%s: %s", text_shorten(name, message->topic), why.text);
+        return;
+    }
+    memcpy(heard.topic, message->topic, strlen(message->topic));
+    if (!mailbox_put(mqtt->inbox, &heard))
+        mqtt->refused++;
+}
+
+static bool ends_with(const char *topic, const char *end)
+{
+    size_t length = strlen(topic), end_length = strlen(end);
+    return length >= end_length && strcmp(topic + length - end_length, end) == 0;
+}
+
+static bool is_below_root(const struct mqtt *mqtt, const char *topic)
+{
+    size_t length = strlen(tree_root(mqtt->tree));
+    return strncmp(topic, tree_root(mqtt->tree), length) == 0 && topic[length] == '/';
+}
+
+static void take(struct mqtt *mqtt, const struct mosquitto_message *message)
+{
+    struct trouble why;
+    char name[TEXT_SHORT_SIZE];
+    if (!is_below_root(mqtt, message->topic)) {
+        take_listened(mqtt, message);
+    } else if (ends_with(message->topic, "/set")) {
+        if (!take_order(mqtt, message, &why))
+            refuse(mqtt, order_name(mqtt, message->topic, name), why.text);
+    } else if (message->retain && tree_left_over(mqtt->tree, message->topic, message->payload,
+                                                 (size_t)message->payloadlen)) {
+        link_remove(mqtt, message->topic);
+    }
+}
+
+void inbox_message(struct mqtt *mqtt, const struct mosquitto_message *message)
+{
+    pthread_mutex_lock(&mqtt->mutex);
+    if (!mqtt->stopping) /* the mailbox may be gone after */
+        take(mqtt, message);
+    pthread_mutex_unlock(&mqtt->mutex);
+}

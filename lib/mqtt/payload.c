@@ -1,0 +1,407 @@
+/* payload.c - from bytes to a value, or to a reason why not.
+ *
+ * Two sieves. The first is the same for all: not empty, not too long, text without
+ * control characters in well-formed UTF-8. The second is a row for each datatype of
+ * the Homie convention 5 ("Property Datatypes", "Formats"): how its format is
+ * checked when a property is described, and how a payload is checked against it.
+ *
+ * Numbers: "min:max[:step]", each of which may be left out. A value is first rounded
+ * to the nearest step, counted from min, else from max, else from zero, and only then
+ * held against the range. Whole numbers are rounded in whole numbers. */
+#include "mqtt/payload.h"
+
+#include <cjson/cJSON.h>
+#include <errno.h>
+#include <inttypes.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/text.h"
+
+typedef bool format_fn(const struct mqtt_property *property, struct trouble *trouble);
+typedef bool accept_fn(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
+                       struct trouble *trouble);
+
+struct datatype_row {
+    const char *name;
+    format_fn *format;
+    accept_fn *accept;
+};
+
+static bool refuse(struct trouble *trouble, const char *value, const char *expected)
+{
+    char quoted[TEXT_SHORT_SIZE];
+    return trouble_set(trouble, "", "\"%s\": %s expected", text_shorten(quoted, value), expected);
+}
+
+/* ---- text ------------------------------------------------------------------------ */
+
+/* Length of the character at `at`, 0 where it is not well-formed (RFC 3629: no
+ * overlong forms, no surrogates, nothing above U+10FFFF). */
+static size_t utf8_length(const unsigned char *at, size_t left)
+{
+    static const struct {
+        unsigned char least, greatest, second_least, second_greatest;
+        size_t length;
+    } forms[] = {
+        {0x00, 0x7f, 0, 0, 1},       {0xc2, 0xdf, 0x80, 0xbf, 2}, {0xe0, 0xe0, 0xa0, 0xbf, 3},
+        {0xe1, 0xec, 0x80, 0xbf, 3}, {0xed, 0xed, 0x80, 0x9f, 3}, {0xee, 0xef, 0x80, 0xbf, 3},
+        {0xf0, 0xf0, 0x90, 0xbf, 4}, {0xf1, 0xf3, 0x80, 0xbf, 4}, {0xf4, 0xf4, 0x80, 0x8f, 4},
+    };
+    for (size_t k = 0; k < sizeof(forms) / sizeof(forms[0]); k++) {
+        if (at[0] < forms[k].least || at[0] > forms[k].greatest)
+            continue;
+        if (forms[k].length > left)
+            return 0;
+        if (forms[k].length > 1 &&
+            (at[1] < forms[k].second_least || at[1] > forms[k].second_greatest))
+            return 0;
+        for (size_t i = 2; i < forms[k].length; i++)
+            if ((at[i] & 0xc0) != 0x80)
+                return 0;
+        return forms[k].length;
+    }
+    return 0;
+}
+
+bool payload_text(const void *payload, size_t length, char value[static MQTT_VALUE_MAX],
+                  struct trouble *trouble)
+{
+    const unsigned char *at = payload;
+    if (length == 0)
+        return trouble_set(trouble, "", "empty");
+    if (length >= MQTT_VALUE_MAX)
+        return trouble_set(trouble, "", "%zu bytes: at most %d expected", length,
+                           MQTT_VALUE_MAX - 1);
+    for (size_t i = 0, step; i < length; i += step) {
+        step = utf8_length(at + i, length - i);
+        if (step == 0)
+            return trouble_set(trouble, "", "byte %zu is not UTF-8", i + 1);
+        if (at[i] < 0x20 || at[i] == 0x7f)
+            return trouble_set(trouble, "", "byte %zu is a control character (0x%02x)", i + 1,
+                               (unsigned)at[i]);
+    }
+    memcpy(value, payload, length);
+    value[length] = '\0';
+    return true;
+}
+
+static bool accept_text(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
+                        struct trouble *trouble)
+{
+    (void)property, (void)value, (void)trouble;
+    return true;
+}
+
+static bool no_format(const struct mqtt_property *property, struct trouble *trouble)
+{
+    if (property->format[0])
+        return trouble_set(trouble, "", "format \"%s\" where none is expected", property->format);
+    return true;
+}
+
+static bool accept_boolean(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
+                           struct trouble *trouble)
+{
+    (void)property;
+    if (strcmp(value, "true") == 0 || strcmp(value, "false") == 0)
+        return true;
+    return refuse(trouble, value, "true or false");
+}
+
+/* ---- words ------------------------------------------------------------------------- */
+
+static size_t times_listed(const char *words, const char *word, size_t length)
+{
+    size_t times = 0;
+    for (const char *at = words;; at++) {
+        size_t this_length = strcspn(at, ",");
+        times += this_length == length && memcmp(at, word, length) == 0;
+        at += this_length;
+        if (!*at)
+            return times;
+    }
+}
+
+static bool enum_format(const struct mqtt_property *property, struct trouble *trouble)
+{
+    const char *words = property->format;
+    for (const char *at = words;; at++) {
+        size_t length = strcspn(at, ",");
+        if (length == 0 || times_listed(words, at, length) != 1)
+            return trouble_set(trouble, "", "format \"%s\": different words expected", words);
+        at += length;
+        if (!*at)
+            return true;
+    }
+}
+
+static bool accept_enum(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
+                        struct trouble *trouble)
+{
+    if (!strchr(value, ',') && times_listed(property->format, value, strlen(value)) == 1)
+        return true;
+    char expected[MQTT_FORMAT_MAX + 16];
+    struct text text = text_in(expected, sizeof(expected));
+    text_add(&text, "one of %s", property->format);
+    return refuse(trouble, value, expected);
+}
+
+/* ---- numbers ------------------------------------------------------------------------- */
+
+/* The parts of "min:max[:step]"; an empty part is "". */
+struct range_text {
+    bool any;
+    char part[3][MQTT_FORMAT_MAX];
+};
+
+static bool split_range(const char *format, struct range_text *range)
+{
+    *range = (struct range_text){.any = format[0] != '\0'};
+    int parts = 0;
+    for (const char *at = format; range->any; at++) {
+        size_t length = strcspn(at, ":");
+        if (parts == 3)
+            return false;
+        memcpy(range->part[parts++], at, length);
+        at += length;
+        if (!*at)
+            break;
+    }
+    return !range->any || parts >= 2;
+}
+
+static bool parse_integer(const char *text, int64_t *number)
+{
+    size_t sign = text[0] == '-';
+    size_t digits = strspn(text + sign, "0123456789");
+    if (digits == 0 || text[sign + digits])
+        return false;
+    errno = 0;
+    *number = strtoll(text, NULL, 10);
+    return errno == 0;
+}
+
+/* -12.5e3; no plus in front, no hexadecimal, no words. */
+static bool parse_float(const char *text, double *number)
+{
+    const char *at = text + (text[0] == '-');
+    size_t whole = strspn(at, "0123456789"), part = 0;
+    at += whole;
+    if (*at == '.') {
+        part = strspn(++at, "0123456789");
+        at += part;
+    }
+    if (whole + part == 0)
+        return false;
+    if (*at == 'e' || *at == 'E') {
+        at++;
+        at += *at == '-' || *at == '+';
+        size_t exponent = strspn(at, "0123456789");
+        if (exponent == 0)
+            return false;
+        at += exponent;
+    }
+    *number = strtod(text, NULL);
+    return !*at && isfinite(*number);
+}
+
+struct integer_range {
+    bool has[3];
+    int64_t least, greatest, step;
+};
+
+static bool integer_range(const char *format, struct integer_range *range)
+{
+    struct range_text text;
+    *range = (struct integer_range){.least = INT64_MIN, .greatest = INT64_MAX, .step = 1};
+    int64_t *const part[3] = {&range->least, &range->greatest, &range->step};
+    if (!split_range(format, &text))
+        return false;
+    for (int k = 0; k < 3; k++) {
+        range->has[k] = text.part[k][0] != '\0';
+        if (range->has[k] && !parse_integer(text.part[k], part[k]))
+            return false;
+    }
+    return range->least <= range->greatest && range->step > 0;
+}
+
+struct float_range {
+    bool has[3];
+    double least, greatest, step;
+};
+
+static bool float_range(const char *format, struct float_range *range)
+{
+    struct range_text text;
+    *range = (struct float_range){.least = -HUGE_VAL, .greatest = HUGE_VAL};
+    double *const part[3] = {&range->least, &range->greatest, &range->step};
+    if (!split_range(format, &text))
+        return false;
+    for (int k = 0; k < 3; k++) {
+        range->has[k] = text.part[k][0] != '\0';
+        if (range->has[k] && !parse_float(text.part[k], part[k]))
+            return false;
+    }
+    return range->least <= range->greatest && (!range->has[2] || range->step > 0);
+}
+
+static bool bad_range(const struct mqtt_property *property, struct trouble *trouble)
+{
+    return trouble_set(trouble, "", "format \"%s\": min:max[:step] expected", property->format);
+}
+
+static bool integer_format(const struct mqtt_property *property, struct trouble *trouble)
+{
+    struct integer_range range;
+    return integer_range(property->format, &range) || bad_range(property, trouble);
+}
+
+static bool float_format(const struct mqtt_property *property, struct trouble *trouble)
+{
+    struct float_range range;
+    return float_range(property->format, &range) || bad_range(property, trouble);
+}
+
+static bool out_of_range(const struct mqtt_property *property, const char *value,
+                         struct trouble *trouble)
+{
+    char expected[MQTT_FORMAT_MAX + 24];
+    struct text text = text_in(expected, sizeof(expected));
+    text_add(&text, "a number in %s", property->format);
+    return refuse(trouble, value, expected);
+}
+
+/* floor((x - base) / step + 1/2) * step + base, as the convention has it; in a type
+ * in which nothing overflows. */
+static __int128 round_integer(const struct integer_range *range, int64_t number)
+{
+    __int128 base = range->has[0] ? range->least : range->has[1] ? range->greatest : 0;
+    __int128 twice = 2 * ((__int128)number - base) + range->step,
+             two_steps = 2 * (__int128)range->step;
+    __int128 steps = twice / two_steps - (twice % two_steps < 0);
+    return steps * range->step + base;
+}
+
+static bool accept_integer(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
+                           struct trouble *trouble)
+{
+    struct integer_range range;
+    int64_t number;
+    if (!parse_integer(value, &number))
+        return refuse(trouble, value, "a whole number");
+    integer_range(property->format, &range);
+    __int128 rounded = round_integer(&range, number);
+    if (rounded < range.least || rounded > range.greatest)
+        return out_of_range(property, value, trouble);
+    struct text text = text_in(value, MQTT_VALUE_MAX);
+    text_add(&text, "%" PRId64, (int64_t)rounded);
+    return true;
+}
+
+static bool accept_float(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
+                         struct trouble *trouble)
+{
+    struct float_range range;
+    double number;
+    if (!parse_float(value, &number))
+        return refuse(trouble, value, "a number");
+    float_range(property->format, &range);
+    double base = range.has[0] ? range.least : range.has[1] ? range.greatest : 0;
+    double rounded =
+        range.has[2] ? floor((number - base) / range.step + 0.5) * range.step + base : number;
+    if (!isfinite(rounded) || rounded < range.least || rounded > range.greatest)
+        return out_of_range(property, value, trouble);
+    if (range.has[2]) {
+        struct text text = text_in(value, MQTT_VALUE_MAX);
+        text_add(&text, "%.15g", rounded);
+    }
+    return true;
+}
+
+/* ---- moments and structures -------------------------------------------------------------- */
+
+/* 9 stands for a digit: the form of ISO 8601 that the convention uses. */
+static bool has_form(const char *text, const char *form)
+{
+    for (; *form; text++, form++)
+        if (*form == '9' ? *text < '0' || *text > '9' : *text != *form)
+            return false;
+    return true;
+}
+
+static bool two_digits_below(const char *at, int limit)
+{
+    return (at[0] - '0') * 10 + at[1] - '0' < limit;
+}
+
+static bool is_datetime(const char *text)
+{
+    static const char form[] = "9999-99-99T99:99:99";
+    if (!has_form(text, form) || !two_digits_below(text + 5, 13) ||
+        !two_digits_below(text + 8, 32) || !two_digits_below(text + 11, 24) ||
+        !two_digits_below(text + 14, 60) || !two_digits_below(text + 17, 61))
+        return false;
+    const char *at = text + sizeof(form) - 1;
+    if (*at == '.')
+        at += 1 + strspn(at + 1, "0123456789");
+    if (strcmp(at, "Z") == 0)
+        return true;
+    return (*at == '+' || *at == '-') && has_form(at + 1, "99:99") && !at[6];
+}
+
+static bool accept_datetime(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
+                            struct trouble *trouble)
+{
+    (void)property;
+    return is_datetime(value) ||
+           refuse(trouble, value, "a moment such as 2026-01-20T17:00:00+11:00");
+}
+
+static bool accept_json(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
+                        struct trouble *trouble)
+{
+    (void)property;
+    cJSON *json = cJSON_Parse(value);
+    bool structure = cJSON_IsObject(json) || cJSON_IsArray(json);
+    cJSON_Delete(json);
+    return structure || refuse(trouble, value, "a JSON array or object");
+}
+
+static bool any_format(const struct mqtt_property *property, struct trouble *trouble)
+{
+    (void)property, (void)trouble;
+    return true;
+}
+
+/* ---- the rows ---------------------------------------------------------------------------- */
+
+static const struct datatype_row rows[] = {
+    [MQTT_INTEGER] = {"integer", integer_format, accept_integer},
+    [MQTT_FLOAT] = {"float", float_format, accept_float},
+    [MQTT_BOOLEAN] = {"boolean", any_format, accept_boolean},
+    [MQTT_STRING] = {"string", no_format, accept_text},
+    [MQTT_ENUM] = {"enum", enum_format, accept_enum},
+    [MQTT_DATETIME] = {"datetime", no_format, accept_datetime},
+    [MQTT_JSON] = {"json", any_format, accept_json},
+};
+
+const char *payload_datatype(enum mqtt_datatype datatype)
+{
+    return rows[datatype].name;
+}
+
+bool payload_format_ok(const struct mqtt_property *property, struct trouble *trouble)
+{
+    if ((size_t)property->datatype >= sizeof(rows) / sizeof(rows[0]))
+        return trouble_set(trouble, "", "there is no datatype %d", (int)property->datatype);
+    return rows[property->datatype].format(property, trouble);
+}
+
+bool payload_accept(const struct mqtt_property *property, const void *payload, size_t length,
+                    char value[static MQTT_VALUE_MAX], struct trouble *trouble)
+{
+    return payload_text(payload, length, value, trouble) &&
+           rows[property->datatype].accept(property, value, trouble);
+}
