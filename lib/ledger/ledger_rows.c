@@ -8,15 +8,16 @@ static const struct setting_row rows[] = {
      .initial = "/var/lib/sluice/ledger.db",
      .text = "The file that counters, floors in progress, events and history are kept in. Its "
              "folder must be writable; beside it come files that end in -wal and -shm."},
-    {.key = "history_days",
+    {.key = "history",
      .kind = SETTING_QUANTITY,
-     .unit = QUANTITY_COUNT,
+     .unit = QUANTITY_DURATION_MS,
      SETTING_AT(struct ledger_settings, history_days),
-     .least = 1,
-     .greatest = 4000,
-     .initial = "400",
-     .text = "Events and history older than so many days are dropped; counters never are. 400 "
-             "days let a season be compared with the one a year before."},
+     .per = MS_PER_DAY,
+     .least = MS_PER_DAY,
+     .greatest = INT64_C(4000) * MS_PER_DAY,
+     .initial = "400 d",
+     .text = "Events and history older than this are dropped, in whole days; counters never are. "
+             "400 days let a season be compared with the one a year before."},
 };
 
 const struct setting_rows ledger_setting_rows = SETTING_ROWS(rows);
