@@ -204,7 +204,7 @@ bool map_read(const char *path, struct meter_map *map, struct settings_troubles 
     struct tree tree;
     int before = troubles->count;
     *map = (struct meter_map){.point_count = 0};
-    if (!tree_read(path, &tree, troubles))
+    if (!document_read(path, &tree, troubles))
         return false;
     const struct reader reader = {path, troubles};
     const struct target map_target[] = {{&map_table, map}}, line_target[] = {{&line_table, map}};
@@ -222,7 +222,7 @@ bool map_read(const char *path, struct meter_map *map, struct settings_troubles 
     name_map(path, map);
     if (troubles->count == before)
         check_map(&reader, map);
-    tree_free(&tree);
+    document_free(&tree);
     return troubles->count == before;
 }
 

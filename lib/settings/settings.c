@@ -375,7 +375,7 @@ struct settings *settings_load(const char *path, const char *maps_dir,
     struct tree tree;
     maps_beside(path, beside);
     struct settings *settings = calloc(1, sizeof(*settings));
-    if (!settings || !tree_read(path, &tree, troubles)) {
+    if (!settings || !document_read(path, &tree, troubles)) {
         free(settings);
         return NULL;
     }
@@ -383,7 +383,7 @@ struct settings *settings_load(const char *path, const char *maps_dir,
     settings->rules.order = settings->order;
     const struct reader reader = {path, troubles};
     read_all(&reader, tree.root, settings, maps_dir ? maps_dir : beside);
-    tree_free(&tree);
+    document_free(&tree);
     if (troubles->count == 0)
         return settings;
     qsort(troubles->item, (size_t)troubles->count, sizeof(*troubles->item), by_place);

@@ -128,7 +128,7 @@ static void node_free(struct node *node)
     }
 }
 
-void tree_free(struct tree *tree)
+void document_free(struct tree *tree)
 {
     node_free(tree->root);
     tree->root = NULL;
@@ -314,7 +314,7 @@ static bool build(struct builder *builder)
     return true;
 }
 
-bool tree_read(const char *path, struct tree *tree, struct settings_troubles *troubles)
+bool document_read(const char *path, struct tree *tree, struct settings_troubles *troubles)
 {
     size_t size;
     *tree = (struct tree){.file = path};
@@ -333,6 +333,6 @@ bool tree_read(const char *path, struct tree *tree, struct settings_troubles *tr
     if (ok && !tree->root)
         trouble_in(troubles, path, "is empty");
     if (!ok || !tree->root)
-        tree_free(tree);
+        document_free(tree);
     return tree->root != NULL;
 }

@@ -28,8 +28,8 @@ struct tree {
 enum { TREE_BYTES_MAX = 1024 * 1024, TREE_DEPTH_MAX = 8, TREE_NODES_MAX = 20000 };
 
 /* Reads the whole file. Troubles are added; false where no tree could be made. */
-bool tree_read(const char *path, struct tree *tree, struct settings_troubles *troubles);
-void tree_free(struct tree *tree);
+bool document_read(const char *path, struct tree *tree, struct settings_troubles *troubles);
+void document_free(struct tree *tree);
 
 struct node *node_child(const struct node *map, const char *key);
 
