@@ -2,7 +2,7 @@
  *
  *   sample_ledger FILE < LINES
  *
- *   history UNIX_MS SUBJECT SPARE_MWH GRID_MWH ON_MS
+ *   history UNIX_MS SUBJECT SPARE_MWH GRID_MWH ON_MS     five minutes up to then
  *   event UNIX_MS SUBJECT TEXT
  *
  * by time. What the reader sees is what a daemon would have left behind. */
@@ -13,7 +13,7 @@
 
 #include "ledger/ledger.h"
 
-enum { COMMIT_EVERY = 24 };
+enum { COMMIT_EVERY = 100, INTERVAL_MS = 5 * MS_PER_MIN };
 
 static struct moment moment_of(int64_t unix_ms)
 {
@@ -31,7 +31,7 @@ static bool take(struct ledger *ledger, char *line, struct moment *at)
     if (sscanf(line, "history %" SCNd64 " %63s %" SCNd64 " %" SCNd64 " %" SCNd64, &unix_ms, subject,
                &spare, &grid, &on) == 5) {
         *at = moment_of(unix_ms);
-        ledger_history(ledger, *at, subject, spare, grid, on);
+        ledger_history(ledger, *at, INTERVAL_MS, subject, spare, grid, on);
         return true;
     }
     if (sscanf(line, "event %" SCNd64 " %63s %n", &unix_ms, subject, &text) == 2 && text > 0) {
@@ -41,6 +41,12 @@ static bool take(struct ledger *ledger, char *line, struct moment *at)
     }
     fprintf(stderr, "sample_ledger: \"%s\" is neither history nor an event\n", line);
     return false;
+}
+
+static void commit(struct ledger *ledger, struct moment at)
+{
+    ledger_commit(ledger, at);
+    ledger_wait(ledger);
 }
 
 int main(int argc, char *argv[])
@@ -53,13 +59,13 @@ int main(int argc, char *argv[])
     if (!ok)
         return EXIT_FAILURE;
     snprintf(settings.path, sizeof(settings.path), "%s", argv[1]);
-    struct ledger *ledger = ledger_open(&settings);
+    struct ledger *ledger = ledger_open(&settings, "sample");
     while (ok && fgets(line, sizeof(line), stdin)) {
         ok = take(ledger, line, &at);
         if (++lines % COMMIT_EVERY == 0)
-            ledger_commit(ledger, at);
+            commit(ledger, at);
     }
-    ledger_commit(ledger, at);
+    commit(ledger, at);
     ledger_trouble(ledger, trouble);
     ledger_close(ledger);
     if (*trouble)

@@ -155,7 +155,7 @@ static int tell(struct day *day, const struct wish *wish, const char *word, cons
                         "\"%s\" is not a date: 2026-01-14, today or yesterday is expected", word);
     enum status read = day_read(day, wish->ledger ? wish->ledger : ledger, &trouble);
     if (read != STATUS_DONE)
-        return complain(read, "%s", trouble.text);
+        return complain(read, "%s%s%s", trouble.place, *trouble.place ? ": " : "", trouble.text);
     day_print(day, wish->every_reason);
     if (!wish->svg)
         return STATUS_DONE;
