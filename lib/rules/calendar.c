@@ -153,6 +153,7 @@ static void look_up(struct turn *turn)
 static void do_without(struct turn *turn)
 {
     struct rules_memory *memory = turn->memory;
+    turn_soon(turn, memory->untrusted_since.ms + (memory->today + 1) * MS_PER_DAY);
     memory->quiet = false;
     memory->price_micro = 0;
     memory->calendar_from.ms = memory->calendar_until.ms = 0;

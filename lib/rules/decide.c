@@ -471,6 +471,8 @@ static void decide_probe(struct turn *turn)
             continue;
         turn_soon(turn,
                   turn->memory->throttled_since.ms + turn->settings->loads[i].settle_start_ms);
+        if (turn->memory->last_probe.ms != MONO_NEVER.ms)
+            turn_soon(turn, turn->memory->last_probe.ms + turn->settings->probe_wait_ms);
         if (probe_allowed(turn, i)) {
             turn->memory->last_probe.ms = turn->t;
             turn->memory->probes_today++;

@@ -83,11 +83,9 @@ int64_t floor_need_ms(const struct load_settings *load, const struct load_memory
     }
 }
 
+/* While it is on: what a stop now would make it wait. */
 static int64_t floor_wait_ms(const struct turn *turn, uint16_t index)
 {
-    const struct load_memory *memory = &turn->memory->loads[index];
-    if (memory->state != STATE_OFF)
-        return turn->settings->loads[index].min_off_ms;
     return maximum_64(load_min_off_left_ms(turn, index), load_starts_wait_ms(turn, index));
 }
 
@@ -265,6 +263,10 @@ static void note_edges(struct turn *turn, uint16_t index, uint8_t k, int64_t sla
     turn_soon(turn, turn->t + slack_ms);
     turn_soon(turn, turn->t + floor->deadline_ms - SATISFIED_COUNTS_MS - now);
     turn_soon(turn, turn->t + floor_need_ms(load, memory, k));
+    int64_t draw_w = memory->draw.view.draw_w; /* may be more than the power that need goes by */
+    if (load->floor[k].measure == FLOOR_ENERGY && draw_w > 0)
+        turn_soon(turn,
+                  turn->t + (load->floor[k].amount * 3600 - floor->done + draw_w - 1) / draw_w);
     turn_soon(turn, turn->t + floor->start_ms - now + 1);
 }
 

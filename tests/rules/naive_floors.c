@@ -128,9 +128,9 @@ static int64_t wait_before_run(const struct naive *n, int i)
 {
     const struct load_settings *s = &n->settings->loads[i];
     const struct naive_load *l = &n->load[i];
-    if (l->state != STATE_OFF)
-        return s->min_off_ms;
-    int64_t rest = s->min_off_ms - (n->t - l->since);
+    int64_t rest = s->min_off_ms;
+    if (l->state == STATE_OFF)
+        rest -= n->t - l->since;
     int64_t starts = naive_starts_wait(n, i);
     int64_t wait = rest > starts ? rest : starts;
     return wait > 0 ? wait : 0;

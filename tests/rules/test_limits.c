@@ -238,6 +238,7 @@ END_TEST
 START_TEST(test_a_passed_supply_sheds_the_last_in_order_at_once)
 {
     bench_make(&b, 2);
+    b.load[PUMP].min_off_ms = 0;
     b.settings.supply_limit_ma = 40000;
     bench_begin(&b, NOON);
     bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, 60));

@@ -337,8 +337,9 @@ START_TEST(test_stages_follow_one_after_another)
     b.rest_w = -2500;
     bench_begin(&b, NOON);
     bench_until(&b, HEATER, true, HOUR);
+    bench_pass(&b, 2 * MINUTE - 1);
     ck_assert_int_eq(b.decision[HEATER].stage, 1);
-    bench_pass(&b, 2 * MINUTE + 1);
+    bench_pass(&b, 2);
     ck_assert_int_eq(b.decision[HEATER].stage, 2);
     ck_assert_int_eq(b.decision[HEATER].level_w, 2400);
     bench_pass(&b, 10 * MINUTE);
