@@ -12,6 +12,8 @@ WIDTH = 80  # a terminal's
 
 
 class Case(unittest.TestCase):
+    prefix = ()  # a command that runs sluice in another way
+
     def setUp(self):
         folder = tempfile.TemporaryDirectory(prefix="sluice-")
         self.addCleanup(folder.cleanup)
@@ -23,7 +25,7 @@ class Case(unittest.TestCase):
         # environment is kept but for what sluice itself reads.
         whole = {k: v for k, v in os.environ.items() if k not in ("SLUICE_SOCKET", "NO_COLOR")}
         whole.update(environment)
-        return subprocess.run([SLUICE, *map(str, words)], capture_output=True, text=True,
+        return subprocess.run([*self.prefix, SLUICE, *map(str, words)], capture_output=True, text=True,
                               timeout=60, env=whole)
 
     def ask(self, *words):
