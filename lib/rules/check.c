@@ -43,10 +43,15 @@ static int64_t shortest_period_ms(const struct load_settings *load,
                                   const struct floor_settings *floor)
 {
     uint8_t weekdays = floor->weekdays ? floor->weekdays : WEEKDAYS_ALL;
-    if (floor->every_days)
-        return permitted_ms(load, deadline_ms(floor, A_MONDAY) + MS_PER_DAY,
-                            deadline_ms(floor, A_MONDAY + floor->every_days));
     int64_t least_ms = ENDLESS_MS, before = -1;
+    if (floor->every_days) {
+        /* a period begins whenever the one before was met: on any day, at its end */
+        for (int32_t day = A_MONDAY; day < A_MONDAY + 7; day++)
+            least_ms =
+                minimum_64(least_ms, permitted_ms(load, (int64_t)(day + 1) * MS_PER_DAY,
+                                                  deadline_ms(floor, day + floor->every_days)));
+        return least_ms;
+    }
     for (int32_t day = A_MONDAY; day < A_MONDAY + 15; day++) {
         if (!(weekdays & (1u << weekday_of_days(day))))
             continue;
@@ -78,6 +83,26 @@ static bool floor_check(const struct load_settings *load, unsigned index, uint8_
                        needed_text, permitted_text);
 }
 
+/* A daily maximum is one for the deadlines of two periods: over a week all runs must
+ * fit into all days. */
+static bool week_check(const struct load_settings *load, unsigned index, uint8_t k,
+                       struct trouble *trouble)
+{
+    const struct floor_settings *floor = &load->floor[k];
+    uint8_t weekdays = floor->weekdays ? floor->weekdays : WEEKDAYS_ALL;
+    int64_t monday = (int64_t)A_MONDAY * MS_PER_DAY, needed_ms = 0;
+    for (int day = MONDAY; day <= SUNDAY; day++)
+        if (!floor->every_days && (weekdays & (1u << day)))
+            needed_ms += longest_run_ms(load, floor);
+    if (needed_ms <= permitted_ms(load, monday, monday + 7 * (int64_t)MS_PER_DAY))
+        return true;
+    char place[24];
+    snprintf(place, sizeof(place), "%u.%u", index, k);
+    return trouble_set(trouble, place,
+                       "a week's deadlines of this floor ask for more than its hours and daily "
+                       "maximum permit in a week");
+}
+
 static bool load_check(const struct rules_settings *settings, uint16_t index,
                        struct trouble *trouble)
 {
@@ -91,7 +116,7 @@ static bool load_check(const struct rules_settings *settings, uint16_t index,
         return trouble_set(trouble, place,
                            "the start fraction is to be derived, but there is no tariff");
     for (uint8_t k = 0; k < load->floor_count; k++)
-        if (!floor_check(load, index, k, trouble))
+        if (!floor_check(load, index, k, trouble) || !week_check(load, index, k, trouble))
             return false;
     return true;
 }

@@ -187,7 +187,6 @@ static void run(struct turn *turn, uint16_t index, enum basis basis)
     if (memory->basis != basis)
         turn_again(turn);
     memory->basis = (uint8_t)basis;
-    level_adjust(turn, index, basis);
     turn->decisions[index] = (struct decision){.on = true,
                                                .stage = memory->stage,
                                                .level_w = memory->level_w,
@@ -530,6 +529,7 @@ void decide(struct turn *turn)
     }
     if (turn->memory->throttled_since.ms != MONO_NEVER.ms && turn->spare_known)
         decide_probe(turn);
+    levels_adjust(turn);
     for (uint16_t i = 0; i < settings->load_count; i++)
         turn->memory->loads[i].denied = denied_by(turn->decisions[i].reason.code);
 }

@@ -9,7 +9,8 @@
  * trial too early or too late, since a load believed satisfied is tried again.
  *
  * What nothing can show (a request in its own time, a set-point, a dead meter) is
- * assumed to draw: a floor must be kept without a meter too. */
+ * assumed to draw: a floor must be kept without a meter too. So is a load without a
+ * thermostat, which cannot stop by itself: there a step is somebody else's. */
 #include "turn.h"
 
 enum {
@@ -105,7 +106,7 @@ static void wait_for_step(struct turn *turn, uint16_t index)
             turn_soon(turn, shown_at);
         return;
     }
-    if (can_tell)
+    if (can_tell && turn->settings->loads[index].thermostat)
         enter(turn, &draw->view, DRAW_OPEN, 0);
     else
         enter(turn, &draw->view, DRAW_ASSUMED, draw->view.power_w);
@@ -115,7 +116,7 @@ static void watch_step(struct turn *turn, uint16_t index)
 {
     struct draw_memory *draw = &turn->memory->loads[index].draw;
     /* Another load's switching would be mistaken for this one's thermostat. */
-    if (draw->seen < 2 || turn->any_switching)
+    if (draw->seen < 2 || turn->any_switching || !turn->settings->loads[index].thermostat)
         return;
     int32_t power_w = draw->view.state == DRAW_SEEN ? draw->view.draw_w : draw->view.power_w;
     int32_t one_w = draw->last_w - draw->previous_w;

@@ -275,10 +275,13 @@ static void weigh(struct turn *turn, uint16_t index, uint8_t k)
     const struct load_settings *load = &turn->settings->loads[index];
     struct load_memory *memory = &turn->memory->loads[index];
     struct floor_memory *floor = &memory->floor[k];
+    floor->due = floor->due && !floor->met;
     if (floor->met)
         return;
     int64_t slack_ms = floor_slack_ms(turn, index, k, floor_left_ms(turn, index, k));
-    floor->due = slack_ms <= 0;
+    /* Once begun it goes on until met: an element stronger than its nameplate wins slack
+     * back, and would be switched off and on for it. */
+    floor->due = slack_ms <= 0 || (floor->due && load_is_on(memory));
     if (floor->due && memory->notes.due_floor < 0)
         memory->notes.due_floor = (int8_t)k;
     note_edges(turn, index, k, slack_ms);
@@ -298,11 +301,12 @@ void keep_floors(struct turn *turn)
         struct load_memory *memory = &turn->memory->loads[i];
         memory->notes.due_floor = memory->notes.cheap_floor = -1;
         for (uint8_t k = 0; k < turn->settings->loads[i].floor_count; k++) {
-            memory->floor[k].due = false;
-            if (!keep_period(turn, i, k))
-                continue;
-            judge(turn, i, k);
-            weigh(turn, i, k);
+            if (keep_period(turn, i, k)) {
+                judge(turn, i, k);
+                weigh(turn, i, k);
+            } else {
+                memory->floor[k].due = false;
+            }
         }
     }
     if (turn->trusted)

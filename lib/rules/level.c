@@ -29,6 +29,7 @@ void level_on_start(struct turn *turn, uint16_t index)
     memory->level_w = load_start_w(load, memory);
     memory->level_since.ms = turn->t;
     memory->raised.ms = turn->t;
+    memory->raised_w = 0;
 }
 
 static int64_t target_w(const struct turn *turn, uint16_t index, enum basis basis)
@@ -50,8 +51,16 @@ static int64_t target_w(const struct turn *turn, uint16_t index, enum basis basi
     }
 }
 
-static void set_level(struct turn *turn, struct load_memory *memory, int32_t level_w)
+/* A raise is taken out of what the loads after it may count on. */
+static void set_level(struct turn *turn, uint16_t index, int32_t level_w)
 {
+    struct load_memory *memory = &turn->memory->loads[index];
+    int32_t raise_w = level_w - memory->level_w;
+    memory->raised_w = raise_w > 0 ? raise_w : 0;
+    if (raise_w > 0) {
+        spare_take(turn, memory, raise_w);
+        supply_take(turn, index, raise_w);
+    }
     memory->level_w = level_w;
     memory->level_since.ms = turn->t;
     turn_again(turn);
@@ -65,7 +74,7 @@ static void adjust_setpoint(struct turn *turn, uint16_t index, enum basis basis)
     if (level_w == memory->level_w)
         return;
     if (turn->t - memory->level_since.ms >= ADJUST_MS)
-        set_level(turn, memory, level_w);
+        set_level(turn, index, level_w);
     else
         turn_soon(turn, memory->level_since.ms + ADJUST_MS);
 }
@@ -98,16 +107,17 @@ static void adjust_stages(struct turn *turn, uint16_t index, enum basis basis)
     if (stages > memory->stage && may_raise(turn, load, memory)) {
         memory->stage++;
         memory->raised.ms = turn->t;
-        set_level(turn, memory, load_stages_w(load, memory->stage));
+        set_level(turn, index, load_stages_w(load, memory->stage));
     } else if (stages < memory->stage && may_lower(turn, load, memory)) {
         memory->stage--;
         memory->lowered.ms = turn->t;
-        set_level(turn, memory, load_stages_w(load, memory->stage));
+        set_level(turn, index, load_stages_w(load, memory->stage));
     }
 }
 
-void level_adjust(struct turn *turn, uint16_t index, enum basis basis)
+static void adjust(struct turn *turn, uint16_t index)
 {
+    enum basis basis = (enum basis)turn->memory->loads[index].basis;
     enum load_kind kind = turn->settings->loads[index].kind;
     if (turn->memory->loads[index].state != STATE_ON)
         return;
@@ -115,4 +125,18 @@ void level_adjust(struct turn *turn, uint16_t index, enum basis basis)
         adjust_setpoint(turn, index, basis);
     else if (kind == LOAD_STAGED)
         adjust_stages(turn, index, basis);
+}
+
+/* After the starts of this turn, which have taken their power by now. */
+void levels_adjust(struct turn *turn)
+{
+    spare_sum_gives(turn);
+    for (uint16_t place = 0; place < turn->settings->load_count; place++) {
+        uint16_t i = turn->settings->order[place];
+        const struct load_memory *memory = &turn->memory->loads[i];
+        spare_forgo(turn, memory);
+        adjust(turn, i);
+        turn->decisions[i].level_w = memory->level_w;
+        turn->decisions[i].stage = memory->stage;
+    }
 }

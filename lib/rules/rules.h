@@ -191,6 +191,7 @@ struct load_memory {
     uint8_t stage;
     int32_t level_w;
     struct mono since;           /* of `state` */
+    int32_t raised_w; /* of its last raise, what the meter has not had time to show */
     struct mono level_since;     /* last change of the level while on */
     struct mono raised, lowered; /* staged: last time a contactor closed, opened */
     struct mono hand_until;

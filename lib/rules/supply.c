@@ -55,6 +55,8 @@ static void measure_amps(struct turn *turn)
                        (memory->state == STATE_ON && memory->draw.view.state == DRAW_WAITING);
         if (load_is_on(memory) && (unshown || !turn->fresh))
             add_amps(turn, i, memory->notes.expected_w, turn->amps_ma);
+        else if (load_is_on(memory))
+            add_amps(turn, i, memory->raised_w, turn->amps_ma);
     }
 }
 
@@ -95,6 +97,7 @@ static void lower_setpoint(struct turn *turn, uint16_t index, int64_t over_ma[PH
     by_w = (by_w + load->step_w - 1) / load->step_w * load->step_w;
     by_w = minimum_64(by_w, memory->level_w - load->least_w);
     memory->level_w -= (int32_t)by_w;
+    memory->raised_w = 0;
     memory->level_since.ms = turn->t;
     turn_again(turn);
     add_amps(turn, index, -by_w, over_ma);

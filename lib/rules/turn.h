@@ -14,6 +14,7 @@ enum {
     TAKEOVER_RETRY_MS = 30 * MS_PER_MIN,
     PROBE_LOOK_MS = 90 * MS_PER_S,
     ADJUST_MS = 10 * MS_PER_S,
+    FOLLOW_MS = 5 * MS_PER_S,
     UNTRUSTED_PATIENCE_MS = 30 * MS_PER_MIN,
     RETURN_RESERVE_MS = 30 * MS_PER_MIN,
     CLOCK_STEP_MS = 60 * MS_PER_S,
@@ -167,7 +168,7 @@ void probe_watch(struct turn *turn);
 /* ---- level.c (section 13) -------------------------------------------------- */
 
 void level_on_start(struct turn *turn, uint16_t index);
-void level_adjust(struct turn *turn, uint16_t index, enum basis basis);
+void levels_adjust(struct turn *turn);
 
 /* ---- decide.c -------------------------------------------------------------- */
 
