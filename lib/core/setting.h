@@ -38,6 +38,7 @@ struct setting_row {
     const char
         *initial; /* as people write it; NULL: required; "": may be left out (field stays 0) */
     const struct setting_choice *choices; /* ended by a NULL word */
+    uint32_t only; /* bit n: it goes with choice n of the rows' first, such as `kind`; 0: with all */
     const char *example;                  /* for the commented example where `initial` is none */
     const char *text; /* one or two sentences: what it does, when to change it */
 };

@@ -1,114 +1,201 @@
 /* load_section.c - what rows alone cannot say of a load.
  *
  * A set-point may be written in watts or in amps; amps become watts by the site's
- * voltage and the load's phases. What a kind of load or output needs, and what makes
- * no sense for it, is checked here, at the place where it was written. */
+ * voltage and the load's phases. What a kind of load needs, and what makes no sense for
+ * it, is checked here, at the place where it was written. */
 #include "load_section.h"
 
-#include <stdlib.h>
 #include <string.h>
 
+#include "output_section.h"
 #include "sections.h"
 
-enum { CHARGER_LEAST_MA = 6000 }; /* IEC 61851-1: below 6 A a charger pauses */
+enum { CHARGER_LEAST_MA = 6000, POWER_MOST_W = 1000000 };
 
 static uint8_t phase_count(uint8_t phases)
 {
-    return (uint8_t)((phases & 1) + ((phases >> 1) & 1) + ((phases >> 2) & 1));
+    return (uint8_t)((phases & 1) + (phases >> 1 & 1) + (phases >> 2 & 1));
 }
 
-/* A power, or a current that becomes one; `amps` tells which. */
-static bool read_power(const struct reader *reader, const struct node *node, int64_t w_per_ka,
-                       int32_t *power_w, bool *amps)
+/* ---- powers -----------------------------------------------------------------------------------
+ */
+
+/* A power, or where `w_per_ka` is given, a current that becomes one; `amps` tells. */
+static bool read_power(const struct reader *reader, const struct node *node, const char *key,
+                       int64_t w_per_ka, int32_t *power_w, bool *amps)
 {
     struct trouble trouble, not_amps;
-    int64_t value;
-    if (!want_kind(reader, node, NODE_TEXT, "a power"))
-        return false;
+    int64_t value, most = POWER_MOST_W;
     *amps = false;
+    if (!want_kind(reader, node, NODE_TEXT, w_per_ka ? "a power or a current" : "a power"))
+        return false;
     if (!quantity_parse(QUANTITY_POWER_W, node->text, &value, &trouble)) {
         *amps = w_per_ka > 0 && quantity_parse(QUANTITY_CURRENT_MA, node->text, &value, &not_amps);
-        if (!*amps) {
-            trouble_at(reader->troubles, reader->file, node, "%s: %s", node->key ? node->key : "",
-                       trouble.text);
-            return false;
-        }
-        value = value * w_per_ka / 1000000;
+        if (!*amps)
+            return wrong_at(reader, node, "%s: %s%s", key, trouble.text,
+                            w_per_ka ? ", or a current, such as 16 A" : "");
+        value = value > most * 1000 ? most + 1 : value * w_per_ka / 1000000;
     }
-    if (value < 1 || value > 1000000) {
-        trouble_at(reader->troubles, reader->file, node,
-                   "a load's power is from 1 W to 1000 kW, not \"%.60s\"", node->text);
-        return false;
-    }
+    if (value < 1 || value > most)
+        return wrong_at(reader, node, "%s: %s is out of range; from 1 W to 1000 kW", key,
+                        QUOTED(node->text));
     *power_w = (int32_t)value;
     return true;
 }
 
-static bool need(const struct reader *reader, const struct node *map, const char *name,
-                 const char *key, const char *why)
+static const struct node *need(const struct reader *reader, const struct node *map,
+                               const char *name, const char *key, const char *why)
 {
-    if (node_child(map, key))
-        return true;
-    trouble_at_key(reader->troubles, reader->file, map, "load %s needs %s: %s", name, key, why);
-    return false;
+    const struct node *node = node_child(map, key);
+    if (!node)
+        wrong_at_key(reader, map, "load %s needs %s: %s", name, key, why);
+    return node;
 }
 
-static void read_stages(const struct reader *reader, const struct node *map,
+static void read_stages(const struct reader *reader, const struct node *stages,
                         struct load_settings *load)
 {
-    const struct node *stages = node_child(map, "stages");
     bool amps;
-    if (!stages || !want_kind(reader, stages, NODE_LIST, "a list of powers"))
+    if (!want_kind(reader, stages, NODE_LIST, "a list of powers"))
         return;
     for (const struct node *stage = stages->first; stage; stage = stage->next) {
         if (load->stages == RULES_STAGES_MAX) {
-            trouble_at(reader->troubles, reader->file, stage, "a load has at most %d stages",
-                       RULES_STAGES_MAX);
+            wrong_at(reader, stage, "stages: a load has at most %d", RULES_STAGES_MAX);
             return;
         }
-        if (!read_power(reader, stage, 0, &load->stage_w[load->stages], &amps))
+        if (!read_power(reader, stage, "stages", 0, &load->stage_w[load->stages], &amps))
             return;
         load->power_w += load->stage_w[load->stages++];
     }
     if (load->stages == 0)
-        trouble_at(reader->troubles, reader->file, stages, "stages lists no power");
+        wrong_at(reader, stages, "stages: lists no power");
 }
 
+/* Power has been read before. */
 static void read_setpoint(const struct reader *reader, const struct node *map, const char *name,
                           struct load_settings *load, int64_t w_per_ka)
 {
-    bool amps = false, least_amps = false;
-    const struct node *least = node_child(map, "least"), *step = node_child(map, "step");
-    if (!need(reader, map, name, "least", "the least that its set-point may be, such as 6 A"))
+    const struct node *step = node_child(map, "step");
+    const struct node *least =
+        need(reader, map, name, "least", "the least that its set-point may be, such as 6 A");
+    bool in_amps, step_in_amps;
+    if (!least || !read_power(reader, least, "least", w_per_ka, &load->least_w, &in_amps))
         return;
-    read_power(reader, least, w_per_ka, &load->least_w, &least_amps);
-    if (least_amps && load->least_w < CHARGER_LEAST_MA * w_per_ka / 1000000)
-        trouble_at(reader->troubles, reader->file, least,
-                   "a set-point in amps is at least 6 A (IEC 61851-1): below it a charger pauses");
-    load->step_w = least_amps ? (int32_t)(w_per_ka / 1000) : 1;
-    if (step)
-        read_power(reader, step, w_per_ka, &load->step_w, &amps);
-    if (load->least_w > load->power_w)
-        trouble_at(reader->troubles, reader->file, least, "least is more than power");
+    if (in_amps && load->least_w < CHARGER_LEAST_MA * w_per_ka / 1000000)
+        wrong_at(reader, least,
+                 "least: a set-point in amps is at least 6 A (IEC 61851-1); with "
+                 "less to spare a charger pauses");
+    else if (load->power_w > 0 && load->least_w > load->power_w)
+        wrong_at(reader, least, "least: %s is more than power", QUOTED(least->text));
+    load->step_w = in_amps ? (int32_t)(w_per_ka / 1000) : 1;
+    if (step && read_power(reader, step, "step", w_per_ka, &load->step_w, &step_in_amps) &&
+        load->power_w > 0 && load->step_w > load->power_w)
+        wrong_at(reader, step, "step: %s is more than power", QUOTED(step->text));
 }
 
 static void read_sizes(const struct reader *reader, const struct node *map, const char *name,
                        struct load_settings *load, int64_t w_per_ka)
 {
-    const struct node *power = node_child(map, "power");
+    const struct node *node;
     bool amps;
     load->step_w = 1;
     if (load->kind == LOAD_STAGED) {
-        if (need(reader, map, name, "stages", "the power of each contactor"))
-            read_stages(reader, map, load);
+        node = need(reader, map, name, "stages", "the power of each contactor");
+        if (node)
+            read_stages(reader, node, load);
         return;
     }
-    if (need(reader, map, name, "power", "its nameplate, such as 3.6 kW"))
-        read_power(reader, power, load->kind == LOAD_SETPOINT ? w_per_ka : 0, &load->power_w,
-                   &amps);
+    node = need(reader, map, name, "power", "its nameplate, such as 3.6 kW");
+    if (node)
+        read_power(reader, node, "power", load->kind == LOAD_SETPOINT ? w_per_ka : 0,
+                   &load->power_w, &amps);
     if (load->kind == LOAD_SETPOINT)
         read_setpoint(reader, map, name, load, w_per_ka);
 }
+
+/* ---- floors --------------------------------------------------------------------------------- */
+
+static void read_amount(const struct reader *reader, const struct node *map,
+                        struct floor_settings *floor)
+{
+    static const int64_t most_ms = 31 * (int64_t)MS_PER_DAY, most_mwh = INT64_C(1000000000000);
+    const struct node *node = node_child(map, "amount");
+    bool energy = floor->measure == FLOOR_ENERGY;
+    struct trouble trouble;
+    if (!node) {
+        wrong_at_key(reader, map, "a floor needs amount: such as %s", energy ? "6 kWh" : "3 h");
+        return;
+    }
+    if (!want_kind(reader, node, NODE_TEXT, "an amount"))
+        return;
+    if (!quantity_parse(energy ? QUANTITY_ENERGY_MWH : QUANTITY_DURATION_MS, node->text,
+                        &floor->amount, &trouble))
+        wrong_at(reader, node, "amount: %s", trouble.text);
+    else if (floor->amount <= 0 || floor->amount > (energy ? most_mwh : most_ms))
+        wrong_at(reader, node, "amount: %s cannot be kept", QUOTED(node->text));
+}
+
+/* What of a floor does not suit its load. */
+static void check_floor(const struct reader *reader, const struct node *map,
+                        const struct settings *settings, uint16_t index,
+                        const struct floor_settings *floor)
+{
+    const struct load_settings *load = &settings->loads[index];
+    const struct node *grid = node_child(map, "grid"), *days = node_child(map, "days");
+    if (settings->outputs[index].kind == OUTPUT_TOPIC)
+        wrong_at_key(reader, map,
+                     "a floor must not depend on the broker: this load is switched over MQTT");
+    if (floor->measure == FLOOR_SATISFIED && !load->thermostat)
+        wrong_at_key(reader, map,
+                     "\"satisfied\" needs thermostat: yes, for only a thermostat can "
+                     "say it");
+    if (floor->measure == FLOOR_SATISFIED && load->kind != LOAD_SWITCHED && !load->metered)
+        wrong_at_key(reader, map,
+                     "\"satisfied\" can only be seen of a switched load, or of one "
+                     "with its own meter");
+    if (floor->measure == FLOOR_TIME && (load->kind == LOAD_STAGED || load->kind == LOAD_SETPOINT))
+        wrong_at_key(reader, map,
+                     "a floor of a staged or set-point load is measured as energy: time at which "
+                     "power would say nothing");
+    if (floor->every_days && days)
+        wrong_at_key(reader, days, "write days or every_days, not both");
+    if (grid && floor->grid == FLOOR_IN_CHEAPEST_HOURS && settings->rules.tariff.count == 0)
+        wrong_at(reader, grid,
+                 "grid: cheapest_hours needs the section tariff with its import "
+                 "prices");
+}
+
+static void read_floor(const struct reader *reader, struct node *node, struct settings *settings,
+                       uint16_t index)
+{
+    struct load_settings *load = &settings->loads[index];
+    struct floor_settings *floor = &load->floor[load->floor_count++];
+    const struct target targets[] = {{&rules_floor_rows, floor}};
+    int before = reader->troubles->count;
+    read_section(reader, "a floor", node, targets, 1, NULL);
+    if (node->kind != NODE_MAP)
+        return;
+    read_amount(reader, node, floor);
+    if (reader->troubles->count == before)
+        check_floor(reader, node, settings, index, floor);
+}
+
+static void read_floors(const struct reader *reader, const struct node *map,
+                        struct settings *settings, uint16_t index)
+{
+    const struct node *floors = node_child(map, "floors");
+    if (!floors || !want_kind(reader, floors, NODE_LIST, "a list of floors"))
+        return;
+    for (struct node *node = floors->first; node; node = node->next) {
+        if (settings->loads[index].floor_count == RULES_FLOORS_MAX) {
+            wrong_at(reader, node, "a load has at most %d floors", RULES_FLOORS_MAX);
+            return;
+        }
+        read_floor(reader, node, settings, index);
+    }
+}
+
+/* ---- the load ------------------------------------------------------------------------------- */
 
 static void read_group(const struct reader *reader, const struct node *map,
                        struct settings *settings, struct load_settings *load)
@@ -123,192 +210,47 @@ static void read_group(const struct reader *reader, const struct node *map,
         if (strcmp(names[k], node->text) == 0)
             load->group = k;
     }
-    const char *nearest = text_nearest(node->text, names, settings->rules.group_count);
     if (load->group == RULES_NO_GROUP)
-        trouble_at(reader->troubles, reader->file, node, "there is no group \"%.40s\"%s%s%s",
-                   node->text, nearest ? "; do you mean \"" : "", nearest ? nearest : "",
-                   nearest ? "\"?" : "");
+        wrong_at(reader, node, "group: there is no group \"%s\"%s", QUOTED(node->text),
+                 HINT(node->text, names, settings->rules.group_count));
 }
 
-/* ---- floors --------------------------------------------------------------------------------- */
-
-static void read_amount(const struct reader *reader, const struct node *map,
-                        struct floor_settings *floor)
+static void check_phases(const struct reader *reader, const struct node *map,
+                         const struct rules_settings *rules, const struct load_settings *load,
+                         const char *name)
 {
-    const struct node *node = node_child(map, "amount");
-    struct trouble trouble;
-    if (!node) {
-        trouble_at(reader->troubles, reader->file, map, "a floor needs amount: such as 3 h");
+    const struct node *phases = node_child(map, "phases");
+    if (!phases && rules->phase_count > 1)
+        wrong_at_key(reader, map, "load %s needs phases: those that it is wired to", name);
+    else if (phases && load->phases >> rules->phase_count)
+        wrong_at(reader, phases, "phases: the site has only %u", rules->phase_count);
+}
+
+/* What it takes at the least when it starts. */
+static int32_t start_w(const struct load_settings *load)
+{
+    return load->kind == LOAD_SETPOINT ? load->least_w
+           : load->kind == LOAD_STAGED ? load->stage_w[0]
+                                       : load->power_w;
+}
+
+static void check_limit(const struct reader *reader, const struct node *map,
+                        const struct rules_settings *rules, const struct load_settings *load,
+                        int32_t limit_ma, const char *whose)
+{
+    const char *key = load->kind == LOAD_STAGED     ? "stages"
+                      : load->kind == LOAD_SETPOINT ? "least"
+                                                    : "power";
+    const struct node *node = node_child(map, key);
+    int64_t current_ma = (int64_t)start_w(load) * 1000000 / rules->voltage_mv /
+                         (phase_count(load->phases) ? phase_count(load->phases) : 1);
+    char buffer[48];
+    struct text text = text_in(buffer, sizeof(buffer));
+    if (!node || limit_ma <= 0 || current_ma <= limit_ma)
         return;
-    }
-    if (!want_kind(reader, node, NODE_TEXT, "an amount"))
-        return;
-    enum quantity_kind unit =
-        floor->measure == FLOOR_ENERGY ? QUANTITY_ENERGY_MWH : QUANTITY_DURATION_MS;
-    if (!quantity_parse(unit, node->text, &floor->amount, &trouble))
-        trouble_at(reader->troubles, reader->file, node, "amount: %s", trouble.text);
-    else if (floor->amount <= 0 || floor->amount > INT64_C(1000000000000))
-        trouble_at(reader->troubles, reader->file, node, "amount: \"%.60s\" cannot be kept",
-                   node->text);
-}
-
-static void check_floor(const struct reader *reader, const struct node *map,
-                        const struct load_settings *load, const struct output_settings *output,
-                        const struct floor_settings *floor)
-{
-    if (output->kind == OUTPUT_TOPIC)
-        trouble_at(reader->troubles, reader->file, map,
-                   "a floor must not depend on the broker: this load is switched over MQTT");
-    if (floor->measure == FLOOR_SATISFIED && !load->thermostat)
-        trouble_at(reader->troubles, reader->file, map,
-                   "\"satisfied\" needs thermostat: yes, for only a thermostat can say it");
-    if (floor->measure == FLOOR_TIME && (load->kind == LOAD_STAGED || load->kind == LOAD_SETPOINT))
-        trouble_at(reader->troubles, reader->file, map,
-                   "a floor of a staged or set-point load is measured as energy: time at which "
-                   "power would say nothing");
-    if (floor->measure == FLOOR_SATISFIED && load->kind != LOAD_SWITCHED && !load->metered)
-        trouble_at(reader->troubles, reader->file, map,
-                   "\"satisfied\" can only be seen of a switched load, or one with its own meter");
-}
-
-static void read_floors(const struct reader *reader, const struct node *map,
-                        struct load_settings *load, const struct output_settings *output)
-{
-    static const char *const none[] = {NULL};
-    const struct node *floors = node_child(map, "floors");
-    if (!floors || !want_kind(reader, floors, NODE_LIST, "a list of floors"))
-        return;
-    for (struct node *node = floors->first; node; node = node->next) {
-        if (load->floor_count == RULES_FLOORS_MAX) {
-            trouble_at(reader->troubles, reader->file, node, "a load has at most %d floors",
-                       RULES_FLOORS_MAX);
-            return;
-        }
-        struct floor_settings *floor = &load->floor[load->floor_count++];
-        const struct target targets[] = {{&rules_floor_rows, floor}};
-        read_section(reader, "a floor", node, targets, 1, none);
-        if (node->kind != NODE_MAP)
-            continue;
-        read_amount(reader, node, floor);
-        check_floor(reader, node, load, output, floor);
-    }
-}
-
-/* ---- the output --------------------------------------------------------------------------------
- */
-
-static bool read_address(const struct reader *reader, const struct node *node, uint16_t *address)
-{
-    int64_t value;
-    struct trouble trouble;
-    if (!want_kind(reader, node, NODE_TEXT, "an address"))
-        return false;
-    if (quantity_parse(QUANTITY_COUNT, node->text, &value, &trouble) && value >= 0 &&
-        value <= 0xffff) {
-        *address = (uint16_t)value;
-        return true;
-    }
-    trouble_at(reader->troubles, reader->file, node,
-               "an address is a whole number from 0 to 65535, not \"%.60s\"", node->text);
-    return false;
-}
-
-static void read_addresses(const struct reader *reader, const struct node *map,
-                           struct output_settings *output)
-{
-    const struct node *node = node_child(map, "address");
-    if (!node) {
-        trouble_at_key(reader->troubles, reader->file, map, "the output needs address");
-        return;
-    }
-    if (node->kind == NODE_TEXT) {
-        output->contactors = read_address(reader, node, &output->address[0]) ? 1 : 0;
-        return;
-    }
-    for (const struct node *item = node->first; item; item = item->next) {
-        if (output->contactors == OUTPUT_CONTACTORS_MAX) {
-            trouble_at(reader->troubles, reader->file, item, "an output has at most %d addresses",
-                       OUTPUT_CONTACTORS_MAX);
-            return;
-        }
-        if (!read_address(reader, item, &output->address[output->contactors]))
-            return;
-        output->contactors++;
-    }
-}
-
-static void find_bus(const struct reader *reader, const struct node *map,
-                     const struct settings *settings, struct output_settings *output)
-{
-    const struct node *node = node_child(map, "bus");
-    for (uint8_t k = 0; k < settings->bus_count; k++)
-        if (strcmp(settings->buses[k].name, output->bus) == 0) {
-            output->bus_index = k;
-            return;
-        }
-    if (node)
-        trouble_at(reader->troubles, reader->file, node, "there is no bus \"%.31s\"", output->bus);
-    else
-        trouble_at_key(reader->troubles, reader->file, map, "the output needs bus");
-}
-
-static void check_output(const struct reader *reader, const struct node *map,
-                         const struct load_settings *load, const struct output_settings *output)
-{
-    bool on_bus = output->kind == OUTPUT_COIL || output->kind == OUTPUT_REGISTER;
-    bool scaled = output->scale_w > 0 || output->scale_ma > 0;
-    if (load->kind == LOAD_SETPOINT && (output->kind == OUTPUT_COIL || output->kind == OUTPUT_LINE))
-        trouble_at_key(reader->troubles, reader->file, map,
-                       "a set-point needs an output of kind register or topic: a contactor must "
-                       "never switch such a load's supply");
-    if (load->kind == LOAD_SETPOINT && !scaled &&
-        (output->kind == OUTPUT_REGISTER || output->kind == OUTPUT_TOPIC))
-        trouble_at_key(reader->troubles, reader->file, map,
-                       "a set-point needs count_power or count_current: what one count means");
-    if (load->kind != LOAD_SETPOINT && scaled)
-        trouble_at_key(reader->troubles, reader->file, map,
-                       "count_power and count_current are for set-point loads");
-    if (load->kind == LOAD_STAGED && on_bus && output->contactors != load->stages)
-        trouble_at_key(reader->troubles, reader->file, map,
-                       "%u stages need as many addresses, not %u", load->stages,
-                       output->contactors);
-    if (load->kind == LOAD_STAGED && !on_bus)
-        trouble_at_key(reader->troubles, reader->file, map,
-                       "a staged load needs an output of kind coil or register");
-    if (output->kind == OUTPUT_TOPIC && output->topic[0] == '\0')
-        trouble_at_key(reader->troubles, reader->file, map, "the output needs topic");
-    if (strpbrk(output->topic, "+#"))
-        trouble_at_key(reader->troubles, reader->file, map, "a topic to publish has no + or #");
-    if (output->normally_closed && output->fail_state == OUTPUT_FAIL_OFF)
-        trouble_at_key(reader->troubles, reader->file, map,
-                       "a load on the normally closed contact is on when the board is dead: "
-                       "write fail_state: on, or wire it to the other contact");
-}
-
-static void read_output(const struct reader *reader, const struct node *map,
-                        struct settings *settings, uint16_t index)
-{
-    struct node *node = node_child(map, "output");
-    struct output_settings *output = &settings->outputs[index];
-    const struct load_settings *load = &settings->loads[index];
-    const struct target targets[] = {{&output_setting_rows, output}};
-    if (!node) {
-        trouble_at_key(reader->troubles, reader->file, map,
-                       "load %s needs output: what switches it", settings->names[index].name);
-        return;
-    }
-    read_section(reader, "output", node, targets, 1, NULL);
-    if (node->kind != NODE_MAP)
-        return;
-    output->watts_per_amp =
-        (int32_t)((int64_t)settings->rules.voltage_mv * phase_count(load->phases) / 1000);
-    if (output->kind == OUTPUT_COIL || output->kind == OUTPUT_REGISTER) {
-        find_bus(reader, node, settings, output);
-        read_addresses(reader, node, output);
-    } else {
-        output->contactors = 1;
-    }
-    check_output(reader, node, load, output);
+    quantity_write(QUANTITY_CURRENT_MA, limit_ma, &text);
+    wrong_at(reader, node, "%s: alone this passes the %s of %s: it could never start", key, whose,
+             buffer);
 }
 
 static void check_load(const struct reader *reader, const struct node *map,
@@ -316,19 +258,16 @@ static void check_load(const struct reader *reader, const struct node *map,
 {
     const struct load_settings *load = &settings->loads[index];
     const struct rules_settings *rules = &settings->rules;
-    if (load->phases >> rules->phase_count)
-        trouble_at_key(reader->troubles, reader->file, map,
-                       "load %s is on a phase that the site does not have",
-                       settings->names[index].name);
-    int64_t amps_ma =
-        phase_count(load->phases)
-            ? (int64_t)load->power_w / phase_count(load->phases) * 1000000 / rules->voltage_mv
-            : 0;
-    if (load->kind != LOAD_SETPOINT && rules->supply_limit_ma > 0 &&
-        amps_ma > rules->supply_limit_ma)
-        trouble_at_key(reader->troubles, reader->file, map,
-                       "load %s alone would pass the supply limit: it could never start",
-                       settings->names[index].name);
+    const struct node *heat_up = node_child(map, "heat_up");
+    check_phases(reader, map, rules, load, settings->names[index].name);
+    check_limit(reader, map, rules, load, rules->supply_limit_ma, "supply limit");
+    if (load->group != RULES_NO_GROUP)
+        check_limit(reader, map, rules, load, rules->group[load->group].limit_ma, "group's limit");
+    if (heat_up && load->heat_up_ms > 0 && !load->thermostat)
+        wrong_at_key(reader, heat_up, "heat_up needs thermostat: yes, which says when it is hot");
+    if (!load->uses_spare && node_child(map, "start_fraction"))
+        wrong_at_key(reader, node_child(map, "start_fraction"),
+                     "start_fraction goes only with uses_spare: yes");
 }
 
 void load_read(const struct reader *reader, struct node *map, struct settings *settings,
@@ -346,7 +285,7 @@ void load_read(const struct reader *reader, struct node *map, struct settings *s
     int64_t w_per_ka = (int64_t)settings->rules.voltage_mv * phase_count(load->phases);
     read_sizes(reader, map, names->name, load, w_per_ka);
     read_group(reader, map, settings, load);
-    read_output(reader, map, settings, index);
-    read_floors(reader, map, load, &settings->outputs[index]);
+    output_read(reader, map, settings, index);
+    read_floors(reader, map, settings, index);
     check_load(reader, map, settings, index);
 }

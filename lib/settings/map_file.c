@@ -97,9 +97,8 @@ static bool read_address(const struct reader *reader, const struct node *point, 
     if (errno == 0 && *end == '\0' && node->text[0] >= '0' && node->text[0] <= '9' &&
         *value <= most)
         return true;
-    trouble_at(reader->troubles, reader->file, node,
-               "%s is a number from 0 to 0x%llx, not \"%.60s\"", key, (unsigned long long)most,
-               node->text);
+    wrong_at(reader, node, "%s is a number from 0 to 0x%llx, not \"%s\"", key,
+             (unsigned long long)most, QUOTED(node->text));
     return false;
 }
 
@@ -112,13 +111,13 @@ static bool read_unit(const struct reader *reader, const struct node *point,
         into->scale_num = into->scale_den = 1;
         if (into->quantity == METER_STATE)
             return true;
-        trouble_at_key(reader->troubles, reader->file, point, "the point needs unit: such as W");
+        wrong_at_key(reader, point, "the point needs unit: such as W");
         return false;
     }
     if (want_kind(reader, node, NODE_TEXT, "a unit") &&
         meter_unit_parse(into->quantity, node->text, &into->scale_num, &into->scale_den, &trouble))
         return true;
-    trouble_at(reader->troubles, reader->file, node, "unit: %s", trouble.text);
+    wrong_at(reader, node, "unit: %s", trouble.text);
     return false;
 }
 
@@ -135,7 +134,7 @@ static void read_point(const struct reader *reader, struct node *node, struct me
     if (node->kind != NODE_MAP)
         return;
     if (!node_child(node, "address"))
-        trouble_at_key(reader->troubles, reader->file, node, "%s needs address", node->key);
+        wrong_at_key(reader, node, "%s needs address", node->key);
     else if (read_address(reader, node, "address", 0xffff, &number))
         point->address = (uint16_t)number;
     if (node_child(node, "scale_register") &&
@@ -165,11 +164,8 @@ static void read_points(const struct reader *reader, struct node *points, struct
     for (struct node *node = points->first; node; node = node->next) {
         enum meter_quantity quantity;
         if (!find_quantity(node->key, &quantity)) {
-            const char *nearest = text_nearest(node->key, words, METER_QUANTITIES);
-            trouble_at_key(reader->troubles, reader->file, node,
-                           "\"%.60s\" is no quantity of a meter%s%s%s", node->key,
-                           nearest ? "; do you mean \"" : "", nearest ? nearest : "",
-                           nearest ? "\"?" : "");
+            wrong_at_key(reader, node, "\"%s\" is no quantity of a meter%s", QUOTED(node->key),
+                         HINT(node->key, words, METER_QUANTITIES));
             continue;
         }
         if (map->point_count == METER_POINTS_MAX)
@@ -193,9 +189,10 @@ static void check_map(const struct reader *reader, const struct meter_map *map)
     struct meter_plan plan;
     struct trouble trouble;
     if (map->point_count == 0)
-        trouble_in(reader->troubles, reader->file, "the map has no points");
+        trouble_add(reader->troubles, (struct place){.file = reader->file},
+                    "the map has no points");
     else if (!meter_plan_make(map, &plan, &trouble))
-        trouble_in(reader->troubles, reader->file, "%s", trouble.text);
+        trouble_add(reader->troubles, (struct place){.file = reader->file}, "%s", trouble.text);
 }
 
 bool map_read(const char *path, struct meter_map *map, struct settings_troubles *troubles)
@@ -215,7 +212,7 @@ bool map_read(const char *path, struct meter_map *map, struct settings_troubles 
         if (line)
             read_section(&reader, "line", line, line_target, 1, NULL);
         if (!points)
-            trouble_at(troubles, path, tree.root, "the map needs points");
+            wrong_at(&reader, tree.root, "the map needs points");
         else if (want_kind(&reader, points, NODE_MAP, "a group of points"))
             read_points(&reader, points, map);
     }

@@ -3,43 +3,39 @@
  * A value's type comes from the row it belongs to, never from how it looks. */
 #include "read.h"
 
+#include <stdarg.h>
 #include <string.h>
 
-static void write_number(const struct setting_row *row, void *at, int64_t value)
+bool wrong_at(const struct reader *reader, const struct node *node, const char *format, ...)
 {
-    char *field = (char *)at + row->offset;
-    switch (row->size) {
-    case sizeof(int64_t):
-        memcpy(field, &value, sizeof(value));
-        break;
-    case sizeof(int32_t): {
-        int32_t narrow = (int32_t)value;
-        memcpy(field, &narrow, sizeof(narrow));
-        break;
-    }
-    case sizeof(int16_t): {
-        int16_t narrow = (int16_t)value;
-        memcpy(field, &narrow, sizeof(narrow));
-        break;
-    }
-    default: {
-        int8_t narrow = (int8_t)value;
-        memcpy(field, &narrow, sizeof(narrow));
-        break;
-    }
-    }
+    va_list arguments;
+    va_start(arguments, format);
+    trouble_add_list(reader->troubles, (struct place){reader->file, node->line, node->column},
+                     format, arguments);
+    va_end(arguments);
+    return false;
+}
+
+bool wrong_at_key(const struct reader *reader, const struct node *node, const char *format, ...)
+{
+    struct place place = {reader->file, node->key_line, node->key_column};
+    va_list arguments;
+    if (node->key_line == 0)
+        place = (struct place){reader->file, node->line, node->column};
+    va_start(arguments, format);
+    trouble_add_list(reader->troubles, place, format, arguments);
+    va_end(arguments);
+    return false;
 }
 
 bool want_kind(const struct reader *reader, const struct node *node, enum node_kind kind,
                const char *what)
 {
+    static const char *const found[] = {
+        [NODE_TEXT] = "single value", [NODE_LIST] = "list", [NODE_MAP] = "group of settings"};
     if (node->kind == kind)
         return true;
-    trouble_at(reader->troubles, reader->file, node, "%s is expected here, not a %s", what,
-               node->kind == NODE_TEXT   ? "single value"
-               : node->kind == NODE_LIST ? "list"
-                                         : "group of settings");
-    return false;
+    return wrong_at(reader, node, "%s is expected here, not a %s", what, found[node->kind]);
 }
 
 bool is_name(const char *text)
@@ -48,6 +44,29 @@ bool is_name(const char *text)
     return length > 0 && length < SETTINGS_NAME_MAX &&
            strspn(text, "abcdefghijklmnopqrstuvwxyz0123456789-") == length && text[0] != '-' &&
            text[length - 1] != '-';
+}
+
+/* ---- numbers in fields of any width -------------------------------------------------------- */
+
+static void write_number(const struct setting_row *row, void *at, int64_t value)
+{
+    char *field = (char *)at + row->offset;
+    int32_t of_32 = (int32_t)value;
+    int16_t of_16 = (int16_t)value;
+    int8_t of_8 = (int8_t)value;
+    switch (row->size) {
+    case sizeof(int64_t):
+        memcpy(field, &value, sizeof(value));
+        break;
+    case sizeof(int32_t):
+        memcpy(field, &of_32, sizeof(of_32));
+        break;
+    case sizeof(int16_t):
+        memcpy(field, &of_16, sizeof(of_16));
+        break;
+    default:
+        memcpy(field, &of_8, sizeof(of_8));
+    }
 }
 
 /* ---- each kind of row --------------------------------------------------------------------- */
@@ -60,14 +79,19 @@ static const struct setting_choice *find_choice(const struct setting_row *row, c
     return NULL;
 }
 
-static void list_choices(const struct setting_row *row, struct text *text)
+void choices_write(const struct setting_row *row, uint32_t which, struct text *text)
 {
-    for (const struct setting_choice *choice = row->choices; choice->word; choice++)
-        text_add(text, "%s%s",
-                 choice == row->choices ? ""
-                 : (choice + 1)->word   ? ", "
-                                        : " or ",
-                 choice->word);
+    const char *last = NULL, *comma = "";
+    for (const struct setting_choice *choice = row->choices; choice->word; choice++) {
+        if (!(which >> (choice->value & 31) & 1))
+            continue;
+        if (last) {
+            text_add(text, "%s%s", comma, last);
+            comma = ", ";
+        }
+        last = choice->word;
+    }
+    text_add(text, "%s%s", text->used ? " or " : "", last ? last : "");
 }
 
 static bool read_choice(const struct reader *reader, const struct setting_row *row,
@@ -80,26 +104,24 @@ static bool read_choice(const struct reader *reader, const struct setting_row *r
     }
     char buffer[TROUBLE_TEXT_MAX];
     struct text words = text_in(buffer, sizeof(buffer));
-    list_choices(row, &words);
-    trouble_at(reader->troubles, reader->file, node, "\"%.60s\" is not a choice for %s: write %s",
-               node->text, row->key, buffer);
-    return false;
+    choices_write(row, UINT32_MAX, &words);
+    return wrong_at(reader, node, "%s: \"%s\" is no choice here; write %s", row->key,
+                    QUOTED(node->text), buffer);
 }
 
 static bool in_range(const struct reader *reader, const struct setting_row *row,
                      const struct node *node, int64_t value)
 {
-    bool limited = row->least != 0 || row->greatest != 0;
-    if (!limited || (value >= row->least && value <= row->greatest))
-        return true;
     char least_text[48], greatest_text[48];
     struct text least = text_in(least_text, sizeof(least_text));
     struct text greatest = text_in(greatest_text, sizeof(greatest_text));
+    bool limited = row->least != 0 || row->greatest != 0;
+    if (!limited || (value >= row->least && value <= row->greatest))
+        return true;
     quantity_write(row->unit, row->least, &least);
     quantity_write(row->unit, row->greatest, &greatest);
-    trouble_at(reader->troubles, reader->file, node, "%s may be from %s to %s, not \"%.60s\"",
-               row->key, least_text, greatest_text, node->text);
-    return false;
+    return wrong_at(reader, node, "%s: %s is out of range; from %s to %s", row->key,
+                    QUOTED(node->text), least_text, greatest_text);
 }
 
 /* A field may count in larger steps than the quantity's own: days, not milliseconds. */
@@ -111,9 +133,8 @@ static bool is_whole(const struct reader *reader, const struct setting_row *row,
     if (row->per == 0 || value % row->per == 0)
         return true;
     quantity_write(row->unit, row->per, &step);
-    trouble_at(reader->troubles, reader->file, node, "%s goes in steps of %s, not \"%.60s\"",
-               row->key, buffer, node->text);
-    return false;
+    return wrong_at(reader, node, "%s: %s is not in whole steps of %s", row->key,
+                    QUOTED(node->text), buffer);
 }
 
 static bool read_quantity(const struct reader *reader, const struct setting_row *row,
@@ -126,10 +147,8 @@ static bool read_quantity(const struct reader *reader, const struct setting_row 
         write_number(row, at, choice->value);
         return true;
     }
-    if (!quantity_parse(row->unit, node->text, &value, &trouble)) {
-        trouble_at(reader->troubles, reader->file, node, "%s: %s", row->key, trouble.text);
-        return false;
-    }
+    if (!quantity_parse(row->unit, node->text, &value, &trouble))
+        return wrong_at(reader, node, "%s: %s", row->key, trouble.text);
     if (!in_range(reader, row, node, value) || !is_whole(reader, row, node, value))
         return false;
     write_number(row, at, row->per ? value / row->per : value);
@@ -139,17 +158,13 @@ static bool read_quantity(const struct reader *reader, const struct setting_row 
 static bool read_text(const struct reader *reader, const struct setting_row *row,
                       const struct node *node, void *at)
 {
-    if (strlen(node->text) >= row->size) {
-        trouble_at(reader->troubles, reader->file, node, "%s is longer than %zu characters",
-                   row->key, row->size - 1);
-        return false;
-    }
+    if (strlen(node->text) >= row->size)
+        return wrong_at(reader, node, "%s: longer than %zu bytes", row->key, row->size - 1);
     for (const char *c = node->text; *c; c++)
-        if ((unsigned char)*c < ' ' || *c == 0x7f) {
-            trouble_at(reader->troubles, reader->file, node, "%s has a control character in it",
-                       row->key);
-            return false;
-        }
+        if ((unsigned char)*c < ' ' || *c == 0x7f)
+            return wrong_at(reader, node, "%s: has a control character in it", row->key);
+    if (!node->text[0] && !(row->initial && !row->initial[0]))
+        return wrong_at(reader, node, "%s: nothing is written here", row->key);
     strcpy((char *)at + row->offset, node->text);
     return true;
 }
@@ -158,11 +173,8 @@ static bool read_yes_no(const struct reader *reader, const struct setting_row *r
                         const struct node *node, void *at)
 {
     bool yes = strcmp(node->text, "yes") == 0;
-    if (!yes && strcmp(node->text, "no") != 0) {
-        trouble_at(reader->troubles, reader->file, node, "%s is yes or no, not \"%.60s\"", row->key,
-                   node->text);
-        return false;
-    }
+    if (!yes && strcmp(node->text, "no") != 0)
+        return wrong_at(reader, node, "%s: is yes or no, not \"%s\"", row->key, QUOTED(node->text));
     memcpy((char *)at + row->offset, &yes, sizeof(yes));
     return true;
 }
@@ -170,14 +182,20 @@ static bool read_yes_no(const struct reader *reader, const struct setting_row *r
 static bool read_weekdays(const struct reader *reader, const struct setting_row *row,
                           const struct node *node, void *at)
 {
+    const struct node *each = node->kind == NODE_LIST ? node->first : node;
+    uint8_t weekdays = 0, more;
     struct trouble trouble;
-    uint8_t weekdays;
-    if (weekdays_parse(node->text, &weekdays, &trouble)) {
-        write_number(row, at, weekdays);
-        return true;
+    if (!each)
+        return wrong_at(reader, node, "%s: lists no day", row->key);
+    for (; each; each = node->kind == NODE_LIST ? each->next : NULL) {
+        if (!want_kind(reader, each, NODE_TEXT, "a day, such as mon,"))
+            return false;
+        if (!weekdays_parse(each->text, &more, &trouble))
+            return wrong_at(reader, each, "%s: %s", row->key, trouble.text);
+        weekdays |= more;
     }
-    trouble_at(reader->troubles, reader->file, node, "%s: %s", row->key, trouble.text);
-    return false;
+    write_number(row, at, weekdays);
+    return true;
 }
 
 static bool read_span(const struct reader *reader, const struct setting_row *row,
@@ -186,17 +204,12 @@ static bool read_span(const struct reader *reader, const struct setting_row *row
     struct trouble trouble;
     if (!want_kind(reader, node, NODE_TEXT, "a span, such as \"mon-fri 09:00-15:00\","))
         return false;
-    if (hours->count == HOURS_SPANS_MAX) {
-        trouble_at(reader->troubles, reader->file, node, "%s has more than %d spans", row->key,
-                   HOURS_SPANS_MAX);
-        return false;
-    }
-    if (hours_span_parse(node->text, &hours->span[hours->count], &trouble)) {
-        hours->count++;
-        return true;
-    }
-    trouble_at(reader->troubles, reader->file, node, "%s: %s", row->key, trouble.text);
-    return false;
+    if (hours->count == HOURS_SPANS_MAX)
+        return wrong_at(reader, node, "%s: has more than %d spans", row->key, HOURS_SPANS_MAX);
+    if (!hours_span_parse(node->text, &hours->span[hours->count], &trouble))
+        return wrong_at(reader, node, "%s: %s", row->key, trouble.text);
+    hours->count++;
+    return true;
 }
 
 static bool read_hours(const struct reader *reader, const struct setting_row *row,
@@ -204,27 +217,30 @@ static bool read_hours(const struct reader *reader, const struct setting_row *ro
 {
     struct hours hours = {.count = 0};
     bool ok = true;
-    if (node->kind == NODE_LIST) {
-        for (const struct node *span = node->first; span; span = span->next)
-            ok &= read_span(reader, row, span, &hours);
-    } else {
+    if (node->kind == NODE_TEXT)
         ok = read_span(reader, row, node, &hours);
-    }
+    else if (!node->first)
+        ok = wrong_at(reader, node, "%s: lists no hours", row->key);
+    for (const struct node *span = node->first; span; span = span->next)
+        ok &= read_span(reader, row, span, &hours);
     if (ok)
         memcpy((char *)at + row->offset, &hours, sizeof(hours));
     return ok;
 }
 
-static bool add_phase(const struct reader *reader, const struct node *node, uint8_t *phases)
+static bool add_phase(const struct reader *reader, const struct setting_row *row,
+                      const struct node *node, uint8_t *phases)
 {
     static const char *const names[] = {"L1", "L2", "L3"};
     for (unsigned k = 0; k < 3; k++)
         if (node->kind == NODE_TEXT && strcmp(node->text, names[k]) == 0) {
+            if (*phases >> k & 1)
+                return wrong_at(reader, node, "%s: %s is there twice", row->key, names[k]);
             *phases = (uint8_t)(*phases | 1u << k);
             return true;
         }
-    trouble_at(reader->troubles, reader->file, node, "a phase is L1, L2 or L3");
-    return false;
+    return wrong_at(reader, node, "%s: a phase is L1, L2 or L3, or several as [L1, L2, L3]",
+                    row->key);
 }
 
 static bool read_phases(const struct reader *reader, const struct setting_row *row,
@@ -232,33 +248,39 @@ static bool read_phases(const struct reader *reader, const struct setting_row *r
 {
     uint8_t phases = 0;
     bool ok = true;
-    if (node->kind == NODE_LIST) {
-        for (const struct node *phase = node->first; phase; phase = phase->next)
-            ok &= add_phase(reader, phase, &phases);
-    } else {
-        ok = add_phase(reader, node, &phases);
-    }
+    if (node->kind == NODE_TEXT)
+        ok = add_phase(reader, row, node, &phases);
+    else if (!node->first)
+        ok = wrong_at(reader, node, "%s: lists no phase", row->key);
+    for (const struct node *phase = node->first; phase; phase = phase->next)
+        ok &= add_phase(reader, row, phase, &phases);
     if (ok)
         write_number(row, at, phases);
     return ok;
 }
 
+typedef bool read_fn(const struct reader *reader, const struct setting_row *row,
+                     const struct node *node, void *at);
+
+/* Rows of SETTING_WORDS are read by their section's own code. */
+static const struct {
+    read_fn *read;
+    bool lists; /* a list will do as well as a single value */
+} by_kind[] = {
+    [SETTING_QUANTITY] = {read_quantity, false}, [SETTING_TEXT] = {read_text, false},
+    [SETTING_YES_NO] = {read_yes_no, false},     [SETTING_CHOICE] = {read_choice, false},
+    [SETTING_WEEKDAYS] = {read_weekdays, true},  [SETTING_HOURS] = {read_hours, true},
+    [SETTING_PHASES] = {read_phases, true},
+};
+
 bool read_value(const struct reader *reader, const struct setting_row *row, struct node *node,
                 void *at)
 {
-    typedef bool read_fn(const struct reader *, const struct setting_row *, const struct node *,
-                         void *);
-    static read_fn *const by_kind[] = {
-        [SETTING_QUANTITY] = read_quantity, [SETTING_TEXT] = read_text,
-        [SETTING_YES_NO] = read_yes_no,     [SETTING_CHOICE] = read_choice,
-        [SETTING_WEEKDAYS] = read_weekdays, [SETTING_HOURS] = read_hours,
-        [SETTING_PHASES] = read_phases,
-    };
-    bool lists = row->kind == SETTING_HOURS || row->kind == SETTING_PHASES;
     node->used = true;
-    if (!(lists && node->kind == NODE_LIST) && !want_kind(reader, node, NODE_TEXT, "a value"))
+    if (!(by_kind[row->kind].lists && node->kind == NODE_LIST) &&
+        !want_kind(reader, node, NODE_TEXT, "a single value"))
         return false;
-    return by_kind[row->kind](reader, row, node, at);
+    return by_kind[row->kind].read(reader, row, node, at);
 }
 
 /* ---- a section ------------------------------------------------------------------------------ */
@@ -269,27 +291,55 @@ static void read_initial(const struct reader *reader, const struct setting_row *
     read_value(reader, row, &initial, at);
 }
 
+/* The section's `kind` is its first row where others depend on it. Known only if what
+ * is written there is a choice: else one mistake would make many. */
+static bool kind_of(const struct node *map, const struct setting_row *kind, int *value)
+{
+    const struct node *node = node_child(map, kind->key);
+    const struct setting_choice *choice =
+        node ? node->kind == NODE_TEXT ? find_choice(kind, node->text) : NULL
+             : find_choice(kind, kind->initial ? kind->initial : "");
+    if (choice)
+        *value = choice->value;
+    return choice != NULL;
+}
+
+static void check_only(const struct reader *reader, const struct node *map,
+                       const struct setting_rows *rows, const struct setting_row *row,
+                       const struct node *node)
+{
+    const struct setting_row *kind = &rows->row[0];
+    char buffer[96];
+    struct text words = text_in(buffer, sizeof(buffer));
+    int value;
+    if (!row->only || !kind_of(map, kind, &value) || row->only >> value & 1)
+        return;
+    choices_write(kind, row->only, &words);
+    wrong_at_key(reader, node, "%s goes only with %s: %s", row->key, kind->key, buffer);
+}
+
 static void read_row(const struct reader *reader, const char *section, const struct node *map,
-                     const struct setting_row *row, void *at)
+                     const struct target *target, const struct setting_row *row)
 {
     struct node *node = map ? node_child(map, row->key) : NULL;
-    if (node)
+    if (node) {
         node->used = true;
+        check_only(reader, map, target->rows, row, node);
+    }
     if (row->kind == SETTING_WORDS)
         return;
     if (node)
-        read_value(reader, row, node, at);
+        read_value(reader, row, node, target->at);
     else if (row->initial && row->initial[0])
-        read_initial(reader, row, at);
+        read_initial(reader, row, target->at);
     else if (!row->initial && map)
-        trouble_at_key(reader->troubles, reader->file, map, "%s needs %s: %s", section, row->key,
-                       row->text);
-    else if (!row->initial)
-        trouble_in(reader->troubles, reader->file, "%s is missing: it needs %s", section, row->key);
+        wrong_at_key(reader, map, "%s needs %s: %s", section, row->key,
+                     row->text ? row->text : "it is not there");
 }
 
-static const char *nearest_key(const char *key, const struct target targets[], int target_count,
-                               const char *const *others)
+static const char *hint_key(char buffer[static TEXT_SHORT_SIZE], const char *key,
+                            const struct target targets[], int target_count,
+                            const char *const *others)
 {
     enum { KEYS_MAX = 96 };
     const char *keys[KEYS_MAX];
@@ -299,7 +349,7 @@ static const char *nearest_key(const char *key, const struct target targets[], i
             keys[count++] = targets[t].rows->row[k].key;
     for (; others && *others && count < KEYS_MAX; others++)
         keys[count++] = *others;
-    return text_nearest(key, keys, count);
+    return troubles_hint(buffer, key, keys, count);
 }
 
 static void report_unknown(const struct reader *reader, const char *section, struct node *map,
@@ -312,16 +362,11 @@ static void report_unknown(const struct reader *reader, const char *section, str
             node->used = true;
     }
     for (struct node *child = map->first; child; child = child->next) {
-        if (child->used)
+        char hint[TEXT_SHORT_SIZE] = "";
+        if (child->used || troubles_full(reader->troubles))
             continue;
-        const char *nearest = nearest_key(child->key, targets, target_count, others);
-        if (nearest)
-            trouble_at_key(reader->troubles, reader->file, child,
-                           "%s has no setting \"%.60s\"; do you mean \"%s\"?", section, child->key,
-                           nearest);
-        else
-            trouble_at_key(reader->troubles, reader->file, child, "%s has no setting \"%.60s\"",
-                           section, child->key);
+        wrong_at_key(reader, child, "%s has no setting \"%s\"%s", section, QUOTED(child->key),
+                     hint_key(hint, child->key, targets, target_count, others));
     }
 }
 
@@ -332,7 +377,40 @@ void read_section(const struct reader *reader, const char *section, struct node 
         return;
     for (int t = 0; t < target_count; t++)
         for (size_t k = 0; k < targets[t].rows->count; k++)
-            read_row(reader, section, map, &targets[t].rows->row[k], targets[t].at);
+            read_row(reader, section, map, &targets[t], &targets[t].rows->row[k]);
     if (map)
         report_unknown(reader, section, map, targets, target_count, others);
+}
+
+/* ---- sections of named entries ----------------------------------------------------------------
+ */
+
+bool want_section(const struct reader *reader, const struct node *root, const char *section)
+{
+    const struct node *map = node_child(root, section);
+    if (!map)
+        return wrong_at(reader, root, "the section %s is missing", section);
+    if (map->kind == NODE_MAP ? map->first != NULL : map->kind == NODE_LIST || map->text[0])
+        return true;
+    return wrong_at_key(reader, map, "the section %s is empty", section);
+}
+
+void read_each(const struct reader *reader, struct node *root, const char *section, int most,
+               struct settings *settings, read_entry *read, const void *context)
+{
+    struct node *map = node_child(root, section);
+    int index = 0;
+    if (!map || !want_kind(reader, map, NODE_MAP, "a group of named entries"))
+        return;
+    for (struct node *node = map->first; node; node = node->next) {
+        if (index == most) {
+            wrong_at_key(reader, node, "%s has more than %d entries", section, most);
+            return;
+        }
+        if (is_name(node->key))
+            read(reader, node, settings, index++, context);
+        else
+            wrong_at_key(reader, node, "\"%s\" is not a name: use up to 31 of a-z, 0-9 and hyphens",
+                         QUOTED(node->key));
+    }
 }

@@ -3,6 +3,7 @@
 #define SLUICE_SETTINGS_READ_H
 
 #include "tree.h"
+#include "troubles.h"
 
 /* Where one set of rows writes to; a section may have several. */
 struct target {
@@ -15,12 +16,10 @@ struct reader {
     struct settings_troubles *troubles;
 };
 
-enum { TARGETS_MAX = 4 };
-
 /* Reads every row of every target from `map` (NULL: the section is not there, and
- * all is as if it were empty), writes defaults, and reports what is missing, wrong
- * or unknown. `others` are keys that the caller reads itself (NULL-ended, may be
- * NULL). Rows of kind SETTING_WORDS are the caller's too. */
+ * all is as if it were empty), writes defaults, and reports what is missing, wrong,
+ * unknown, or of another kind. `others` are keys that the caller reads itself
+ * (NULL-ended, may be NULL). Rows of kind SETTING_WORDS are the caller's too. */
 void read_section(const struct reader *reader, const char *section, struct node *map,
                   const struct target targets[], int target_count, const char *const *others);
 
@@ -28,11 +27,30 @@ void read_section(const struct reader *reader, const char *section, struct node 
 bool read_value(const struct reader *reader, const struct setting_row *row, struct node *node,
                 void *at);
 
+/* Calls `read` for each named entry of the section, at most `most`; reports names that
+ * cannot be used. */
+typedef void read_entry(const struct reader *reader, struct node *map, struct settings *settings,
+                        int index, const void *context);
+void read_each(const struct reader *reader, struct node *root, const char *section, int most,
+               struct settings *settings, read_entry *read, const void *context);
+
+/* Whether the section is there and not empty; a trouble where not. */
+bool want_section(const struct reader *reader, const struct node *root, const char *section);
+
 /* Fails, with a trouble, where the node is not of that kind. */
 bool want_kind(const struct reader *reader, const struct node *node, enum node_kind kind,
                const char *what);
 
+/* "coil, register or line": the words of those choices whose bit is set. */
+void choices_write(const struct setting_row *row, uint32_t which, struct text *text);
+
 /* A word of letters, digits and hyphens that may be an MQTT id and a load's name. */
 bool is_name(const char *text);
+
+/* What is wrong, at the place of the value, or of the key that leads to it; false. */
+bool wrong_at(const struct reader *reader, const struct node *node, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+bool wrong_at_key(const struct reader *reader, const struct node *node, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
 
 #endif

@@ -69,10 +69,11 @@ struct settings {
 struct settings_troubles {
     struct trouble *item;
     int count, room;
+    bool lost; /* there was no memory for one: nothing is accepted */
 };
 void settings_troubles_free(struct settings_troubles *troubles);
 
-/* NULL with troubles->count > 0 where anything is wrong. `maps_dir` is where
+/* NULL where anything is wrong; `troubles`, empty before, says what. `maps_dir` is where
  * meter maps lie (the folder "meters" beside the file, where NULL). */
 struct settings *settings_load(const char *path, const char *maps_dir,
                                struct settings_troubles *troubles);
@@ -84,8 +85,8 @@ bool settings_map_load(const char *path, struct meter_map *map, struct settings_
 /* In plain sentences: what each load will do. */
 void settings_describe(const struct settings *settings, FILE *to);
 
-/* The row of a key such as "loads.NAME.minimum_on" or just "minimum_on"; false:
- * no such key, and the nearest one is named. */
+/* The row of a key such as "loads.NAME.minimum_on" or just "minimum_on"; all keys of a
+ * section such as "loads"; "": all keys. False: no such key, and the nearest is named. */
 bool settings_explain(const char *key, FILE *to);
 
 /* A whole settings file, commented, that settings_load accepts. */

@@ -6,106 +6,55 @@
 #include "tree.h"
 
 #include <errno.h>
-#include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
 #include <yaml.h>
 
-/* ---- troubles ----------------------------------------------------------------------- */
-
-static void add_trouble(struct settings_troubles *troubles, const char *place, const char *format,
-                        va_list arguments)
-{
-    enum { STEP = 16, MOST = 200 };
-    if (troubles->count == MOST)
-        return;
-    if (troubles->count == troubles->room) {
-        int room = troubles->room + STEP;
-        struct trouble *item = realloc(troubles->item, (size_t)room * sizeof(*item));
-        if (!item)
-            return;
-        troubles->item = item;
-        troubles->room = room;
-    }
-    struct trouble *trouble = &troubles->item[troubles->count++];
-    snprintf(trouble->place, sizeof(trouble->place), "%s", place);
-    vsnprintf(trouble->text, sizeof(trouble->text), format, arguments);
-}
-
-void trouble_in(struct settings_troubles *troubles, const char *place, const char *format, ...)
-{
-    va_list arguments;
-    va_start(arguments, format);
-    add_trouble(troubles, place, format, arguments);
-    va_end(arguments);
-}
-
-void trouble_at(struct settings_troubles *troubles, const char *file, const struct node *node,
-                const char *format, ...)
-{
-    char place[TROUBLE_PLACE_MAX];
-    va_list arguments;
-    snprintf(place, sizeof(place), "%s:%d:%d", file, node->line, node->column);
-    va_start(arguments, format);
-    add_trouble(troubles, place, format, arguments);
-    va_end(arguments);
-}
-
-void trouble_at_key(struct settings_troubles *troubles, const char *file, const struct node *node,
-                    const char *format, ...)
-{
-    char place[TROUBLE_PLACE_MAX];
-    va_list arguments;
-    bool keyed = node->key_line > 0;
-    snprintf(place, sizeof(place), "%s:%d:%d", file, keyed ? node->key_line : node->line,
-             keyed ? node->key_column : node->column);
-    va_start(arguments, format);
-    add_trouble(troubles, place, format, arguments);
-    va_end(arguments);
-}
-
-void settings_troubles_free(struct settings_troubles *troubles)
-{
-    free(troubles->item);
-    *troubles = (struct settings_troubles){0};
-}
+#include "troubles.h"
 
 /* ---- the file -------------------------------------------------------------------------- */
 
-/* NULL: `troubles` says why. The bytes are ended by a NUL. */
-static char *read_bytes(const char *path, size_t *size, struct settings_troubles *troubles)
+static bool whole_wrong(const char *path, struct settings_troubles *troubles, const char *what)
+{
+    trouble_add(troubles, (struct place){.file = path}, "%s", what);
+    return false;
+}
+
+/* At most one byte more than a file may have. False: `errno` says why. */
+static bool read_bytes(const char *path, char *bytes, size_t *size)
 {
     FILE *file = fopen(path, "re");
-    char *bytes = file ? malloc(TREE_BYTES_MAX + 2) : NULL;
-    if (!bytes) {
-        trouble_in(troubles, path, "cannot be read: %s", strerror(errno));
-        if (file)
-            fclose(file);
-        return NULL;
-    }
+    if (!file)
+        return false;
     *size = fread(bytes, 1, TREE_BYTES_MAX + 1, file);
-    bool failed = ferror(file) != 0;
-    int error = errno;
+    int error = ferror(file) ? errno : 0;
     fclose(file);
-    bytes[*size] = '\0';
-    const char *nul = memchr(bytes, '\0', *size);
-    if (failed)
-        trouble_in(troubles, path, "cannot be read: %s", strerror(error));
-    else if (*size > TREE_BYTES_MAX)
-        trouble_in(troubles, path, "is larger than 1 MiB: this is no settings file");
-    else if (nul)
-        trouble_in(troubles, path, "has a NUL at byte %zu: this is no text file",
-                   (size_t)(nul - bytes));
-    if (!failed && *size <= TREE_BYTES_MAX && !nul)
-        return bytes;
-    free(bytes);
-    return NULL;
+    errno = error;
+    return error == 0;
+}
+
+/* What libyaml would read as something else, or refuse less clearly. */
+static bool is_text(const char *path, const char *bytes, size_t size,
+                    struct settings_troubles *troubles)
+{
+    const char *nul = memchr(bytes, '\0', size);
+    if (size > TREE_BYTES_MAX)
+        return whole_wrong(path, troubles, "is larger than 1 MiB: this is no settings file");
+    if (size >= 2 && (memcmp(bytes, "\xff\xfe", 2) == 0 || memcmp(bytes, "\xfe\xff", 2) == 0))
+        return whole_wrong(path, troubles, "is UTF-16: save it as UTF-8");
+    if (!nul)
+        return true;
+    trouble_add(troubles, (struct place){.file = path},
+                "has a NUL at byte %zu: this is no text file", (size_t)(nul - bytes));
+    return false;
 }
 
 /* ---- building ---------------------------------------------------------------------------- */
 
 struct builder {
     yaml_parser_t parser;
+    const char *bytes;
+    size_t size;
     struct tree *tree;
     struct settings_troubles *troubles;
     struct node *open[TREE_DEPTH_MAX + 1]; /* lists and maps not yet ended */
@@ -144,10 +93,8 @@ struct node *node_child(const struct node *map, const char *key)
 
 static void wrong(struct builder *builder, const yaml_mark_t *mark, const char *what)
 {
-    char place[TROUBLE_PLACE_MAX];
-    snprintf(place, sizeof(place), "%s:%zu:%zu", builder->tree->file, mark->line + 1,
-             mark->column + 1);
-    trouble_in(builder->troubles, place, "%s", what);
+    struct place place = {builder->tree->file, (int)mark->line + 1, (int)mark->column + 1};
+    trouble_add(builder->troubles, place, "%s", what);
 }
 
 static struct node *add_node(struct builder *builder, enum node_kind kind, const yaml_mark_t *mark)
@@ -197,8 +144,8 @@ static bool take_key(struct builder *builder, const yaml_event_t *event)
     const struct node *before = node_child(map, text);
     if (before) {
         char what[TROUBLE_TEXT_MAX];
-        snprintf(what, sizeof(what), "\"%.60s\" stands here a second time; the first is in line %d",
-                 text, before->key_line);
+        snprintf(what, sizeof(what), "\"%s\" stands here a second time; the first is at %d:%d",
+                 QUOTED(text), before->key_line, before->key_column);
         wrong(builder, &event->start_mark, what);
         builder->key_again = true;
     }
@@ -214,6 +161,10 @@ static bool take_scalar(struct builder *builder, const yaml_event_t *event)
         wrong(builder, &event->start_mark,
               event->data.scalar.anchor ? "anchors (&) are not used here: write it out"
                                         : "tags (!) are not used here");
+        return false;
+    }
+    if (strlen((const char *)event->data.scalar.value) != event->data.scalar.length) {
+        wrong(builder, &event->start_mark, "has a NUL in it");
         return false;
     }
     if (awaits_key(builder))
@@ -251,7 +202,7 @@ static bool open_node(struct builder *builder, enum node_kind kind, const yaml_e
 static bool take_event(struct builder *builder, const yaml_event_t *event)
 {
     if (builder->nodes > TREE_NODES_MAX) {
-        wrong(builder, &event->start_mark, "has more than 20000 values: this is no settings file");
+        wrong(builder, &event->start_mark, "has more than 5000 values: this is no settings file");
         return false;
     }
     switch (event->type) {
@@ -280,18 +231,37 @@ static bool take_event(struct builder *builder, const yaml_event_t *event)
     }
 }
 
+/* Marks count lines and characters; UTF-8 continuation bytes are 10xxxxxx. */
+static char byte_at(const struct builder *builder, const yaml_mark_t *mark)
+{
+    const char *at = builder->bytes, *end = at + builder->size;
+    for (size_t line = 0; line < mark->line && at < end; line++) {
+        const char *feed = memchr(at, '\n', (size_t)(end - at));
+        at = feed ? feed + 1 : end;
+    }
+    for (size_t column = 0; column < mark->column && at < end; column++)
+        do
+            at++;
+        while (at < end && (*at & 0xc0) == 0x80);
+    return at < end ? *at : '\0';
+}
+
 /* problem_mark is not set for errors of the reader, which count bytes. */
 static void parse_error(struct builder *builder)
 {
     const yaml_parser_t *parser = &builder->parser;
     char what[TROUBLE_TEXT_MAX];
     if (parser->error == YAML_READER_ERROR) {
-        snprintf(what, sizeof(what), "%s at byte %zu: the file must be UTF-8 text", parser->problem,
-                 parser->problem_offset);
-        trouble_in(builder->troubles, builder->tree->file, "%s", what);
+        snprintf(what, sizeof(what), "is not UTF-8 text at byte %zu: %s", parser->problem_offset,
+                 parser->problem);
+        whole_wrong(builder->tree->file, builder->troubles, what);
         return;
     }
-    snprintf(what, sizeof(what), "%s%s%s", parser->context ? parser->context : "",
+    if (byte_at(builder, &parser->problem_mark) == '\t') {
+        wrong(builder, &parser->problem_mark, "a tab cannot indent: use spaces");
+        return;
+    }
+    snprintf(what, sizeof(what), "not YAML: %s%s%s", parser->context ? parser->context : "",
              parser->context ? ": " : "", parser->problem ? parser->problem : "cannot be read");
     wrong(builder, &parser->problem_mark, what);
 }
@@ -314,25 +284,39 @@ static bool build(struct builder *builder)
     return true;
 }
 
+static bool parse(struct builder *builder)
+{
+    bool ok = yaml_parser_initialize(&builder->parser) != 0;
+    if (!ok)
+        return false;
+    yaml_parser_set_input_string(&builder->parser, (const unsigned char *)builder->bytes,
+                                 builder->size);
+    ok = build(builder);
+    yaml_parser_delete(&builder->parser);
+    free(builder->key);
+    return ok;
+}
+
 bool document_read(const char *path, struct tree *tree, struct settings_troubles *troubles)
 {
-    size_t size;
-    *tree = (struct tree){.file = path};
-    char *bytes = read_bytes(path, &size, troubles);
-    if (!bytes)
-        return false;
     struct builder builder = {.tree = tree, .troubles = troubles};
-    bool ok = yaml_parser_initialize(&builder.parser) != 0;
-    if (ok) {
-        yaml_parser_set_input_string(&builder.parser, (const unsigned char *)bytes, size);
-        ok = build(&builder);
-        yaml_parser_delete(&builder.parser);
+    char *bytes = malloc(TREE_BYTES_MAX + 1);
+    *tree = (struct tree){.file = path};
+    if (!bytes || !read_bytes(path, bytes, &builder.size)) {
+        trouble_add(troubles, (struct place){.file = path}, "cannot be read: %s",
+                    strerror(bytes ? errno : ENOMEM));
+        free(bytes);
+        return false;
     }
-    free(builder.key);
+    builder.bytes = bytes;
+    int before = troubles->count;
+    bool ok = is_text(path, bytes, builder.size, troubles) && parse(&builder);
     free(bytes);
+    if (!ok && troubles->count == before)
+        whole_wrong(path, troubles, "cannot be read: no memory");
     if (ok && !tree->root)
-        trouble_in(troubles, path, "is empty");
-    if (!ok || !tree->root)
+        whole_wrong(path, troubles, "is empty");
+    if (!ok)
         document_free(tree);
     return tree->root != NULL;
 }

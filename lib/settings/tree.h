@@ -25,20 +25,12 @@ struct tree {
     struct node *root; /* NULL where it could not be read at all */
 };
 
-enum { TREE_BYTES_MAX = 1024 * 1024, TREE_DEPTH_MAX = 8, TREE_NODES_MAX = 20000 };
+enum { TREE_BYTES_MAX = 1024 * 1024, TREE_DEPTH_MAX = 8, TREE_NODES_MAX = 5000 };
 
 /* Reads the whole file. Troubles are added; false where no tree could be made. */
 bool document_read(const char *path, struct tree *tree, struct settings_troubles *troubles);
 void document_free(struct tree *tree);
 
 struct node *node_child(const struct node *map, const char *key);
-
-/* Adds a trouble at the node's place ("file:line:col"). */
-void trouble_at(struct settings_troubles *troubles, const char *file, const struct node *node,
-                const char *format, ...) __attribute__((format(printf, 4, 5)));
-void trouble_at_key(struct settings_troubles *troubles, const char *file, const struct node *node,
-                    const char *format, ...) __attribute__((format(printf, 4, 5)));
-void trouble_in(struct settings_troubles *troubles, const char *place, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
 
 #endif

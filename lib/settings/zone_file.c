@@ -10,7 +10,10 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <time.h>
+
+#include "core/text.h"
 
 enum { FILE_MAX = 64 * 1024, HEADER = 44 };
 
@@ -34,25 +37,25 @@ static struct counts read_counts(const unsigned char *header)
                            big_32(header + 32), big_32(header + 36), big_32(header + 40)};
 }
 
-static size_t body_size(const struct counts *n, size_t time_size)
+static uint64_t body_size(const struct counts *n, uint64_t time_size)
 {
-    return n->time * time_size + n->time + n->type * 6 + n->chars + n->leap * (time_size + 4) +
-           n->isstd + n->isut;
+    return n->time * time_size + n->time + n->type * UINT64_C(6) + n->chars +
+           n->leap * (time_size + 4) + n->isstd + n->isut;
 }
 
 /* True: a listed change after now has another offset than the rule gives there. */
 static bool differs_from_list(const unsigned char *bytes, size_t size, const struct zone *zone)
 {
     struct counts first = read_counts(bytes);
-    size_t second_at = HEADER + body_size(&first, 4);
+    uint64_t second_at = HEADER + body_size(&first, 4);
     if (second_at + HEADER > size)
         return false;
     struct counts n = read_counts(bytes + second_at);
+    if (second_at + HEADER + body_size(&n, 8) > size)
+        return false;
     const unsigned char *times = bytes + second_at + HEADER;
     const unsigned char *kinds = times + n.time * 8;
     const unsigned char *types = kinds + n.time;
-    if ((size_t)(times - bytes) + body_size(&n, 8) > size)
-        return false;
     int64_t now_s = (int64_t)time(NULL);
     for (uint32_t k = 0; k < n.time; k++) {
         int64_t at_s = big_64(times + k * 8);
@@ -94,19 +97,54 @@ static bool zone_of_file(const char *name, FILE *file, struct zone *zone, bool *
     char *rule = last_line(bytes, size);
     bool ok = rule && zone_parse(rule, zone, trouble);
     if (!rule)
-        trouble_set(trouble, "", "the system's zone file of \"%.60s\" has no rule in it", name);
+        trouble_set(trouble, "", "the system's file of zone %.60s has no rule in it", name);
     if (ok)
         *odd = differs_from_list(bytes, size, zone);
     free(bytes);
     return ok;
 }
 
-bool zone_by_name(const char *name, struct zone *zone, bool *odd, struct trouble *trouble)
+/* The zones that the system lists, one a line in the third column (tzfile's zone.tab). */
+static void add_hint(const char *name, struct trouble *trouble)
+{
+    enum { NAMES_MAX = 512, NAME_SIZE = 40 };
+    static const char listed[] = "/usr/share/zoneinfo/zone.tab";
+    char line[256];
+    FILE *file = fopen(listed, "re");
+    char(*names)[NAME_SIZE] = calloc(NAMES_MAX, sizeof(*names));
+    const char **pointers = calloc(NAMES_MAX, sizeof(*pointers));
+    size_t count = 0;
+    while (file && names && pointers && count < NAMES_MAX && fgets(line, sizeof(line), file))
+        if (line[0] != '#' && sscanf(line, "%*s %*s %39s", names[count]) == 1) {
+            pointers[count] = names[count];
+            count++;
+        }
+    const char *nearest = count ? text_nearest(name, pointers, count) : NULL;
+    size_t used = strlen(trouble->text);
+    if (nearest)
+        snprintf(trouble->text + used, sizeof(trouble->text) - used, "; do you mean \"%s\"?",
+                 nearest);
+    if (file)
+        fclose(file);
+    free(names);
+    free(pointers);
+}
+
+static FILE *open_zone(const char *name)
 {
     char path[160];
-    *odd = false;
+    struct stat found;
     snprintf(path, sizeof(path), "/usr/share/zoneinfo/%s", name);
-    FILE *file = is_zone_name(name) ? fopen(path, "re") : NULL;
+    if (!is_zone_name(name) || stat(path, &found) != 0 || !S_ISREG(found.st_mode))
+        return NULL;
+    return fopen(path, "re");
+}
+
+bool zone_by_name(const char *name, struct zone *zone, bool *odd, struct trouble *trouble)
+{
+    char quoted[TEXT_SHORT_SIZE];
+    FILE *file = open_zone(name);
+    *odd = false;
     if (file) {
         bool ok = zone_of_file(name, file, zone, odd, trouble);
         fclose(file);
@@ -114,8 +152,10 @@ bool zone_by_name(const char *name, struct zone *zone, bool *odd, struct trouble
     }
     if (strpbrk(name, "0123456789") && zone_parse(name, zone, trouble))
         return true;
-    return trouble_set(trouble, "",
-                       "\"%.60s\" is neither a time zone of this system, such as Australia/Sydney, "
-                       "nor a POSIX rule",
-                       name);
+    trouble_set(trouble, "",
+                "\"%s\" is neither a zone of this system, such as Australia/Sydney, nor a POSIX "
+                "rule",
+                text_shorten(quoted, name));
+    add_hint(name, trouble);
+    return false;
 }

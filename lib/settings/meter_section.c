@@ -1,0 +1,188 @@
+/* meter_section.c - what rows alone cannot say of buses and meters.
+ *
+ * One device file or peer is one bus: two would talk into each other's answers. What
+ * a meter measures must fit what the site says it has. */
+#include "meter_section.h"
+
+#include <errno.h>
+#include <string.h>
+
+#include "map_file.h"
+#include "output_section.h"
+#include "sections.h"
+
+/* ---- buses ---------------------------------------------------------------------------------- */
+
+static void check_only_with(const struct reader *reader, const struct node *map, const char *with,
+                            const char *const keys[])
+{
+    for (int k = 0; keys[k]; k++) {
+        const struct node *node = node_child(map, keys[k]);
+        if (node)
+            wrong_at_key(reader, node, "%s goes only with %s", keys[k], with);
+    }
+}
+
+static void check_line(const struct reader *reader, const struct node *map,
+                       const struct bus_settings *bus)
+{
+    static const char *const serial[] = {"baud", "parity", "stop_bits", NULL};
+    static const char *const tcp[] = {"tcp_port", NULL};
+    bool port = bus->port[0] != '\0', host = bus->host[0] != '\0';
+    if (port == host)
+        wrong_at_key(reader, map, "bus %s needs %s port (serial) or host (Modbus TCP)%s", bus->name,
+                     port ? "one of" : "either", port ? ", not both" : "");
+    else if (port)
+        check_only_with(reader, map, "host", tcp);
+    else
+        check_only_with(reader, map, "port", serial);
+}
+
+static bool same_line(const struct bus_settings *a, const struct bus_settings *b)
+{
+    return a->port[0] ? strcmp(a->port, b->port) == 0
+                      : a->host[0] && strcmp(a->host, b->host) == 0 && a->tcp_port == b->tcp_port;
+}
+
+static void read_bus(const struct reader *reader, struct node *map, struct settings *settings,
+                     int index, const void *context)
+{
+    struct bus_settings *bus = &settings->buses[index];
+    const struct target targets[] = {{&bus_setting_rows, bus}};
+    int before = reader->troubles->count;
+    (void)context;
+    settings->bus_count = (uint8_t)(index + 1);
+    strcpy(bus->name, map->key);
+    read_section(reader, map->key, map, targets, 1, NULL);
+    if (map->kind != NODE_MAP || reader->troubles->count > before)
+        return;
+    check_line(reader, map, bus);
+    for (int k = 0; k < index; k++)
+        if (same_line(bus, &settings->buses[k]))
+            wrong_at_key(reader, map, "bus %s is the same line as %s: all its units belong to one",
+                         bus->name, settings->buses[k].name);
+}
+
+void buses_read(const struct reader *reader, struct node *root, struct settings *settings)
+{
+    want_section(reader, root, "buses");
+    read_each(reader, root, "buses", SETTINGS_BUSES_MAX, settings, read_bus, NULL);
+}
+
+/* ---- meters --------------------------------------------------------------------------------- */
+
+static void read_map(const struct reader *reader, const struct node *node,
+                     struct meter_settings *meter, const char *maps_dir)
+{
+    char path[512];
+    meter->sunspec = strcmp(meter->map_name, "sunspec") == 0;
+    if (meter->sunspec)
+        return;
+    if (!is_name(meter->map_name)) {
+        wrong_at(reader, node,
+                 "map: \"%s\" is not a map; write sunspec, or the name of a file in %.100s without "
+                 ".yaml",
+                 QUOTED(meter->map_name), maps_dir);
+        return;
+    }
+    snprintf(path, sizeof(path), "%s/%s.yaml", maps_dir, meter->map_name);
+    FILE *there = fopen(path, "re");
+    if (!there) {
+        wrong_at(reader, node, "map: %.150s: %s", path,
+                 errno == ENOENT ? "there is no such map" : strerror(errno));
+        return;
+    }
+    fclose(there);
+    map_read(path, &meter->map, reader->troubles);
+}
+
+static void match_load(const struct reader *reader, const struct node *root, const struct node *map,
+                       struct settings *settings, struct meter_settings *meter)
+{
+    const struct node *loads = node_child(root, "loads"), *node = node_child(map, "load");
+    const char *names[SETTINGS_LOADS_MAX];
+    uint16_t count = 0;
+    bool found = false;
+    if (!node) {
+        wrong_at_key(reader, map, "meter %s needs load: the load that it measures", meter->name);
+        return;
+    }
+    const struct node *load = loads && loads->kind == NODE_MAP ? loads->first : NULL;
+    for (; load && !found && count < SETTINGS_LOADS_MAX; load = load->next) {
+        found = strcmp(load->key, meter->load) == 0;
+        names[count++] = load->key;
+    }
+    if (!found) {
+        wrong_at(reader, node, "load: there is no load \"%s\"%s", QUOTED(meter->load),
+                 HINT(meter->load, names, count));
+        return;
+    }
+    meter->load_index = (uint16_t)(count - 1);
+    if (settings->loads[meter->load_index].metered)
+        wrong_at(reader, node, "load: %s has a meter already", meter->load);
+    settings->loads[meter->load_index].metered = true;
+}
+
+struct meter_context {
+    const char *maps_dir;
+    const struct node *root;
+};
+
+static void read_meter(const struct reader *reader, struct node *map, struct settings *settings,
+                       int index, const void *context)
+{
+    const struct meter_context *with = context;
+    struct meter_settings *meter = &settings->meters[index];
+    const struct target targets[] = {{&meter_rows, meter}};
+    settings->meter_count = (uint8_t)(index + 1);
+    strcpy(meter->name, map->key);
+    read_section(reader, map->key, map, targets, 1, NULL);
+    if (map->kind != NODE_MAP)
+        return;
+    if (meter->map_name[0])
+        read_map(reader, node_child(map, "map"), meter, with->maps_dir);
+    const struct node *bus = node_child(map, "bus");
+    int bus_index = meter->bus[0] ? bus_find(reader, bus, meter->bus, settings) : -1;
+    meter->bus_index = (uint8_t)(bus_index < 0 ? 0 : bus_index);
+    if (meter->role == ROLE_LOAD)
+        match_load(reader, with->root, map, settings, meter);
+}
+
+static int count_role(const struct settings *settings, enum meter_role role)
+{
+    int count = 0;
+    for (uint8_t k = 0; k < settings->meter_count; k++)
+        count += settings->meters[k].role == role;
+    return count;
+}
+
+static void check_roles(const struct reader *reader, const struct node *root,
+                        const struct settings *settings)
+{
+    const struct node *meters = node_child(root, "meters"), *site = node_child(root, "site");
+    const struct node *battery =
+        site && site->kind == NODE_MAP ? node_child(site, "battery") : NULL;
+    int grids = count_role(settings, ROLE_GRID), batteries = count_role(settings, ROLE_BATTERY);
+    if (grids != 1)
+        wrong_at_key(reader, meters, "exactly one meter has the role grid, not %d", grids);
+    if (batteries > 1)
+        wrong_at_key(reader, meters, "at most one meter has the role battery, not %d", batteries);
+    else if (settings->rules.battery && batteries == 0)
+        wrong_at(reader, battery,
+                 "battery: yes needs a meter of role battery; unread, it would "
+                 "hide what is spare");
+    else if (!settings->rules.battery && batteries == 1)
+        wrong_at_key(reader, meters, "a meter of role battery needs battery: yes under site");
+}
+
+void meters_read(const struct reader *reader, struct node *root, struct settings *settings,
+                 const char *maps_dir)
+{
+    const struct node *meters = node_child(root, "meters");
+    const struct meter_context context = {maps_dir, root};
+    int before = reader->troubles->count;
+    want_section(reader, root, "meters");
+    read_each(reader, root, "meters", SETTINGS_METERS_MAX, settings, read_meter, &context);
+    if (meters && reader->troubles->count == before)
+        check_roles(reader, root, settings);
+}

@@ -1,0 +1,13 @@
+/* meter_section.h - the lines and what is read on them. */
+#ifndef SLUICE_SETTINGS_METER_SECTION_H
+#define SLUICE_SETTINGS_METER_SECTION_H
+
+#include "read.h"
+
+void buses_read(const struct reader *reader, struct node *root, struct settings *settings);
+
+/* After the buses, before the loads: a load is told whether it has a meter. */
+void meters_read(const struct reader *reader, struct node *root, struct settings *settings,
+                 const char *maps_dir);
+
+#endif
