@@ -36,7 +36,7 @@ static int64_t days_ahead(const struct turn *turn, const struct floor_settings *
 static void forget_done(struct floor_memory *floor)
 {
     floor->done = 0;
-    floor->met = floor->extended = false;
+    floor->met = floor->extended = floor->due = false;
     for (int k = 0; k < DENIED_COUNT; k++)
         floor->denied_ms[k] = 0;
 }

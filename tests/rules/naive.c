@@ -12,6 +12,7 @@ enum {
     TAKEOVER_RETRY = 30 * MS_PER_MIN,
     PROBE_LOOK = 90 * MS_PER_S,
     ADJUST = 10 * MS_PER_S,
+    FOLLOW = 5 * MS_PER_S,
     RETURN_RESERVE = 30 * MS_PER_MIN,
     CLOCK_STEP = 60 * MS_PER_S,
 };
@@ -94,26 +95,29 @@ static bool unshown(const struct naive_load *l)
     return l->state == STATE_STARTING || (l->state == STATE_ON && l->view.state == DRAW_WAITING);
 }
 
-static int64_t own_draw(const struct naive *n, int i)
+static int64_t find_own(const struct naive *n, int i)
 {
     const struct naive_load *l = &n->load[i];
     if (unshown(l))
         return expected(n, i);
-    if (l->state == STATE_ON && (l->view.state == DRAW_SEEN || l->view.state == DRAW_ASSUMED))
-        return l->view.draw_w;
-    return 0;
+    if (l->state != STATE_ON)
+        return 0;
+    if (l->view.state == DRAW_SEEN)
+        return l->view.draw_w + l->raise;
+    return l->view.state == DRAW_ASSUMED ? l->view.draw_w : 0;
 }
 
 /* Section 12, last paragraphs. */
 static void switch_off(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
-    l->relief_w = (int32_t)own_draw(n, i);
+    l->relief_w = (int32_t)l->own;
     l->relief = true;
     l->off_confirmed = false;
     l->state = STATE_STOPPING;
     l->since = n->t;
     l->level = 0;
+    l->raise = 0;
     l->stage = 0;
     l->basis = BASIS_NONE;
     l->enough_since = l->short_since = NEVER;
@@ -415,12 +419,24 @@ static void with_gives(const struct naive *n, int i, int64_t S[])
     }
 }
 
+/* What of a raise the meter cannot have shown yet. */
+static void judge_raise(struct naive *n, struct naive_load *l)
+{
+    bool shown = n->fresh && n->input->reading->taken.ms >= l->level_since + FOLLOW;
+    if (l->state != STATE_ON || unshown(l) || shown)
+        l->raise = 0;
+}
+
 static void section_7_pools(struct naive *n)
 {
     const struct rules_settings *s = n->settings;
     const struct reading *r = n->input->reading;
     n->spare_known = n->fresh && (!s->battery || (r->has & HAS_BATTERY_POWER));
     memset(n->S, 0, sizeof n->S);
+    for (int i = 0; i < s->load_count; i++) {
+        judge_raise(n, &n->load[i]);
+        n->load[i].own = find_own(n, i);
+    }
     if (!n->spare_known)
         return;
     int64_t adjust = -(int64_t)s->margin_w;
@@ -433,8 +449,7 @@ static void section_7_pools(struct naive *n)
         for (int p = 0; p < s->phase_count; p++)
             n->S[p] = -(int64_t)r->phase_power_w[p] + adjust / s->phase_count;
     for (int i = 0; i < s->load_count; i++)
-        if (unshown(&n->load[i]))
-            add_to_pools(n, i, -expected(n, i), n->S);
+        add_to_pools(n, i, -(unshown(&n->load[i]) ? expected(n, i) : n->load[i].raise), n->S);
 }
 
 /* ---- 8 Supply ---- */
@@ -476,9 +491,10 @@ static void find_amps(struct naive *n)
     if (n->fresh)
         for (int p = 0; p < n->settings->phase_count; p++)
             n->amps[p] = measured_amps(n, p);
-    for (int i = 0; i < n->settings->load_count; i++)
-        if (n->fresh ? unshown(&n->load[i]) : runs(&n->load[i]))
-            add_amps(n, i, expected(n, i), n->amps);
+    for (int i = 0; i < n->settings->load_count; i++) {
+        bool counts = n->fresh ? unshown(&n->load[i]) : runs(&n->load[i]);
+        add_amps(n, i, counts ? expected(n, i) : n->load[i].raise, n->amps);
+    }
 }
 
 static bool in_group(const struct naive *n, int i, int group)
@@ -518,6 +534,7 @@ static void lower_setpoint(struct naive *n, int i, int64_t over[])
     int32_t level = (int32_t)max64(s->least_w, l->level - steps * s->step_w);
     add_amps(n, i, level - l->level, over);
     l->level = level;
+    l->raise = 0;
     l->level_since = n->t;
 }
 
@@ -538,7 +555,7 @@ static void shed(struct naive *n, int group, int64_t over[])
         if ((group >= 0 && !in_group(n, i, group)) || !could_be_shed(l) ||
             worst_over(n, i, over) <= 0)
             continue;
-        add_amps(n, i, -(group < 0 ? own_draw(n, i) : expected(n, i)), over);
+        add_amps(n, i, -(group < 0 ? n->load[i].own : expected(n, i)), over);
         l->held_until = n->t + SHED_HOLD;
         switch_off(n, i);
     }
@@ -592,18 +609,23 @@ static bool heat_up_due(const struct naive *n, int i)
     return !(l->view.has_opened && l->view.opened_at.wall.ms >= from);
 }
 
-static void speaks_spare(struct naive *n, int i)
+/* What there is for a load that runs. */
+static int64_t A(const struct naive *n, int i)
 {
-    struct naive_load *l = &n->load[i];
     int64_t S[PHASES];
     memcpy(S, n->S, sizeof S);
-    add_to_pools(n, i, own_draw(n, i), S);
+    add_to_pools(n, i, n->load[i].own, S);
     with_gives(n, i, S);
     for (int j = 0; j < n->settings->load_count; j++)
         if (n->load[j].relief)
             add_to_pools(n, j, n->load[j].relief_w, S);
-    l->A = avail(n, i, S);
-    bool keep = l->A >= l->start_need - n->settings->loads[i].stop_margin_w;
+    return avail(n, i, S);
+}
+
+static void speaks_spare(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    bool keep = A(n, i) >= l->start_need - n->settings->loads[i].stop_margin_w;
     if (keep)
         l->short_since = NEVER;
     else if (l->short_since == NEVER)
@@ -649,7 +671,6 @@ static bool claimed(const struct naive *n, int group)
 static void section_10_speaks(struct naive *n)
 {
     for (int i = 0; i < n->settings->load_count; i++) {
-        n->load[i].A = 0;
         n->load[i].give_place = false;
         if (!n->spare_known)
             n->load[i].short_since = NEVER;
@@ -782,6 +803,8 @@ static void start(struct naive *n, int i, enum basis basis)
     l->basis = basis;
     l->stage = s->kind == LOAD_STAGED ? 1 : 0;
     l->level = (int32_t)first_power(n, i);
+    l->own = l->level;
+    l->raise = 0;
     l->relief = false;
     l->enough_since = NEVER;
     n->last_start = n->t;
@@ -948,7 +971,7 @@ static int64_t headroom_under(const struct naive *n, int i, const int64_t amps[]
 {
     const struct load_settings *s = &n->settings->loads[i];
     int64_t left_ma = limit_ma - worst_over(n, i, amps);
-    return left_ma * n->settings->voltage_mv / 1000000 * phases_of(s) + own_draw(n, i);
+    return left_ma * n->settings->voltage_mv / 1000000 * phases_of(s) + n->load[i].own;
 }
 
 static int64_t headroom(const struct naive *n, int i)
@@ -978,10 +1001,20 @@ static int64_t asked(const struct naive *n, int i)
         return most;
     case BASIS_SPARE:
     case BASIS_PROBE:
-        return min64(most, l->A);
+        return min64(most, A(n, i));
     default:
         return 0;
     }
+}
+
+static void set_level(struct naive *n, int i, int64_t level)
+{
+    struct naive_load *l = &n->load[i];
+    l->raise = max64(0, level - l->level);
+    add_to_pools(n, i, -l->raise, n->S);
+    add_amps(n, i, l->raise, n->amps);
+    l->level = (int32_t)level;
+    l->level_since = n->t;
 }
 
 static void adjust_setpoint(struct naive *n, int i)
@@ -992,8 +1025,7 @@ static void adjust_setpoint(struct naive *n, int i)
     target = max64(max64(0, target) / s->step_w * s->step_w, s->least_w);
     if (target == l->level || n->t - l->level_since < ADJUST)
         return;
-    l->level = (int32_t)target;
-    l->level_since = n->t;
+    set_level(n, i, target);
 }
 
 static void adjust_stages(struct naive *n, int i)
@@ -1018,8 +1050,7 @@ static void adjust_stages(struct naive *n, int i)
     } else {
         return;
     }
-    l->level = amount_of_stages(s, l->stage);
-    l->level_since = n->t;
+    set_level(n, i, amount_of_stages(s, l->stage));
 }
 
 static void section_13_levels(struct naive *n)

@@ -32,6 +32,8 @@ struct naive_load {
     int64_t start[NAIVE_STARTS];       /* all, oldest first */
     int start_count;
     int32_t level;
+    int64_t raise; /* of the last raise, what no reading can have shown yet */
+    int64_t own;   /* draw of its own, as of section 7 */
     uint8_t stage;
     int64_t level_since, raised, lowered;
     bool relief, off_confirmed;
@@ -47,7 +49,7 @@ struct naive_load {
     struct draw_view view;
     /* worked out in this turn */
     bool open, manual, due, cheap, spare, probe, automatic, held_off, give_place;
-    int64_t daily_left, A;
+    int64_t daily_left;
     int64_t start_need;
 };
 

@@ -19,7 +19,7 @@ static void begin_period(struct naive_floor *floor, int64_t start, int64_t deadl
     floor->start = start;
     floor->deadline = deadline;
     floor->done = 0;
-    floor->met = floor->extended = false;
+    floor->met = floor->extended = floor->due = false;
 }
 
 /* The deadlines around now of a floor with weekdays. */
@@ -221,11 +221,15 @@ static void judge(struct naive *n, int i, int f)
 {
     const struct load_settings *s = &n->settings->loads[i];
     struct naive_floor *floor = &n->load[i].floor[f];
-    if (floor->met)
+    if (floor->met) {
+        floor->due = false;
         return;
+    }
     int64_t taken = room_taken(n, i, f);
     int64_t left = floor->elapsed ? permitted_elapsed(n, i, floor) : permitted(n, i, floor);
-    floor->due = left <= taken;
+    bool goes_on = floor->due && (n->load[i].state == STATE_ON ||
+                                  n->load[i].state == STATE_STARTING);
+    floor->due = left <= taken || goes_on;
     floor->cheap = s->floor[f].grid == FLOOR_IN_CHEAPEST_HOURS && cheap_time(n, i, floor) <= taken;
 }
 
@@ -266,9 +270,11 @@ void naive_floors(struct naive *n, int i)
     for (int f = 0; f < n->settings->loads[i].floor_count; f++) {
         const struct floor_settings *fs = &n->settings->loads[i].floor[f];
         struct naive_floor *floor = &n->load[i].floor[f];
-        floor->due = floor->cheap = false;
-        if (!pursue(n, fs, floor))
+        floor->cheap = false;
+        if (!pursue(n, fs, floor)) {
+            floor->due = false;
             continue;
+        }
         floor->met = floor->met || is_met(n, i, f);
         if ((floor->elapsed ? n->t : n->w) >= floor->deadline)
             pass_deadline(n, i, f);
