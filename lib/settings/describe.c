@@ -1,15 +1,117 @@
 /* describe.c - what the settings mean, in plain sentences for the electrician and the
- * household: what each load will do, what is guaranteed, and what cannot be. */
+ * household: what each load will do, when, and what is guaranteed. */
+#include "describe.h"
+
+#include <stdarg.h>
 #include <string.h>
 
-#include "settings.h"
+/* ---- sentences ------------------------------------------------------------------------------ */
 
-enum { LINE_MAX_BYTES = 400 };
-
-static void say(FILE *to, const struct text *text)
+/* Where a line of at most `columns` characters may end: characters, not bytes. */
+static size_t line_length(const char *text, size_t columns)
 {
-    fprintf(to, "  %s\n", text->at);
+    size_t at = 0, blank = 0;
+    for (; text[at] && columns > 0; columns--) {
+        if (text[at] == ' ')
+            blank = at;
+        do
+            at++;
+        while ((text[at] & 0xc0) == 0x80);
+    }
+    return text[at] == '\0' || text[at] == ' ' || blank == 0 ? at : blank;
 }
+
+void sentence(FILE *to, const char *format, ...)
+{
+    enum { COLUMNS = 80, INDENT = 2, HANGING = 4 };
+    char buffer[SENTENCE_SIZE];
+    struct text text = text_in(buffer, sizeof(buffer));
+    va_list arguments;
+    va_start(arguments, format);
+    text_add_list(&text, format, arguments);
+    va_end(arguments);
+    size_t indent = INDENT;
+    for (const char *at = buffer; *at; indent = HANGING) {
+        size_t length = line_length(at, COLUMNS - indent);
+        fprintf(to, "%*s%.*s\n", (int)indent, "", (int)length, at);
+        at += length;
+        at += strspn(at, " ");
+    }
+}
+
+const char *amount_text(char buffer[static TEXT_SHORT_SIZE], enum quantity_kind unit, int64_t value)
+{
+    struct text text = text_in(buffer, TEXT_SHORT_SIZE);
+    quantity_write(unit, value, &text);
+    return buffer;
+}
+
+#define POWER(value) AMOUNT(QUANTITY_POWER_W, value)
+#define CURRENT(value) AMOUNT(QUANTITY_CURRENT_MA, value)
+#define DURATION(value) AMOUNT(QUANTITY_DURATION_MS, value)
+#define SHARE(value) AMOUNT(QUANTITY_SHARE_PERMILLE, value)
+
+/* ---- the site ---------------------------------------------------------------------------------
+ */
+
+static void describe_meters(FILE *to, const struct settings *settings)
+{
+    static const char *const roles[] = {[ROLE_GRID] = "the grid",
+                                        [ROLE_SOLAR] = "solar power",
+                                        [ROLE_BATTERY] = "the battery",
+                                        [ROLE_LOAD] = "load ",
+                                        [ROLE_TANK] = "the tank's temperature"};
+    for (uint8_t k = 0; k < settings->meter_count; k++) {
+        const struct meter_settings *meter = &settings->meters[k];
+        sentence(to, "Meter %s reads %s%s each %s: unit %u on bus %s, map %s%s.", meter->name,
+                 roles[meter->role], meter->role == ROLE_LOAD ? meter->load : "",
+                 DURATION(meter->every_ms), meter->unit, meter->bus, meter->map_name,
+                 meter->inverted ? ", turned round" : "");
+    }
+}
+
+static void describe_spare_power(FILE *to, const struct rules_settings *rules)
+{
+    if (rules->battery)
+        sentence(to,
+                 "Spare power is what is exported and %s of what the battery charges with, minus "
+                 "its discharge and %s.",
+                 SHARE(1000 - rules->battery_reserved_permille), POWER(rules->margin_w));
+    else
+        sentence(to, "Spare power is what is exported, minus %s.", POWER(rules->margin_w));
+    if (rules->phase_count > 1)
+        sentence(to, "%s",
+                 rules->billing == BILLING_NET
+                     ? "The retail meter nets the phases: what one exports another may use."
+                     : "The retail meter counts each phase by itself: a load may use what its own "
+                       "phases export.");
+    if (rules->export_limit_w > 0 && rules->probes_per_day > 0)
+        sentence(to,
+                 "Where export is held at %s, a load may be started to look whether there is more, "
+                 "at most %u times a day.",
+                 POWER(rules->export_limit_w), rules->probes_per_day);
+    if (rules->quiet.count > 0) {
+        char buffer[SENTENCE_SIZE];
+        struct text text = text_in(buffer, sizeof(buffer));
+        hours_write(&rules->quiet, &text);
+        sentence(to, "In the quiet hours %s nothing starts that can wait.", buffer);
+    }
+}
+
+static void describe_site(FILE *to, const struct settings *settings)
+{
+    const struct rules_settings *rules = &settings->rules;
+    fprintf(to, "%s\n", settings->site_name);
+    sentence(to, "%s phase%s of %s, %s a phase at the main switch; local time of %s.",
+             rules->phase_count == 1 ? "One" : "Three", rules->phase_count == 1 ? "" : "s",
+             AMOUNT(QUANTITY_VOLTAGE_MV, rules->voltage_mv), CURRENT(rules->supply_limit_ma),
+             settings->timezone);
+    describe_meters(to, settings);
+    describe_spare_power(to, rules);
+}
+
+/* ---- one load ---------------------------------------------------------------------------------
+ */
 
 static const char *phases_text(uint8_t phases)
 {
@@ -20,131 +122,146 @@ static const char *phases_text(uint8_t phases)
 
 static void describe_kind(FILE *to, const struct load_settings *load)
 {
-    char buffer[LINE_MAX_BYTES];
-    struct text text = text_in(buffer, sizeof(buffer));
-    quantity_write(QUANTITY_POWER_W, load->power_w, &text);
-    text_add(&text, " on %s; ", phases_text(load->phases));
+    const char *power = POWER(load->power_w), *phases = phases_text(load->phases);
     switch (load->kind) {
     case LOAD_SWITCHED:
-        text_add(&text, "one contactor.");
+        sentence(to, "%s on %s, by one contactor.", power, phases);
         break;
     case LOAD_STAGED:
-        text_add(&text, "%u contactors, closed one after another.", load->stages);
+        sentence(to, "%s on %s, by %u contactors that close one after another.", power, phases,
+                 load->stages);
         break;
     case LOAD_SETPOINT:
-        text_add(&text, "follows a set-point from ");
-        quantity_write(QUANTITY_POWER_W, load->least_w, &text);
-        text_add(&text, " up. Its supply is never switched.");
+        sentence(to, "Follows a set-point from %s to %s in steps of %s on %s; with less it pauses.",
+                 POWER(load->least_w), power, POWER(load->step_w), phases);
         break;
     default:
-        text_add(&text, "a start contact that it obeys in its own time. Its supply is never "
-                        "switched.");
+        sentence(to, "%s on %s; a start contact that it obeys in its own time.", power, phases);
     }
-    say(to, &text);
+}
+
+static int32_t start_w(const struct load_settings *load)
+{
+    return load->kind == LOAD_SETPOINT ? load->least_w
+           : load->kind == LOAD_STAGED ? load->stage_w[0]
+                                       : load->power_w;
 }
 
 static void describe_spare(FILE *to, const struct load_settings *load)
 {
-    char buffer[LINE_MAX_BYTES];
-    struct text text = text_in(buffer, sizeof(buffer));
-    int32_t start_w = load->kind == LOAD_SETPOINT ? load->least_w
-                      : load->kind == LOAD_STAGED ? load->stage_w[0]
-                                                  : load->power_w;
     if (!load->uses_spare) {
-        text_add(&text, "Never runs on spare power, only for its floors and by hand.");
-        say(to, &text);
+        sentence(to, "Never runs on spare power, only for its floors and by hand.");
         return;
     }
-    text_add(&text, "Starts when ");
-    if (load->start_permille) {
-        quantity_write(QUANTITY_POWER_W, (int64_t)start_w * load->start_permille / 1000, &text);
-        text_add(&text, " has been spare for ");
-    } else {
-        text_add(&text, "the part of ");
-        quantity_write(QUANTITY_POWER_W, start_w, &text);
-        text_add(&text, " that pays by the tariff has been spare for ");
-    }
-    quantity_write(QUANTITY_DURATION_MS, load->settle_start_ms, &text);
-    text_add(&text, "; stops when that has fallen by ");
-    quantity_write(QUANTITY_POWER_W, load->stop_margin_w, &text);
-    text_add(&text, " for ");
-    quantity_write(QUANTITY_DURATION_MS, load->settle_stop_ms, &text);
-    text_add(&text, ".");
-    say(to, &text);
-}
-
-static void describe_limits(FILE *to, const struct load_settings *load)
-{
-    char buffer[LINE_MAX_BYTES];
-    struct text text = text_in(buffer, sizeof(buffer));
-    text_add(&text, "Runs at least ");
-    quantity_write(QUANTITY_DURATION_MS, load->min_on_ms, &text);
-    text_add(&text, ", rests at least ");
-    quantity_write(QUANTITY_DURATION_MS, load->min_off_ms, &text);
-    if (load->starts_per_hour)
-        text_add(&text, ", starts at most %u times an hour", load->starts_per_hour);
-    if (load->hours.count) {
-        text_add(&text, ", only in ");
-        hours_write(&load->hours, &text);
-    }
-    if (load->daily_max_ms) {
-        text_add(&text, ", at most ");
-        quantity_write(QUANTITY_DURATION_MS, load->daily_max_ms, &text);
-        text_add(&text, " a day");
-    }
-    text_add(&text, load->strict ? "; a run by hand too."
-                                 : "; a run by hand may pass hours and "
-                                   "daily maximum.");
-    say(to, &text);
+    if (load->start_permille == 0)
+        sentence(to, "Starts when the part of %s that pays by the tariff has been spare for %s.",
+                 POWER(start_w(load)), DURATION(load->settle_start_ms));
+    else
+        sentence(to, "Starts when %s has been spare for %s%s.",
+                 POWER((int64_t)start_w(load) * load->start_permille / 1000),
+                 DURATION(load->settle_start_ms),
+                 load->start_permille < 1000 ? "; the rest is bought" : "");
+    sentence(to, "Stops when, its own draw given back, %s less than that has been spare for %s.",
+             POWER(load->stop_margin_w), DURATION(load->settle_stop_ms));
 }
 
 static void describe_floor(FILE *to, const struct floor_settings *floor)
 {
-    char buffer[LINE_MAX_BYTES];
+    char buffer[SENTENCE_SIZE];
     struct text text = text_in(buffer, sizeof(buffer));
-    text_add(&text, "Guaranteed: ");
     if (floor->measure == FLOOR_SATISFIED)
-        text_add(&text, "heated until the thermostat opens");
+        text_add(&text, "heated until the thermostat opens, which takes %s, by ",
+                 DURATION(floor->amount));
+    else if (floor->measure == FLOOR_ENERGY)
+        text_add(&text, "%s by ", AMOUNT(QUANTITY_ENERGY_MWH, floor->amount));
     else
-        quantity_write(floor->measure == FLOOR_ENERGY ? QUANTITY_ENERGY_MWH : QUANTITY_DURATION_MS,
-                       floor->amount, &text);
-    text_add(&text, floor->measure == FLOOR_TIME ? " of drawing power by " : " by ");
+        text_add(&text, "%s of drawing power by ", DURATION(floor->amount));
     quantity_write(QUANTITY_TIME_S, floor->by_s, &text);
     text_add(&text, " ");
     if (floor->every_days)
         text_add(&text, "at least once in %u days", floor->every_days);
     else
         weekdays_write(floor->weekdays, &text);
-    text_add(&text, ", whatever the weather; ");
-    text_add(&text, floor->grid == FLOOR_IN_CHEAPEST_HOURS
-                        ? "bought in the cheapest hours that keep it, with "
-                        : "bought at the latest safe start, with ");
-    quantity_write(QUANTITY_DURATION_MS, floor->reserve_ms, &text);
-    text_add(&text, " in reserve.");
-    say(to, &text);
+    sentence(to, "Guaranteed: %s, whatever the weather; bought %s, with %s in reserve.", buffer,
+             floor->grid == FLOOR_IN_CHEAPEST_HOURS ? "in the cheapest hours that keep it"
+                                                    : "at the latest safe start",
+             DURATION(floor->reserve_ms));
+}
+
+static void describe_limits(FILE *to, const struct load_settings *load)
+{
+    char buffer[SENTENCE_SIZE];
+    struct text text = text_in(buffer, sizeof(buffer));
+    text_add(&text, "Runs at least %s, rests at least %s", DURATION(load->min_on_ms),
+             DURATION(load->min_off_ms));
+    if (load->starts_per_hour)
+        text_add(&text, ", starts at most %u times an hour", load->starts_per_hour);
+    if (load->hours.count) {
+        text_add(&text, ", only in ");
+        hours_write(&load->hours, &text);
+    }
+    if (load->daily_max_ms)
+        text_add(&text, ", at most %s a day", DURATION(load->daily_max_ms));
+    if (load->hours.count || load->daily_max_ms)
+        text_add(&text, load->strict ? "; a run by hand keeps to %s" : "; a run by hand passes %s",
+                 load->hours.count == 0 ? "that maximum"
+                 : load->daily_max_ms   ? "hours and maximum"
+                                        : "the hours");
+    sentence(to, "%s.", buffer);
+}
+
+static void describe_group(FILE *to, const struct rules_settings *rules, uint8_t index)
+{
+    const struct group_settings *group = &rules->group[index];
+    if (group->limit_ma > 0)
+        sentence(to, "Shares %s a phase with group %s.", CURRENT(group->limit_ma), group->name);
+    if (group->one_at_a_time)
+        sentence(to, "Never runs beside another of group %s.", group->name);
+}
+
+static void describe_rest(FILE *to, const struct rules_settings *rules,
+                          const struct load_settings *load)
+{
+    if (load->group != RULES_NO_GROUP)
+        describe_group(to, rules, load->group);
+    if (load->thermostat)
+        sentence(to,
+                 "When its thermostat opens it is switched off, and tried again on spare power "
+                 "after %s.",
+                 DURATION(load->retry_ms));
+    if (load->normal_on_holiday)
+        sentence(to, "Goes on while the household is away.");
+    else if (load->heat_up_ms > 0)
+        sentence(to,
+                 "Off while the household is away; heated until satisfied before it is back, "
+                 "beginning %s before.",
+                 DURATION(load->heat_up_ms));
+}
+
+static void list_addresses(const struct output_settings *output, struct text *text)
+{
+    text_add(text, "%s%s ", output->kind == OUTPUT_COIL ? "coil" : "register",
+             output->contactors > 1 ? "s" : "");
+    for (uint8_t k = 0; k < output->contactors; k++)
+        text_add(text, "%s%u", k ? ", " : "", output->address[k]);
+    text_add(text, " of unit %u on bus %s%s", output->unit, output->bus,
+             output->read_back ? ", read back" : "");
 }
 
 static void describe_output(FILE *to, const struct output_settings *output)
 {
-    char buffer[LINE_MAX_BYTES];
+    char buffer[SENTENCE_SIZE];
     struct text text = text_in(buffer, sizeof(buffer));
-    const char *fail = output->fail_state == OUTPUT_FAIL_ON ? "on" : "off";
-    switch (output->kind) {
-    case OUTPUT_COIL:
-    case OUTPUT_REGISTER:
-        text_add(&text, "Switched by %s %u of unit %u on bus %s%s; fail state %s.",
-                 output->kind == OUTPUT_COIL ? "coil" : "register", output->address[0],
-                 output->unit, output->bus, output->read_back ? ", read back" : "", fail);
-        break;
-    case OUTPUT_TOPIC:
-        text_add(&text, "Switched by messages on %s; fail state %s, while the broker is there.",
-                 output->topic, fail);
-        break;
-    default:
-        text_add(&text, "Switched by line %u of %s; fail state %s.", output->line, output->chip,
-                 fail);
-    }
-    say(to, &text);
+    if (output->kind == OUTPUT_TOPIC)
+        text_add(&text, "messages on %s", output->topic);
+    else if (output->kind == OUTPUT_LINE)
+        text_add(&text, "line %u of %s%s", output->line, output->chip,
+                 output->active_low ? ", low is on" : "");
+    else
+        list_addresses(output, &text);
+    sentence(to, "Switched by %s%s; when nothing can decide it goes %s.", buffer,
+             output->normally_closed ? ", on the normally closed contact" : "",
+             output->fail_state == OUTPUT_FAIL_ON ? "on" : "off");
 }
 
 static void describe_load(FILE *to, const struct settings *settings, uint16_t index)
@@ -157,65 +274,17 @@ static void describe_load(FILE *to, const struct settings *settings, uint16_t in
     for (uint8_t k = 0; k < load->floor_count; k++)
         describe_floor(to, &load->floor[k]);
     if (load->floor_count == 0)
-        fprintf(to, "  Nothing is guaranteed: it runs when there is power to spare, or by hand.\n");
+        sentence(to, "Nothing is guaranteed: it runs %s.",
+                 load->uses_spare ? "when there is power to spare, or by hand" : "only by hand");
     describe_limits(to, load);
+    describe_rest(to, &settings->rules, load);
     describe_output(to, &settings->outputs[index]);
-}
-
-static bool has_board(const struct settings *settings)
-{
-    for (uint16_t i = 0; i < settings->rules.load_count; i++)
-        if (settings->outputs[i].kind == OUTPUT_COIL ||
-            settings->outputs[i].kind == OUTPUT_REGISTER)
-            return true;
-    return false;
-}
-
-static bool has_satisfied_floor(const struct load_settings *load)
-{
-    for (uint8_t k = 0; k < load->floor_count; k++)
-        if (load->floor[k].measure == FLOOR_SATISFIED)
-            return true;
-    return false;
-}
-
-static void describe_notices(FILE *to, const struct settings *settings)
-{
-    fprintf(to, "\nNotices\n");
-    if (has_board(settings))
-        fprintf(to, "  A relay board without a communication time-out of its own keeps its last "
-                    "state when\n  this controller loses its power: its fail state cannot be "
-                    "promised then.\n");
-    if (settings->zone_is_odd)
-        fprintf(to,
-                "  The system's file of zone %s lists coming clock changes that its rule does "
-                "not give:\n  local times may be wrong around them.\n",
-                settings->timezone);
-    for (uint16_t i = 0; i < settings->rules.load_count; i++)
-        if (settings->loads[i].thermostat && !has_satisfied_floor(&settings->loads[i]))
-            fprintf(to,
-                    "  %s has a thermostat but no floor that heats it until satisfied: against "
-                    "Legionella\n  add one, such as {measure: satisfied, amount: 5 h, "
-                    "every_days: 7, by: \"17:00\"}.\n",
-                    settings->names[i].name);
-    fprintf(to, "  Off, inhibited or in its fail state is not isolated: isolate all supplies and "
-                "prove dead.\n");
 }
 
 void settings_describe(const struct settings *settings, FILE *to)
 {
-    const struct rules_settings *rules = &settings->rules;
-    char buffer[LINE_MAX_BYTES];
-    struct text text = text_in(buffer, sizeof(buffer));
-    quantity_write(QUANTITY_CURRENT_MA, rules->supply_limit_ma, &text);
-    fprintf(to, "%s: %u phase%s, main switch %s a phase, clock of %s\n", settings->site_name,
-            rules->phase_count, rules->phase_count == 1 ? "" : "s", buffer, settings->timezone);
-    for (uint8_t k = 0; k < settings->meter_count; k++)
-        fprintf(to, "  Meter %s: unit %u on bus %s, map %s, each %g s%s\n",
-                settings->meters[k].name, settings->meters[k].unit, settings->meters[k].bus,
-                settings->meters[k].map_name, settings->meters[k].every_ms / 1000.0,
-                settings->meters[k].inverted ? ", inverted" : "");
-    for (uint16_t place = 0; place < rules->load_count; place++)
-        describe_load(to, settings, rules->order[place]);
+    describe_site(to, settings);
+    for (uint16_t place = 0; place < settings->rules.load_count; place++)
+        describe_load(to, settings, settings->rules.order[place]);
     describe_notices(to, settings);
 }

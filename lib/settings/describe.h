@@ -1,0 +1,20 @@
+/* describe.h - sentences that are wrapped, and the notices that follow the loads. */
+#ifndef SLUICE_SETTINGS_DESCRIBE_H
+#define SLUICE_SETTINGS_DESCRIBE_H
+
+#include "settings.h"
+
+enum { SENTENCE_SIZE = 512 };
+
+/* Indented by two, wrapped at 80 columns. */
+void sentence(FILE *to, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+/* A quantity in a sentence; lives as long as the block. */
+#define AMOUNT(unit, value) amount_text((char[TEXT_SHORT_SIZE]){0}, (unit), (value))
+const char *amount_text(char buffer[static TEXT_SHORT_SIZE], enum quantity_kind unit,
+                        int64_t value);
+
+/* What cannot be promised, and what to look after. */
+void describe_notices(FILE *to, const struct settings *settings);
+
+#endif

@@ -1,0 +1,127 @@
+/* notices.c - what the settings cannot promise, and what to look after.
+ *
+ * Nothing here is a mistake: the file is accepted. But whoever signs for the switchboard
+ * should have read it. */
+#include <string.h>
+
+#include "describe.h"
+
+/* Calls `mind` for each load; it says what there is to say. */
+typedef void mind_load(FILE *to, const struct settings *settings, uint16_t index);
+
+static void mind_output(FILE *to, const struct settings *settings, uint16_t index)
+{
+    const struct output_settings *output = &settings->outputs[index];
+    const char *name = settings->names[index].name;
+    bool on_bus = output->kind == OUTPUT_COIL || output->kind == OUTPUT_REGISTER;
+    if (on_bus && !output->read_back)
+        sentence(to,
+                 "%s: its board is not read back, so a relay that does not follow is seen only "
+                 "by the meter.",
+                 name);
+    if (output->kind == OUTPUT_TOPIC && output->state_topic[0] == '\0')
+        sentence(to, "%s: without state_topic nothing tells whether an order was followed.", name);
+    if (output->kind == OUTPUT_TOPIC)
+        sentence(to, "%s: without the broker it stays as it is; its fail state cannot be promised.",
+                 name);
+}
+
+static bool heats_until_satisfied(const struct load_settings *load)
+{
+    for (uint8_t k = 0; k < load->floor_count; k++)
+        if (load->floor[k].measure == FLOOR_SATISFIED)
+            return true;
+    return false;
+}
+
+static void mind_tank(FILE *to, const struct settings *settings, uint16_t index)
+{
+    const struct load_settings *load = &settings->loads[index];
+    if (load->thermostat && !heats_until_satisfied(load))
+        sentence(to,
+                 "%s: has a thermostat, but no floor that heats it until satisfied. If it is a "
+                 "storage water heater, add one against Legionella, such as {measure: "
+                 "satisfied, amount: 4 h, every_days: 7, by: \"17:00\"}.",
+                 settings->names[index].name);
+}
+
+static void mind_supply(FILE *to, const struct settings *settings, uint16_t index)
+{
+    uint8_t kind = settings->loads[index].kind;
+    if (kind == LOAD_SETPOINT || kind == LOAD_REQUEST)
+        sentence(to,
+                 "%s: obeys a %s. Its supply must never be switched by a contactor of this "
+                 "controller.",
+                 settings->names[index].name, kind == LOAD_SETPOINT ? "set-point" : "request");
+}
+
+static void mind_board(FILE *to, const struct settings *settings)
+{
+    for (uint16_t i = 0; i < settings->rules.load_count; i++) {
+        uint8_t kind = settings->outputs[i].kind;
+        if (kind != OUTPUT_COIL && kind != OUTPUT_REGISTER)
+            continue;
+        sentence(to, "A relay board without a communication time-out of its own keeps its last "
+                     "state when this controller loses its power or the bus is cut: its fail state "
+                     "cannot be promised then.");
+        return;
+    }
+}
+
+/* A map tells what the device is usually set to; 0: nothing. */
+static void mind_line(FILE *to, const struct settings *settings)
+{
+    static const char parities[] = {
+        [BUS_PARITY_NONE] = 'N', [BUS_PARITY_EVEN] = 'E', [BUS_PARITY_ODD] = 'O'};
+    for (uint8_t k = 0; k < settings->meter_count; k++) {
+        const struct meter_settings *meter = &settings->meters[k];
+        const struct bus_settings *bus = &settings->buses[meter->bus_index];
+        if (!bus->port[0] || meter->map.baud == 0)
+            continue;
+        if ((int64_t)meter->map.baud != bus->baud || meter->map.parity != parities[bus->parity])
+            sentence(to, "Meter %s: the device's papers say %u baud %c, bus %s has %d baud %c.",
+                     meter->name, meter->map.baud, meter->map.parity, bus->name, bus->baud,
+                     parities[bus->parity]);
+    }
+}
+
+static bool is_here(const char *host)
+{
+    return strcmp(host, "localhost") == 0 || strncmp(host, "127.", 4) == 0 ||
+           strcmp(host, "::1") == 0;
+}
+
+static void mind_broker(FILE *to, const struct mqtt_settings *mqtt)
+{
+    if (mqtt->enabled && !mqtt->tls && !is_here(mqtt->host))
+        sentence(to, "The broker is reached without TLS: whoever is on that network can read %s%s.",
+                 mqtt->user[0] ? "the password" : "along",
+                 mqtt->accept_orders ? " and switch" : "");
+}
+
+static void each_load(FILE *to, const struct settings *settings, mind_load *mind)
+{
+    for (uint16_t i = 0; i < settings->rules.load_count; i++)
+        mind(to, settings, settings->rules.order[i]);
+}
+
+void describe_notices(FILE *to, const struct settings *settings)
+{
+    fprintf(to, "\nNotices\n");
+    mind_board(to, settings);
+    each_load(to, settings, mind_output);
+    each_load(to, settings, mind_supply);
+    each_load(to, settings, mind_tank);
+    mind_line(to, settings);
+    mind_broker(to, &settings->mqtt);
+    if (settings->zone_is_odd)
+        sentence(to,
+                 "Zone %s has coming clock changes that its rule does not give: local times may be "
+                 "wrong around them.",
+                 settings->timezone);
+    if (settings->rules.export_limit_w > 0)
+        sentence(to, "This is no part of export limiting: an inverter that limits export keeps its "
+                     "own wire to its meter.");
+    sentence(to, "Off, inhibited or in its fail state is not isolated: isolate all supplies and "
+                 "prove dead.");
+}
