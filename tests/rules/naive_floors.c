@@ -227,8 +227,8 @@ static void judge(struct naive *n, int i, int f)
     }
     int64_t taken = room_taken(n, i, f);
     int64_t left = floor->elapsed ? permitted_elapsed(n, i, floor) : permitted(n, i, floor);
-    bool goes_on = floor->due && (n->load[i].state == STATE_ON ||
-                                  n->load[i].state == STATE_STARTING);
+    bool goes_on =
+        floor->due && (n->load[i].state == STATE_ON || n->load[i].state == STATE_STARTING);
     floor->due = left <= taken || goes_on;
     floor->cheap = s->floor[f].grid == FLOOR_IN_CHEAPEST_HOURS && cheap_time(n, i, floor) <= taken;
 }

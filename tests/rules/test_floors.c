@@ -137,6 +137,56 @@ START_TEST(test_a_due_floor_waits_for_no_more_than_its_rest)
 }
 END_TEST
 
+START_TEST(test_an_element_stronger_than_its_nameplate_runs_through_to_the_end)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].kind = LOAD_STAGED;
+    b.load[HEATER].stages = 1;
+    b.load[HEATER].stage_w[0] = 3600;
+    b.load[HEATER].metered = true;
+    struct floor_settings floor = bench_hours_by(0, 17 * HOUR);
+    floor.measure = FLOOR_ENERGY;
+    floor.amount = 7200 * 1000;
+    bench_floor(&b, floor);
+    b.at[HEATER].draw_w = 4000;
+    bench_begin(&b, NOON);
+    ck_assert_int_gt(bench_until(&b, HEATER, true, 8 * HOUR), 0);
+    /* 7.2 kWh at 4 kW are 108 min, in one go */
+    ck_assert_int_ge(bench_until(&b, HEATER, false, 8 * HOUR), 108 * MINUTE);
+}
+END_TEST
+
+START_TEST(test_an_appliance_of_its_size_does_not_stop_the_count_of_a_load_without_thermostat)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    b.rest_w = 4000;
+    bench_begin(&b, NOON);
+    bench_until(&b, HEATER, true, 8 * HOUR);
+    bench_pass(&b, 20 * MINUTE);
+    b.rest_w = 400; /* the oven of 3.6 kW goes off */
+    bench_pass(&b, 4 * HOUR);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+}
+END_TEST
+
+START_TEST(test_starts_per_hour_count_as_a_rest_before_the_latest_start)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].starts_per_hour = 1;
+    b.load[HEATER].settle_start_ms = b.load[HEATER].min_on_ms = b.load[HEATER].min_off_ms = 0;
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    bench_begin(&b, 14 * HOUR + 15 * MINUTE);
+    b.rest_w = -4000;
+    bench_pass(&b, 5 * MINUTE);
+    b.rest_w = 500; /* a stop now would last an hour, to 15:15: too long */
+    bench_pass(&b, 3 * HOUR);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+}
+END_TEST
+
 START_TEST(test_a_missed_floor_tells_what_denied_it)
 {
     bench_make(&b, 1);
@@ -228,6 +278,19 @@ START_TEST(test_clock_untrusted_keeps_floors_by_24_hours_elapsed)
 }
 END_TEST
 
+START_TEST(test_clock_untrusted_counts_the_daily_maximum_in_a_floors_time)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(4, 17 * HOUR));
+    b.load[HEATER].daily_max_ms = 5 * MS_PER_HOUR;
+    begin_without_a_clock();
+    /* 5 h of the first 24 h and half an hour of the next are less than 24 h of open time */
+    bench_pass(&b, 30 * HOUR);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+}
+END_TEST
+
 START_TEST(test_clock_step_over_a_deadline_does_not_lose_the_floor)
 {
     bench_make(&b, 1);
@@ -303,6 +366,35 @@ START_TEST(test_a_floor_that_does_not_fit_its_hours_is_refused)
         (struct hours){.count = 1, .span = {{10 * HOUR, 14 * HOUR, WEEKDAYS_ALL}}};
     ck_assert(!rules_settings_check(&b.settings, &trouble));
     ck_assert_str_eq(trouble.place, "0.0");
+}
+END_TEST
+
+START_TEST(test_a_daily_floor_of_more_than_the_daily_maximum_is_refused)
+{
+    struct trouble trouble;
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(4, 13 * HOUR));
+    b.load[HEATER].daily_max_ms = 4 * MS_PER_HOUR - 1;
+    rules_order(b.load, 1, b.order);
+    ck_assert(!rules_settings_check(&b.settings, &trouble));
+    b.load[HEATER].daily_max_ms++;
+    ck_assert(rules_settings_check(&b.settings, &trouble));
+}
+END_TEST
+
+START_TEST(test_a_floor_once_in_two_days_needs_hours_whichever_day_it_begins)
+{
+    struct trouble trouble;
+    bench_make(&b, 1);
+    struct floor_settings floor = bench_hours_by(2, 17 * HOUR);
+    floor.every_days = 2;
+    bench_floor(&b, floor);
+    rules_order(b.load, 1, b.order);
+    uint8_t weekdays = WEEKDAYS_ALL & ~(1U << THURSDAY | 1U << FRIDAY);
+    b.load[HEATER].hours = (struct hours){.count = 1, .span = {{9 * HOUR, 16 * HOUR, weekdays}}};
+    ck_assert(!rules_settings_check(&b.settings, &trouble));
+    b.load[HEATER].hours.span[0].weekdays = WEEKDAYS_ALL;
+    ck_assert(rules_settings_check(&b.settings, &trouble));
 }
 END_TEST
 
@@ -395,16 +487,22 @@ int main(void)
         test_energy_floor_counts_what_the_meter_shows,
         test_floor_is_bought_in_its_cheapest_hours,
         test_a_due_floor_waits_for_no_more_than_its_rest,
+        test_an_element_stronger_than_its_nameplate_runs_through_to_the_end,
+        test_an_appliance_of_its_size_does_not_stop_the_count_of_a_load_without_thermostat,
+        test_starts_per_hour_count_as_a_rest_before_the_latest_start,
         test_a_missed_floor_tells_what_denied_it,
         test_floor_once_in_three_days_begins_anew_when_met,
         test_a_satisfied_load_is_off_and_tried_again_later,
         test_clock_untrusted_waives_hours_unless_strict,
         test_clock_untrusted_keeps_floors_by_24_hours_elapsed,
+        test_clock_untrusted_counts_the_daily_maximum_in_a_floors_time,
         test_clock_step_over_a_deadline_does_not_lose_the_floor,
         test_clock_step_back_does_not_repeat_a_floor,
         test_dst_in_spring_leaves_an_hour_less_before_the_deadline,
         test_dst_a_deadline_that_does_not_exist_is_the_moment_of_the_change,
         test_a_floor_that_does_not_fit_its_hours_is_refused,
+        test_a_daily_floor_of_more_than_the_daily_maximum_is_refused,
+        test_a_floor_once_in_two_days_needs_hours_whichever_day_it_begins,
         test_equal_priorities_keep_the_order_of_the_settings,
         test_restart_keeps_what_was_done_for_a_floor,
         test_lost_time_counts_fully_towards_the_daily_maximum,

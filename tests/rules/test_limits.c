@@ -288,6 +288,43 @@ START_TEST(test_one_at_a_time_means_one)
 }
 END_TEST
 
+START_TEST(test_an_inhibited_load_does_not_claim_its_group)
+{
+    bench_make(&b, 2);
+    b.settings.group_count = 1;
+    b.settings.group[0].one_at_a_time = true;
+    b.load[HEATER].group = b.load[PUMP].group = 0;
+    b.load[HEATER].uses_spare = false;
+    bench_floor(&b, bench_hours_by(2, 13 * HOUR)); /* due at once */
+    b.rest_w = -4000;
+    bench_begin(&b, NOON);
+    bench_order(&b, bench_command(&b, COMMAND_INHIBIT, HEATER, 0));
+    ck_assert(bench_until(&b, PUMP, true, HOUR) > 0);
+    bench_pass(&b, 10 * MINUTE);
+    ck_assert_int_eq(bench_basis(&b, PUMP), BASIS_SPARE);
+}
+END_TEST
+
+START_TEST(test_two_set_points_do_not_take_the_same_headroom)
+{
+    bench_make(&b, 2);
+    b.settings.supply_limit_ma = 20000; /* 4600 W */
+    for (int i = 0; i < 2; i++) {
+        b.load[i].kind = LOAD_SETPOINT;
+        b.load[i].least_w = 600;
+        b.load[i].step_w = 100;
+    }
+    bench_begin(&b, NOON);
+    bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, 60));
+    bench_order(&b, bench_command(&b, COMMAND_ON, PUMP, 60));
+    for (int s = 0; s < 5 * MINUTE; s++) {
+        bench_pass(&b, 1);
+        ck_assert_int_le(b.decision[HEATER].level_w + b.decision[PUMP].level_w, 4600);
+    }
+    ck_assert_int_eq(b.events[EVENT_SHED], 0);
+}
+END_TEST
+
 START_TEST(test_loads_start_one_after_another)
 {
     bench_make(&b, 2);
@@ -321,6 +358,8 @@ int main(void)
         test_a_passed_supply_sheds_the_last_in_order_at_once,
         test_a_passed_supply_lowers_a_set_point_before_it_sheds,
         test_one_at_a_time_means_one,
+        test_an_inhibited_load_does_not_claim_its_group,
+        test_two_set_points_do_not_take_the_same_headroom,
         test_loads_start_one_after_another,
     };
     return bench_run_tests("limits", tests, sizeof tests / sizeof tests[0]);
