@@ -43,8 +43,7 @@ static void tell_output(struct site *site, uint16_t index, const struct confirma
     const char *name = site->settings->names[index].name;
     char id[MQTT_ID_MAX];
     snprintf(id, sizeof(id), "output-%.24s", name);
-    bool bad =
-        confirmation->health == OUTPUT_FAILED || confirmation->health == OUTPUT_UNSAFE;
+    bool bad = confirmation->health == OUTPUT_FAILED || confirmation->health == OUTPUT_UNSAFE;
     if (bad)
         site_trouble(site, id, "output of %s: %s%s%s", name,
                      output_health_text(confirmation->health),
@@ -87,11 +86,10 @@ static void write_missing(struct text *text, enum floor_measure measure, int64_t
 
 static void note_missed(struct site *site, const struct rules_event *event)
 {
-    const struct floor_settings *floor =
-        &site->settings->loads[event->load].floor[event->floor];
+    const struct floor_settings *floor = &site->settings->loads[event->load].floor[event->floor];
     char line[LEDGER_EVENT_MAX];
     struct text text = text_in(line, sizeof(line));
-    text_add(&text, "floor missed by ");
+    text_add(&text, "floor %u missed by ", event->floor + 1u);
     write_missing(&text, floor->measure, event->number);
     for (int cause = 0; cause < DENIED_COUNT; cause++)
         if (event->denied_ms[cause] >= MS_PER_MIN) {
@@ -153,7 +151,7 @@ static void note_reason(struct site *site, uint16_t index)
         return;
     char line[LEDGER_EVENT_MAX];
     struct text text = text_in(line, sizeof(line));
-    reason_write(reason, &text);
+    reason_text(site, index, &text);
     site_note(site, site->settings->names[index].name, "%s", line);
 }
 

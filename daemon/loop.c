@@ -24,8 +24,8 @@ enum { EVENTS_MAX = 16, LONGEST_SLEEP_MS = 1000 };
 struct loop {
     struct site *site;
     int epoll_fd, signal_fd;
-    bool granted_open;      /* a moment is granted and not yet given back */
-    int64_t watchdog_us;    /* 0: nobody watches */
+    bool granted_open;   /* a moment is granted and not yet given back */
+    int64_t watchdog_us; /* 0: nobody watches */
     struct mono patted;
 };
 

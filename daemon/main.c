@@ -143,8 +143,8 @@ int main(int argc, char **argv)
     snprintf(site.settings_path, sizeof(site.settings_path), "%s", arguments.settings);
     snprintf(site.maps_dir, sizeof(site.maps_dir), "%s", arguments.maps ? arguments.maps : "");
     site.control_fd = -1;
-    site.clock = arguments.clock ? clock_granted(arguments.clock, &trouble)
-                                 : clock_system(&trouble);
+    site.clock =
+        arguments.clock ? clock_granted(arguments.clock, &trouble) : clock_system(&trouble);
     if (site.clock && first_moment(&site) && site_start(&site, settings, &trouble))
         status = site_run(&site);
     else

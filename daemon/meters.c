@@ -23,9 +23,9 @@ void meters_begin(struct site *site)
         const struct meter_settings *settings = &site->settings->meters[k];
         struct bus *bus = site->buses[settings->bus_index];
         site->meters[k] = (struct meter_watch){
-            .bus_meter = bus_add_meter(bus, settings->unit,
-                                       settings->sunspec ? NULL : &settings->map,
-                                       wanted_by(settings->role)),
+            .bus_meter =
+                bus_add_meter(bus, settings->unit, settings->sunspec ? NULL : &settings->map,
+                              wanted_by(settings->role)),
             .due = site->now.mono,
             .totals_due = site->now.mono,
             .bad_since = MONO_NEVER,
@@ -117,8 +117,8 @@ static void check_sample(struct site *site, uint8_t index, const struct meter_sa
     const struct meter_settings *settings = &site->settings->meters[index];
     const struct rules_settings *rules = &site->settings->rules;
     struct meter_watch *meter = &site->meters[index];
-    int64_t supply_mw = (int64_t)rules->supply_limit_ma * rules->voltage_mv / 1000 *
-                        rules->phase_count;
+    int64_t supply_mw =
+        (int64_t)rules->supply_limit_ma * rules->voltage_mv / 1000 * rules->phase_count;
     struct plausible_limits limits = {
         .power_mw = settings->role == ROLE_GRID ? 2 * supply_mw : 0,
         .stuck_ms = settings->role == ROLE_GRID ? STUCK_MS : 0,
@@ -245,16 +245,16 @@ static void take_meter(struct site *site, uint8_t index)
     case ROLE_SOLAR:
         reading->has |= sample_has(meter, METER_POWER) ? HAS_SOLAR_POWER : 0;
         reading->solar_power_w += rounded(signed_value(settings, meter, METER_POWER));
-        reading->inverter_throttled |= sample_has(meter, METER_STATE) &&
-                                       meter->sample.value[METER_STATE] == ST_THROTTLED;
+        reading->inverter_throttled |=
+            sample_has(meter, METER_STATE) && meter->sample.value[METER_STATE] == ST_THROTTLED;
         break;
     case ROLE_BATTERY:
         take_battery(reading, settings, meter);
         break;
     case ROLE_LOAD:
-        site->load_power[settings->load_index] = (struct load_power){
-            .known = sample_has(meter, METER_POWER),
-            .power_w = rounded(signed_value(settings, meter, METER_POWER))};
+        site->load_power[settings->load_index] =
+            (struct load_power){.known = sample_has(meter, METER_POWER),
+                                .power_w = rounded(signed_value(settings, meter, METER_POWER))};
         break;
     case ROLE_TANK:
         reading->has |= sample_has(meter, METER_TEMPERATURE) ? HAS_TANK_TEMPERATURE : 0;

@@ -32,6 +32,13 @@ static bool give(struct site *site, const struct command *command, struct text *
     return false;
 }
 
+/* As people say it: to the minute, unless it is shorter. */
+static int64_t rounded_ms(int64_t left_ms)
+{
+    int64_t unit = left_ms < MS_PER_MIN ? MS_PER_S : MS_PER_MIN;
+    return (left_ms + unit / 2) / unit * unit;
+}
+
 static void write_end(struct site *site, struct mono until, struct text *answer)
 {
     if (until.ms == MONO_NEVER.ms) {
@@ -42,7 +49,7 @@ static void write_end(struct site *site, struct mono until, struct text *answer)
     struct local local =
         local_of_wall(&site->settings->rules.zone, (struct wall){site->now.wall.ms + left_ms});
     text_add(answer, " for ");
-    quantity_write(QUANTITY_DURATION_MS, (left_ms + 999) / 1000 * 1000, answer);
+    quantity_write(QUANTITY_DURATION_MS, rounded_ms(left_ms), answer);
     if (site->now.wall_trusted)
         text_add(answer, ", until %02d:%02d", local.second / 3600, local.second / 60 % 60);
 }
@@ -72,6 +79,15 @@ bool order_load(struct site *site, const char *load, const char *text, struct te
     return true;
 }
 
+/* In the form in which an order is written. */
+static void write_local(struct site *site, struct wall wall, struct text *answer)
+{
+    struct local local = local_of_wall(&site->settings->rules.zone, wall);
+    struct date date = date_of_days(local.day);
+    text_add(answer, "%04d-%02u-%02u %02d:%02d", date.year, date.month, date.day,
+             local.second / 3600, local.second / 60 % 60);
+}
+
 bool order_holiday(struct site *site, const char *text, struct text *answer)
 {
     struct command command = {.kind = COMMAND_HOLIDAY, .load = LOAD_ALL};
@@ -87,7 +103,7 @@ bool order_holiday(struct site *site, const char *text, struct text *answer)
         text_add(answer, "holiday ended");
     } else {
         text_add(answer, "holiday; everything is ready again at ");
-        time_text(&site->settings->rules.zone, command.back, answer);
+        write_local(site, command.back, answer);
     }
     site_note(site, "site", "ordered: holiday %.60s", text);
     return true;

@@ -64,7 +64,7 @@ static void write_basis(struct site *site, uint16_t load, uint8_t floor, struct 
 static void write_reason(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     (void)floor;
-    reason_write(&site->decisions[load].reason, value);
+    reason_text(site, load, value);
 }
 
 static void write_spare_energy(struct site *site, uint16_t load, uint8_t floor, struct text *value)
@@ -105,8 +105,7 @@ static void write_output(struct site *site, uint16_t load, uint8_t floor, struct
 
 static void write_order(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
-    static const char *const words[] = {
-        [HAND_AUTO] = "auto", [HAND_ON] = "on", [HAND_OFF] = "off"};
+    static const char *const words[] = {[HAND_AUTO] = "auto", [HAND_ON] = "on", [HAND_OFF] = "off"};
     const struct load_memory *memory = &site->loads[load];
     (void)floor;
     text_add(value, "%s", words[memory->hand]);
@@ -133,8 +132,8 @@ static void write_inhibited(struct site *site, uint16_t load, uint8_t floor, str
 static const struct property_row load_rows[] = {
     {"on", "On", MQTT_BOOLEAN, "", "", write_on, NULL, false},
     {"power", "Power drawn", MQTT_INTEGER, "", "W", write_power, NULL, false},
-    {"basis", "Basis of the run", MQTT_ENUM,
-     "none,manual,floor,cheap-hours,spare,probe,minimum-on", "", write_basis, NULL, false},
+    {"basis", "Basis of the run", MQTT_ENUM, "none,manual,floor,cheap-hours,spare,probe,minimum-on",
+     "", write_basis, NULL, false},
     {"reason", "Reason", MQTT_STRING, "", "", write_reason, NULL, true},
     {"energy-today", "Energy today", MQTT_FLOAT, "", "kWh", write_energy, NULL, true},
     {"energy-spare-today", "Energy from spare power today", MQTT_FLOAT, "", "kWh",
@@ -161,8 +160,8 @@ static struct floor_view view_of(struct site *site, uint16_t load, uint8_t floor
 static void write_progress(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     struct floor_view view = view_of(site, load, floor);
-    int64_t percent = view.met || view.amount <= 0 ? 100 : 100 * (view.amount - view.left) /
-                                                               view.amount;
+    int64_t percent =
+        view.met || view.amount <= 0 ? 100 : 100 * (view.amount - view.left) / view.amount;
     write_whole(value, percent < 0 ? 0 : percent > 100 ? 100 : percent);
 }
 
@@ -174,8 +173,8 @@ static void write_met(struct site *site, uint16_t load, uint8_t floor, struct te
 static void write_deadline(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     struct floor_view view = view_of(site, load, floor);
-    int64_t wall_ms = view.elapsed ? site->now.wall.ms + view.deadline_ms - site->now.mono.ms
-                                   : view.deadline_ms;
+    int64_t wall_ms =
+        view.elapsed ? site->now.wall.ms + view.deadline_ms - site->now.mono.ms : view.deadline_ms;
     time_text(&site->settings->rules.zone, (struct wall){wall_ms}, value);
 }
 
@@ -347,8 +346,8 @@ void publish_describe(struct site *site)
                       describe(site, properties));
 }
 
-static void publish_one(struct site *site, void *context, int index,
-                        const struct property_row *row, uint16_t load, uint8_t floor)
+static void publish_one(struct site *site, void *context, int index, const struct property_row *row,
+                        uint16_t load, uint8_t floor)
 {
     char buffer[MQTT_VALUE_MAX];
     struct text value = text_in(buffer, sizeof(buffer));
@@ -430,8 +429,8 @@ void publish_take_orders(struct site *site)
     while (mailbox_take(site->inbox, &message)) {
         if (message.property >= 0)
             obey(site, &message);
-        else if (outputs_state_message(site->outputs, message.topic, message.value,
-                                       message.length, site->now.mono))
+        else if (outputs_state_message(site->outputs, message.topic, message.value, message.length,
+                                       site->now.mono))
             continue;
     }
 }

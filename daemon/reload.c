@@ -78,7 +78,8 @@ static bool same_output(const struct settings *a, uint16_t i, const struct setti
     return memcmp(&a->outputs[i], &b->outputs[j], sizeof(a->outputs[i])) == 0;
 }
 
-/* ---- commit ----------------------------------------------------------------------------------- */
+/* ---- commit -----------------------------------------------------------------------------------
+ */
 
 static void carry_floors(const struct load_settings *before, const struct load_settings *after,
                          struct load_memory *memory)
@@ -196,8 +197,7 @@ static void commit(struct site *site, struct settings *after)
     settings_free(before);
 }
 
-static void refuse(struct site *site, const struct settings_troubles *troubles,
-                   struct text *answer)
+static void refuse(struct site *site, const struct settings_troubles *troubles, struct text *answer)
 {
     const struct trouble *first = &troubles->item[0];
     for (int k = 0; k < troubles->count; k++)

@@ -11,8 +11,12 @@
 #include "loop/log.h"
 #include "site.h"
 
-enum { COMMIT_RUNNING_MS = MS_PER_MIN, COMMIT_IDLE_MS = 15 * MS_PER_MIN,
-       HISTORY_MS = 5 * MS_PER_MIN, MJ_PER_MWH = 3600 };
+enum {
+    COMMIT_RUNNING_MS = MS_PER_MIN,
+    COMMIT_IDLE_MS = 15 * MS_PER_MIN,
+    HISTORY_MS = 5 * MS_PER_MIN,
+    MJ_PER_MWH = 3600
+};
 
 /* ---- restoring ------------------------------------------------------------------- */
 
@@ -131,8 +135,8 @@ static void save_site(struct site *site)
     text_add(&out,
              "import_mj=%" PRId64 "\nexport_mj=%" PRId64 "\nimport_register_mwh=%" PRId64
              "\nexport_register_mwh=%" PRId64 "\ngap_ms=%" PRId64 "\n",
-             grid->import_mj, grid->export_mj, grid->import_register_mwh,
-             grid->export_register_mwh, grid->gap_ms);
+             grid->import_mj, grid->export_mj, grid->import_register_mwh, grid->export_register_mwh,
+             grid->gap_ms);
     ledger_note(site->ledger, "grid", text);
     count(site, "grid", "import_mwh", grid->import_mj / MJ_PER_MWH);
     count(site, "grid", "export_mwh", grid->export_mj / MJ_PER_MWH);
@@ -148,8 +152,7 @@ void remember_now(struct site *site)
     }
     save_site(site);
     ledger_commit(site->ledger, site->now);
-    site->commit_due =
-        mono_after(site->now.mono, running ? COMMIT_RUNNING_MS : COMMIT_IDLE_MS);
+    site->commit_due = mono_after(site->now.mono, running ? COMMIT_RUNNING_MS : COMMIT_IDLE_MS);
 }
 
 static void write_history(struct site *site)
@@ -166,8 +169,10 @@ static void write_history(struct site *site)
     ledger_history(site->ledger, site->now, interval_ms, "grid",
                    (site->grid.export_mj - history->export_mj) / MJ_PER_MWH,
                    (site->grid.import_mj - history->import_mj) / MJ_PER_MWH, 0);
-    ledger_history(site->ledger, site->now, interval_ms, "spare", history->spare_mj / MJ_PER_MWH, 0, 0);
-    ledger_history(site->ledger, site->now, interval_ms, "solar", history->solar_mj / MJ_PER_MWH, 0, 0);
+    ledger_history(site->ledger, site->now, interval_ms, "spare", history->spare_mj / MJ_PER_MWH, 0,
+                   0);
+    ledger_history(site->ledger, site->now, interval_ms, "solar", history->solar_mj / MJ_PER_MWH, 0,
+                   0);
     history->import_mj = site->grid.import_mj;
     history->export_mj = site->grid.export_mj;
     history->spare_mj = history->solar_mj = 0;
@@ -203,6 +208,13 @@ static void tell_ledger(struct site *site)
         site_trouble(site, "ledger", "storage: %s", text);
     else
         site_solved(site, "ledger");
+}
+
+void remember_stop(struct site *site)
+{
+    if (site->now.mono.ms > site->history.since.ms)
+        write_history(site);
+    remember_now(site);
 }
 
 void remember_turn(struct site *site)

@@ -180,6 +180,7 @@ void remember_book(struct site *site, int64_t dt_ms);
 void remember_restore(struct site *site);
 void remember_turn(struct site *site);                  /* history and commits that are due */
 void remember_now(struct site *site);
+void remember_stop(struct site *site);                  /* with the last, shorter row of history */
 
 /* ---- publish.c, status.c, control.c ---------------------------------------------- */
 
@@ -209,9 +210,10 @@ void site_solved(struct site *site, const char *id);
 void site_note(struct site *site, const char *subject, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
-/* ---- time_text.c ----------------------------------------------------------------------- */
+/* ---- words.c --------------------------------------------------------------------------- */
 
 /* "2026-01-14T10:00:00+11:00" (RFC 3339). */
 void time_text(const struct zone *zone, struct wall wall, struct text *text);
+void reason_text(const struct site *site, uint16_t load, struct text *text);
 
 #endif

@@ -113,7 +113,7 @@ void site_stop(struct site *site)
         take_last_answers(site);
     }
     if (site->ledger && site->memory.begun)
-        remember_now(site);
+        remember_stop(site);
     control_close(site);
     if (site->mqtt)
         mqtt_stop(site->mqtt);

@@ -118,8 +118,7 @@ static void add_floors(struct site *site, uint16_t load, cJSON *to)
 
 static void add_hand(struct site *site, const struct load_memory *memory, cJSON *to)
 {
-    static const char *const hands[] = {
-        [HAND_AUTO] = "auto", [HAND_ON] = "on", [HAND_OFF] = "off"};
+    static const char *const hands[] = {[HAND_AUTO] = "auto", [HAND_ON] = "on", [HAND_OFF] = "off"};
     bool ends = memory->hand != HAND_AUTO && memory->hand_until.ms != MONO_NEVER.ms;
     cJSON_AddStringToObject(to, "hand", hands[memory->hand]);
     add_number_if(to, "hand_left_ms", ends, mono_since_ms(memory->hand_until, site->now.mono));
@@ -133,7 +132,7 @@ static void add_decision(struct site *site, uint16_t load, cJSON *to)
     char buffer[TROUBLE_TEXT_MAX];
     struct text text = text_in(buffer, sizeof(buffer));
     const struct decision *decision = &site->decisions[load];
-    reason_write(&decision->reason, &text);
+    reason_text(site, load, &text);
     cJSON_AddStringToObject(to, "basis", basis_text(decision->basis));
     cJSON_AddStringToObject(to, "reason", buffer);
     cJSON_AddStringToObject(to, "reason_name", reason_name(decision->reason.code));

@@ -60,13 +60,18 @@ static void tell_if_off_nameplate(struct turn *turn, uint16_t index, bool was_me
         turn_event(turn, EVENT_POWER_DIFFERS, index, now_w);
 }
 
-/* Believes a measured power only within half and one and a half of the nameplate:
- * beyond that something else switched at the same moment. */
+/* Within half and one and a half of the nameplate: beyond that something else
+ * switched at the same moment. */
+static bool is_credible(const struct turn *turn, uint16_t index, int32_t measured_w)
+{
+    int32_t plate_w = turn->settings->loads[index].power_w;
+    return measured_w >= plate_w / 2 && measured_w <= plate_w + plate_w / 2;
+}
+
 static void learn_power(struct turn *turn, uint16_t index, int32_t measured_w)
 {
-    const struct load_settings *load = &turn->settings->loads[index];
     struct draw_view *view = &turn->memory->loads[index].draw.view;
-    if (measured_w < load->power_w / 2 || measured_w > load->power_w + load->power_w / 2)
+    if (!is_credible(turn, index, measured_w))
         return;
     bool was_measured = view->power_measured;
     int32_t was_w = view->power_w;
@@ -95,9 +100,8 @@ static void wait_for_step(struct turn *turn, uint16_t index)
     bool can_tell = turn->fresh && draw->has_before && draw->seen > 0;
     int32_t step_w = draw->last_w - draw->before_w;
     if (can_tell && memory->state == STATE_ON && step_w >= draw->view.power_w / 2) {
-        learn_power(turn, index, step_w);
-        int32_t draw_w = fits(step_w, draw->view.power_w) ? step_w : draw->view.power_w;
-        enter(turn, &draw->view, DRAW_SEEN, draw_w);
+        bool take_step = !draw->view.power_measured && is_credible(turn, index, step_w);
+        enter(turn, &draw->view, DRAW_SEEN, take_step ? step_w : draw->view.power_w);
         return;
     }
     int64_t shown_at = memory->since.ms + SHOW_MS;
@@ -116,7 +120,7 @@ static void watch_step(struct turn *turn, uint16_t index)
 {
     struct draw_memory *draw = &turn->memory->loads[index].draw;
     /* Another load's switching would be mistaken for this one's thermostat. */
-    if (draw->seen < 2 || turn->any_switching || !turn->settings->loads[index].thermostat)
+    if (draw->seen < 2 || turn->switching_count > 0 || !turn->settings->loads[index].thermostat)
         return;
     int32_t power_w = draw->view.state == DRAW_SEEN ? draw->view.draw_w : draw->view.power_w;
     int32_t one_w = draw->last_w - draw->previous_w;
@@ -191,14 +195,29 @@ static void watch_satisfied(struct turn *turn, uint16_t index)
     }
 }
 
-static void watch_relief(struct turn *turn, struct load_memory *memory)
+/* The step down tells what the load really takes: the one at its start has the rush
+ * of a motor or a cold element in it. */
+static void learn_from_stop(struct turn *turn, uint16_t index)
 {
+    struct load_memory *memory = &turn->memory->loads[index];
+    const struct load_settings *load = &turn->settings->loads[index];
+    bool alone = turn->switching_count == 1; /* itself */
+    if (load->kind == LOAD_SWITCHED && !load->metered && memory->relief_w > 0 && alone &&
+        memory->draw.has_before)
+        learn_power(turn, index, memory->draw.before_w - memory->draw.last_w);
+}
+
+static void watch_relief(struct turn *turn, uint16_t index)
+{
+    struct load_memory *memory = &turn->memory->loads[index];
     if (!memory->relief || memory->state != STATE_OFF || !turn->fresh)
         return;
-    if (turn->input->reading->taken.ms > memory->since.ms)
-        memory->relief = false;
-    else
+    if (turn->input->reading->taken.ms <= memory->since.ms) {
         turn_soon(turn, turn->t + 1);
+        return;
+    }
+    learn_from_stop(turn, index);
+    memory->relief = false;
 }
 
 static void watch_draw(struct turn *turn, uint16_t index, bool is_new)
@@ -215,7 +234,7 @@ static void watch_draw(struct turn *turn, uint16_t index, bool is_new)
     else
         watch_unmetered(turn, index);
     watch_satisfied(turn, index);
-    watch_relief(turn, memory);
+    watch_relief(turn, index);
 }
 
 static bool is_switching(const struct load_memory *memory)
@@ -229,11 +248,19 @@ void watch_draws(struct turn *turn)
     const struct reading *reading = turn->input->reading;
     bool is_new = turn->fresh && reading->sequence != turn->memory->last_sequence;
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
-        turn->any_switching |= is_switching(&turn->memory->loads[i]);
+        turn->switching_count += is_switching(&turn->memory->loads[i]);
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
         watch_draw(turn, i, is_new);
     if (turn->fresh)
         turn->memory->last_sequence = reading->sequence;
+}
+
+/* The load has been ordered off. */
+void draw_end(struct turn *turn, uint16_t index)
+{
+    struct draw_memory *draw = &turn->memory->loads[index].draw;
+    draw->has_before = turn->fresh && draw->seen > 0;
+    draw->before_w = draw->last_w;
 }
 
 void draw_begin(struct turn *turn, uint16_t index)

@@ -130,6 +130,8 @@ static void adjust(struct turn *turn, uint16_t index)
 /* After the starts of this turn, which have taken their power by now. */
 void levels_adjust(struct turn *turn)
 {
+    if (!turn->any_levels)
+        return;
     spare_sum_gives(turn);
     for (uint16_t place = 0; place < turn->settings->load_count; place++) {
         uint16_t i = turn->settings->order[place];

@@ -130,6 +130,7 @@ void load_switch_off(struct turn *turn, uint16_t index)
     memory->relief_w = memory->notes.own_w;
     memory->notes.gives_w = 0;
     spare_relieve(turn, memory);
+    draw_end(turn, index);
     memory->enough_since = MONO_NEVER;
     memory->short_since = MONO_NEVER;
     turn_again(turn);

@@ -182,46 +182,48 @@ struct load_totals {
 
 enum hand { HAND_AUTO, HAND_ON, HAND_OFF };
 
+/* What every turn looks at stands first and together: with many loads a turn takes as
+ * long as it waits for memory. */
 struct load_memory {
     uint8_t state;  /* enum load_state */
     uint8_t basis;  /* enum basis of the last turn */
     uint8_t health; /* enum output_health */
     uint8_t hand;   /* enum hand */
     bool inhibited, disabled, satisfied;
+    bool relief; /* switched off, and the meter has not shown it yet */
+    bool open;   /* cache of the calendar: its hours hold */
     uint8_t stage;
-    int32_t level_w;
-    struct mono since;           /* of `state` */
-    int32_t raised_w; /* of its last raise, what the meter has not had time to show */
-    struct mono level_since;     /* last change of the level while on */
-    struct mono raised, lowered; /* staged: last time a contactor closed, opened */
-    struct mono hand_until;
-    int32_t hand_level_w;
-    struct mono retry_at;                       /* satisfied: not before */
-    struct mono restart_at;                     /* after the daemon's start: not before */
-    struct mono held_until;                     /* after a shed: not before */
-    struct mono enough_since, short_since;      /* MONO_NEVER: not so */
-    struct mono takeover_since, takeover_retry; /* MONO_NEVER / 0 */
-    int32_t takeover_failed_w;                  /* what the last failed one had promised */
-    uint16_t yields_to;                         /* load that this one gave way to, or LOAD_ALL */
     uint8_t start_count;
-    struct mono start[RULES_STARTS_MAX]; /* newest last */
-    bool relief;                         /* switched off, and the meter has not shown it yet */
+    uint8_t denied;          /* enum denied_by of the last turn */
+    uint16_t start_permille; /* in force */
+    uint16_t yields_to;      /* load that this one gave way to, or LOAD_ALL */
+    int32_t level_w;
     int32_t relief_w;
-    int64_t on_today_ms;
-    struct load_totals total, today;
-    uint8_t denied; /* enum denied_by of the last turn */
-    struct draw_memory draw;
-    struct floor_memory floor[RULES_FLOORS_MAX];
-    /* cache of the calendar */
-    bool open;
-    int64_t open_until_ms;     /* wall */
-    uint16_t start_permille;   /* in force */
+    int32_t raised_w;          /* of its last raise, what the meter has not had time to show */
     struct load_notes {        /* of the turn under way, so that no turn needs memory of its own */
         uint8_t pools, spread; /* pools its power lies on, and how many */
-        int32_t own_w, expected_w, gives_w;
         int8_t due_floor, cheap_floor; /* -1: none */
+        int32_t own_w, expected_w, gives_w;
         bool shed, returning;
     } notes;
+    struct mono since;                     /* of `state` */
+    struct mono enough_since, short_since; /* MONO_NEVER: not so */
+    int64_t on_today_ms;
+    struct draw_memory draw;
+    struct floor_memory floor[RULES_FLOORS_MAX];
+
+    int64_t open_until_ms;  /* cache of the calendar: wall */
+    struct mono held_until; /* after a shed: not before */
+    struct mono restart_at; /* after the daemon's start: not before */
+    struct mono retry_at;   /* satisfied: not before */
+    struct mono hand_until;
+    struct mono level_since;                    /* last change of the level while on */
+    struct mono raised, lowered;                /* staged: last time a contactor closed, opened */
+    struct mono takeover_since, takeover_retry; /* MONO_NEVER / 0 */
+    int32_t takeover_failed_w;                  /* what the last failed one had promised */
+    int32_t hand_level_w;
+    struct mono start[RULES_STARTS_MAX]; /* newest last */
+    struct load_totals total, today;
 };
 
 struct rules_memory {

@@ -115,8 +115,10 @@ bool takeover_begin(struct turn *turn, uint16_t index, uint16_t place)
 {
     struct rules_memory *memory = turn->memory;
     struct load_memory *load = &memory->loads[index];
+    if (memory->takeover_load != LOAD_ALL)
+        return false;
     int64_t promised_w = promised_by_lower(turn, index, place);
-    if (memory->takeover_load != LOAD_ALL || !may_try(turn, load, promised_w))
+    if (!may_try(turn, load, promised_w))
         return false;
     int64_t need_w = spare_start_need(&turn->settings->loads[index], load);
     int64_t pool_w[PHASES] = {turn->spare_w[0], turn->spare_w[1], turn->spare_w[2]};

@@ -40,7 +40,8 @@ struct turn {
     int64_t spare_w[PHASES];  /* section 7: S */
     int64_t lower_w[PHASES];  /* gives-up of the loads still to come in order */
     int64_t relief_w[PHASES]; /* of all loads */
-    bool any_switching, any_unshown, any_relief, any_gives;
+    int switching_count; /* loads whose switching the meter may still have to show */
+    bool any_unshown, any_relief, any_gives, any_levels;
     int64_t amps_ma[PHASES]; /* section 8 */
     uint32_t claimed_groups; /* one-at-a-time groups with a strong wish waiting */
     int64_t until;           /* the earliest moment at which something may differ */
@@ -130,6 +131,7 @@ int64_t floor_need_ms(const struct load_settings *load, const struct load_memory
 
 /* The load has been ordered on: remembers what the meter showed before. */
 void draw_begin(struct turn *turn, uint16_t index);
+void draw_end(struct turn *turn, uint16_t index);
 
 /* ---- spare.c --------------------------------------------------------------- */
 

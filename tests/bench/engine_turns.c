@@ -10,7 +10,7 @@
 
 #include "rules/rules.h"
 
-enum { DAY_S = 86400, NEWS_MAX = 8 };
+enum { DAY_S = 86400, BEGIN_S = 9 * 3600, NEWS_MAX = 8 };
 
 struct house {
     uint16_t count;
@@ -120,7 +120,7 @@ static double run(struct house *house, long turns, bool with_engine)
         now.wall.ms += MS_PER_S;
         reading.sequence++;
         reading.taken = now.mono;
-        reading.grid_power_w = grid_w(house, k);
+        reading.grid_power_w = grid_w(house, BEGIN_S + k);
         struct rules_input input = {.reading = &reading,
                                     .confirmations = out,
                                     .confirmation_count = news(house, k == 0, out),

@@ -1,4 +1,5 @@
-/* time_text.c - a moment as RFC 3339 writes it, in the site's own zone. */
+/* words.c - what several edges put into words: a moment as RFC 3339 writes it, in
+ * the site's own zone; a reason, with the name of the load that it speaks of. */
 #include <stdlib.h>
 
 #include "site.h"
@@ -12,4 +13,12 @@ void time_text(const struct zone *zone, struct wall wall, struct text *text)
     text_add(text, "%04d-%02u-%02uT%02d:%02d:%02d%c%02d:%02d", date.year, date.month, date.day,
              local.second / 3600, local.second / 60 % 60, local.second % 60,
              offset_min < 0 ? '-' : '+', abs(offset_min) / 60, abs(offset_min) % 60);
+}
+
+void reason_text(const struct site *site, uint16_t load, struct text *text)
+{
+    const struct reason *reason = &site->decisions[load].reason;
+    int other = reason_load(reason);
+    bool known = other >= 0 && other < site->settings->rules.load_count;
+    reason_write_named(reason, known ? site->settings->names[other].name : NULL, text);
 }
