@@ -166,7 +166,7 @@ static void check_floor(const struct reader *reader, const struct node *map,
 }
 
 static void read_floor(const struct reader *reader, struct node *node, struct settings *settings,
-                       uint16_t index)
+                       uint16_t index, bool load_known)
 {
     struct load_settings *load = &settings->loads[index];
     struct floor_settings *floor = &load->floor[load->floor_count++];
@@ -176,7 +176,7 @@ static void read_floor(const struct reader *reader, struct node *node, struct se
     if (node->kind != NODE_MAP)
         return;
     read_amount(reader, node, floor);
-    if (reader->troubles->count == before)
+    if (reader->troubles->count == before && load_known)
         check_floor(reader, node, settings, index, floor);
 }
 
@@ -191,7 +191,7 @@ static void read_floors(const struct reader *reader, const struct node *map,
             wrong_at(reader, node, "a load has at most %d floors", RULES_FLOORS_MAX);
             return;
         }
-        read_floor(reader, node, settings, index);
+        read_floor(reader, node, settings, index, kind_known(map, &rules_load_rows));
     }
 }
 
@@ -220,6 +220,8 @@ static void check_phases(const struct reader *reader, const struct node *map,
                          const char *name)
 {
     const struct node *phases = node_child(map, "phases");
+    if (rules->phase_count == 0)
+        return;
     if (!phases && rules->phase_count > 1)
         wrong_at_key(reader, map, "load %s needs phases: those that it is wired to", name);
     else if (phases && load->phases >> rules->phase_count)
@@ -282,10 +284,15 @@ void load_read(const struct reader *reader, struct node *map, struct settings *s
         return;
     if (names->title[0] == '\0')
         memcpy(names->title, names->name, sizeof(names->name));
+    if (load->phases == 0)
+        load->phases = 1; /* was wrong; its powers are read all the same */
     int64_t w_per_ka = (int64_t)settings->rules.voltage_mv * phase_count(load->phases);
-    read_sizes(reader, map, names->name, load, w_per_ka);
+    bool known = kind_known(map, &rules_load_rows);
+    if (known)
+        read_sizes(reader, map, names->name, load, w_per_ka);
     read_group(reader, map, settings, load);
     output_read(reader, map, settings, index);
     read_floors(reader, map, settings, index);
-    check_load(reader, map, settings, index);
+    if (known)
+        check_load(reader, map, settings, index);
 }

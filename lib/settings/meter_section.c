@@ -4,8 +4,9 @@
  * a meter measures must fit what the site says it has. */
 #include "meter_section.h"
 
-#include <errno.h>
+#include <dirent.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "map_file.h"
 #include "output_section.h"
@@ -71,6 +72,41 @@ void buses_read(const struct reader *reader, struct node *root, struct settings 
 
 /* ---- meters --------------------------------------------------------------------------------- */
 
+enum { MAPS_MAX = 128 };
+
+/* A map's name is its file's without .yaml. */
+static bool is_map(const struct dirent *entry, char name[static SETTINGS_NAME_MAX])
+{
+    size_t length = strlen(entry->d_name);
+    if (length <= strlen(".yaml") || strcmp(entry->d_name + length - 5, ".yaml") != 0)
+        return false;
+    length -= strlen(".yaml");
+    if (length >= SETTINGS_NAME_MAX)
+        return false;
+    memcpy(name, entry->d_name, length);
+    name[length] = '\0';
+    return is_name(name);
+}
+
+static void map_missing(const struct reader *reader, const struct node *node, const char *name,
+                        const char *maps_dir)
+{
+    char found[MAPS_MAX][SETTINGS_NAME_MAX];
+    const char *names[MAPS_MAX + 1] = {"sunspec"};
+    size_t count = 1;
+    const struct dirent *entry;
+    DIR *folder = opendir(maps_dir);
+    while (folder && count <= MAPS_MAX && (entry = readdir(folder)))
+        if (is_map(entry, found[count - 1])) {
+            names[count] = found[count - 1];
+            count++;
+        }
+    wrong_at(reader, node, "map: there is no %s.yaml in %.150s%s", name, maps_dir,
+             HINT(name, names, count));
+    if (folder)
+        closedir(folder);
+}
+
 static void read_map(const struct reader *reader, const struct node *node,
                      struct meter_settings *meter, const char *maps_dir)
 {
@@ -86,14 +122,10 @@ static void read_map(const struct reader *reader, const struct node *node,
         return;
     }
     snprintf(path, sizeof(path), "%s/%s.yaml", maps_dir, meter->map_name);
-    FILE *there = fopen(path, "re");
-    if (!there) {
-        wrong_at(reader, node, "map: %.150s: %s", path,
-                 errno == ENOENT ? "there is no such map" : strerror(errno));
-        return;
-    }
-    fclose(there);
-    map_read(path, &meter->map, reader->troubles);
+    if (access(path, F_OK) != 0)
+        map_missing(reader, node, meter->map_name, maps_dir);
+    else
+        map_read(path, &meter->map, reader->troubles);
 }
 
 static void match_load(const struct reader *reader, const struct node *root, const struct node *map,

@@ -59,6 +59,8 @@ static void read_addresses(const struct reader *reader, const struct node *map,
     const struct node *node = node_child(map, "address");
     if (!node)
         wrong_at_key(reader, map, "output needs address: the coil or register, from 0");
+    else if (node->kind == NODE_LIST && !node->first)
+        wrong_at(reader, node, "address: lists none");
     else if (node->kind == NODE_LIST)
         for (const struct node *item = node->first; item; item = item->next)
             add_address(reader, item, output);
@@ -76,6 +78,8 @@ static void read_place(const struct reader *reader, const struct node *map,
     int index = bus && bus->kind == NODE_TEXT ? bus_find(reader, bus, output->bus, settings) : -1;
     output->bus_index = (uint8_t)(index < 0 ? 0 : index);
     read_addresses(reader, map, output);
+    if (index < 0)
+        output->contactors = 0; /* nowhere: it is in nobody's place */
 }
 
 /* ---- whether it suits the load ------------------------------------------------------------ */
@@ -197,10 +201,11 @@ void output_read(const struct reader *reader, const struct node *load_map,
     if (map->kind != NODE_MAP)
         return;
     output->watts_per_amp = watts_per_amp(settings, load->phases);
-    output->contactors = 1;
-    if (on_bus(output))
+    bool known = kind_known(map, &output_setting_rows);
+    output->contactors = known;
+    if (known && on_bus(output))
         read_place(reader, map, settings, output);
-    if (reader->troubles->count == before)
+    if (reader->troubles->count == before && kind_known(load_map, &rules_load_rows))
         check_output(reader, map, settings, load, output);
 }
 

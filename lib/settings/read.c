@@ -291,8 +291,7 @@ static void read_initial(const struct reader *reader, const struct setting_row *
     read_value(reader, row, &initial, at);
 }
 
-/* The section's `kind` is its first row where others depend on it. Known only if what
- * is written there is a choice: else one mistake would make many. */
+/* The section's `kind` is its first row where others depend on it. */
 static bool kind_of(const struct node *map, const struct setting_row *kind, int *value)
 {
     const struct node *node = node_child(map, kind->key);
@@ -302,6 +301,12 @@ static bool kind_of(const struct node *map, const struct setting_row *kind, int 
     if (choice)
         *value = choice->value;
     return choice != NULL;
+}
+
+bool kind_known(const struct node *map, const struct setting_rows *rows)
+{
+    int value;
+    return kind_of(map, &rows->row[0], &value);
 }
 
 static void check_only(const struct reader *reader, const struct node *map,

@@ -41,6 +41,10 @@ bool want_section(const struct reader *reader, const struct node *root, const ch
 bool want_kind(const struct reader *reader, const struct node *node, enum node_kind kind,
                const char *what);
 
+/* Whether the `kind` of a section, its first row, is one of its choices: where it is not,
+ * what depends on it is not judged, else one mistake would make many. */
+bool kind_known(const struct node *map, const struct setting_rows *rows);
+
 /* "coil, register or line": the words of those choices whose bit is set. */
 void choices_write(const struct setting_row *row, uint32_t which, struct text *text);
 

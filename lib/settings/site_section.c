@@ -21,12 +21,13 @@ static void read_zone(const struct reader *reader, const struct node *site,
 }
 
 static void check_phases(const struct reader *reader, const struct node *site,
-                         const struct rules_settings *rules)
+                         struct rules_settings *rules)
 {
     const struct node *phases = node_child(site, "phases");
-    if (rules->phase_count == 2)
+    if (rules->phase_count == 2) {
         wrong_at(reader, phases, "phases: 1 or 3");
-    else if (rules->phase_count == 3 && !node_child(site, "billing"))
+        rules->phase_count = 0;
+    } else if (rules->phase_count == 3 && !node_child(site, "billing"))
         wrong_at_key(reader, phases,
                      "site needs billing: net or per_phase, whichever the retail meter does; there "
                      "is no default with 3 phases");
@@ -43,11 +44,9 @@ void site_read(const struct reader *reader, const struct node *root, struct sett
         read_zone(reader, site, settings);
         check_phases(reader, site, rules);
     }
-    /* What depends on them is read even where they are wrong. */
+    /* What depends on it is read even where it is wrong; 0 phases stands for "not known". */
     if (rules->voltage_mv == 0)
         rules->voltage_mv = 230000;
-    if (rules->phase_count == 0)
-        rules->phase_count = 3;
 }
 
 /* ---- tariff --------------------------------------------------------------------------------- */

@@ -80,14 +80,15 @@ struct place {
     int depth;
 };
 
-/* "   #  key: value" -> where the key stands and what it is; false: no such line. */
+/* "   #  key: value" -> where the key stands and what it is; false: no such line. A mark
+ * with one blank after it begins prose. */
 static bool take_key(const char *line, int *indent, char key[static 64])
 {
     const char *at = line;
     *indent = 0;
     bool marked = false;
     for (; *at == ' ' || *at == '#' || (*at == '-' && at[1] == ' '); at++) {
-        if (*at == '#' && marked)
+        if (*at == '#' && (marked || (at[1] == ' ' && at[2] != ' ')))
             return false;
         if (*at == '#')
             marked = true; /* stands for no column of its own */
