@@ -81,11 +81,13 @@ static void read_setpoint(const struct reader *reader, const struct node *map, c
     bool in_amps, step_in_amps;
     if (!least || !read_power(reader, least, "least", w_per_ka, &load->least_w, &in_amps))
         return;
-    if (in_amps && load->least_w < CHARGER_LEAST_MA * w_per_ka / 1000000)
+    if (in_amps && load->least_w < CHARGER_LEAST_MA * w_per_ka / 1000000) {
         wrong_at(reader, least,
-                 "least: a set-point in amps is at least 6 A (IEC 61851-1); with "
-                 "less to spare a charger pauses");
-    else if (load->power_w > 0 && load->least_w > load->power_w)
+                 "least: a set-point in amps is at least 6 A (IEC 61851-1); with less to spare a "
+                 "charger pauses");
+        load->least_w = 0; /* said once: the output is not asked about it again */
+    }
+    if (load->power_w > 0 && load->least_w > load->power_w)
         wrong_at(reader, least, "least: %s is more than power", QUOTED(least->text));
     load->step_w = in_amps ? (int32_t)(w_per_ka / 1000) : 1;
     if (step && read_power(reader, step, "step", w_per_ka, &load->step_w, &step_in_amps) &&
@@ -256,14 +258,15 @@ static void check_limit(const struct reader *reader, const struct node *map,
 }
 
 static void check_load(const struct reader *reader, const struct node *map,
-                       const struct settings *settings, uint16_t index)
+                       const struct settings *settings, uint16_t index, bool sizes_known)
 {
     const struct load_settings *load = &settings->loads[index];
     const struct rules_settings *rules = &settings->rules;
     const struct node *heat_up = node_child(map, "heat_up");
     check_phases(reader, map, rules, load, settings->names[index].name);
-    check_limit(reader, map, rules, load, rules->supply_limit_ma, "supply limit");
-    if (load->group != RULES_NO_GROUP)
+    if (sizes_known)
+        check_limit(reader, map, rules, load, rules->supply_limit_ma, "supply limit");
+    if (sizes_known && load->group != RULES_NO_GROUP)
         check_limit(reader, map, rules, load, rules->group[load->group].limit_ma, "group's limit");
     if (heat_up && load->heat_up_ms > 0 && !load->thermostat)
         wrong_at_key(reader, heat_up, "heat_up needs thermostat: yes, which says when it is hot");
@@ -288,11 +291,13 @@ void load_read(const struct reader *reader, struct node *map, struct settings *s
         load->phases = 1; /* was wrong; its powers are read all the same */
     int64_t w_per_ka = (int64_t)settings->rules.voltage_mv * phase_count(load->phases);
     bool known = kind_known(map, &rules_load_rows);
+    int before = reader->troubles->count;
     if (known)
         read_sizes(reader, map, names->name, load, w_per_ka);
+    bool sizes_known = reader->troubles->count == before;
     read_group(reader, map, settings, load);
     output_read(reader, map, settings, index);
     read_floors(reader, map, settings, index);
     if (known)
-        check_load(reader, map, settings, index);
+        check_load(reader, map, settings, index, sizes_known);
 }

@@ -5,6 +5,7 @@
 #include "meter_section.h"
 
 #include <dirent.h>
+#include <errno.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -114,18 +115,18 @@ static void read_map(const struct reader *reader, const struct node *node,
     meter->sunspec = strcmp(meter->map_name, "sunspec") == 0;
     if (meter->sunspec)
         return;
-    if (!is_name(meter->map_name)) {
+    snprintf(path, sizeof(path), "%s/%s.yaml", maps_dir, meter->map_name);
+    if (!is_name(meter->map_name))
         wrong_at(reader, node,
                  "map: \"%s\" is not a map; write sunspec, or the name of a file in %.100s without "
                  ".yaml",
                  QUOTED(meter->map_name), maps_dir);
-        return;
-    }
-    snprintf(path, sizeof(path), "%s/%s.yaml", maps_dir, meter->map_name);
-    if (access(path, F_OK) != 0)
+    else if (access(path, R_OK) == 0)
+        map_read(path, &meter->map, reader->troubles);
+    else if (errno == ENOENT)
         map_missing(reader, node, meter->map_name, maps_dir);
     else
-        map_read(path, &meter->map, reader->troubles);
+        wrong_at(reader, node, "map: %.150s cannot be read: %s", path, strerror(errno));
 }
 
 static void match_load(const struct reader *reader, const struct node *root, const struct node *map,

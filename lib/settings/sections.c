@@ -125,10 +125,11 @@ static const struct setting_row own_meter_rows[] = {
              "grid's power rise."},
     {.key = "load",
      .kind = SETTING_TEXT,
+     .only = 1u << ROLE_LOAD,
      SETTING_AT(struct meter_settings, load),
      .initial = "",
      .example = "pool-pump",
-     .text = "Role load: the name of the load that it measures."},
+     .text = "The name of the load that it measures."},
 };
 const struct setting_rows meter_rows = SETTING_ROWS(own_meter_rows);
 

@@ -82,7 +82,7 @@ static void write_bytes(const char *path, const char *bytes, size_t size)
 void desk_load_file(struct desk *desk, const char *path)
 {
     *desk = (struct desk){.settings = NULL};
-    desk->settings = settings_load(path, MAPS, &desk->troubles);
+    desk->settings = settings_load(path, MAPS_DIR, &desk->troubles);
     /* Accepted or refused, never something between. */
     ck_assert_int_eq(desk->settings != NULL, desk->troubles.count == 0);
 }
