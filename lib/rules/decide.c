@@ -366,7 +366,9 @@ static struct reason idle_reason(const struct turn *turn, uint16_t index)
         return reason_of(REASON_OFF_NO_READING, reading->quality, 0, 0);
     if (!turn->spare_known)
         return reason_of(REASON_OFF_NO_BATTERY, 0, 0, 0);
-    return reason_of(REASON_OFF_SPARE, spare_available(turn, memory, turn->spare_w),
+    /* what it has just let go of is not lost: it was short of that much all the same */
+    int64_t own_w = memory->relief ? memory->relief_w : 0;
+    return reason_of(REASON_OFF_SPARE, spare_available(turn, memory, turn->spare_w) + own_w,
                      spare_start_need(load, memory), 0);
 }
 
