@@ -231,6 +231,33 @@ class Shows(unittest.TestCase):
             house.step(5)
             self.assertEqual(house.modbus.read_input_registers(0, 4, slave=11).registers[2:], [0, 1])
 
+    def test_a_battery_holds_the_meter_at_zero_and_tells_its_own_power(self):
+        # At noon in January 6.6 kW of panels give some 5 kW; the battery takes 6.
+        sun = HOUSE + "pv 6.6 kWp clear at -33.9 151.2\nbattery 6 kW capacity 10 kWh charged 4 kWh phase L2\n"
+        with House(sun) as house:
+            house.step(10)
+            self.assertAlmostEqual(house.grid_w(), 0, delta=60)
+            self.assertGreater(house.float_at(12, 0x34), 4000)
+            self.assertAlmostEqual(house.float_at(12, 0x0E), house.float_at(12, 0x34), delta=0.2)
+            self.assertEqual(house.holding(12, 0, 1), [401])  # 0.1 %: 10 s of 5 kW are 0.01 kWh
+            house.coil(0, True)
+            house.coil(1, True)
+            house.step(10)
+            self.assertAlmostEqual(house.grid_w(), 0, delta=60)
+            self.assertLess(house.float_at(12, 0x34), 1000)
+
+    def test_an_inverted_meter_counts_the_other_way(self):
+        plain = HOUSE + "meter import 100 kWh export 2 kWh"
+        with House(plain + "\n") as right, House(plain + " inverted\n") as wrong:
+            for house in right, wrong:
+                house.coil(0, True)
+                house.step(60)
+            self.assertGreater(right.grid_w(), 3000)
+            self.assertAlmostEqual(wrong.grid_w(), -right.grid_w(), delta=0.2)
+            self.assertAlmostEqual(wrong.float_at(1, 0x0E), -right.float_at(1, 0x0E), delta=0.2)
+            self.assertAlmostEqual(wrong.float_at(1, 0x4A), right.float_at(1, 0x48))
+            self.assertAlmostEqual(wrong.float_at(1, 0x48), right.float_at(1, 0x4A))
+
     def test_meters_take_no_orders_and_strangers_get_0x0b(self):
         with House(HOUSE) as house:
             self.assertEqual(house.modbus.write_register(40000, 1, slave=1).exception_code, 1)
@@ -447,6 +474,28 @@ class Days(unittest.TestCase):
             line = len(text.splitlines())
             self.assertEqual(status, 1)
             self.assertIn(":%d: must water-heater relay off 12:00:02..12:00:08: it was on, day 1 12:00:04" % line, err)
+
+    def test_a_breach_within_its_patience_is_forgiven(self):
+        # 10 s of 3.6 kW and 0.3 kW at 230 V: more than 10 A, and not for longer.
+        house_and_must = HOUSE + "must amps L2 <= 10 A within %d s\n"
+        for patience, status in ((10, 0), (9, 1)):
+            with House(house_and_must % patience) as house:
+                house.step(5)
+                house.coil(0, True)
+                house.step(10)
+                house.coil(0, False)
+                self.assertEqual(house.finish()[0], status)
+
+    def test_what_a_charger_is_offered_is_judged_by_the_offer(self):
+        with House(HOUSE + "must car least-offered >= 6 A\nmust car most-offered <= 10 A\n") as house:
+            house.modbus.write_register(100, 100, slave=11)
+            house.step(5)
+            house.modbus.write_register(100, 59, slave=11)  # the car draws nothing, but 5.9 A is no offer
+            house.step(5)
+            house.modbus.write_register(100, 0, slave=11)
+            status, out, err = house.finish()
+            self.assertEqual((status, err.count("must ")), (1, 1), err)
+            self.assertIn("least-offered >= 6 A: 5.9 A", err)
 
     def test_a_promise_about_a_time_that_never_comes_is_broken(self):
         with House(self.SHORT + "must water-heater drawing >= 0 s by 17:00\n") as house:

@@ -47,17 +47,38 @@ static double rounded(double value, double resolution)
 struct measured measured_grid(const struct world *world)
 {
     const struct grid *grid = &world->grid;
+    double import_wh = world->scenario->meter_start_import_wh + grid->import_j / 3600;
+    double export_wh = world->scenario->meter_start_export_wh + grid->export_j / 3600;
+    bool inverted = world->scenario->meter_inverted;
+    double sign = inverted ? -1 : 1;
     struct measured m = {
         .phases = grid->settings.phase_count,
-        .total_w = grid->total_w,
+        .total_w = sign * grid->total_w,
         .hz = grid->hz,
-        .import_wh = world->scenario->meter_start_import_wh + grid->import_j / 3600,
-        .export_wh = world->scenario->meter_start_export_wh + grid->export_j / 3600,
+        .import_wh = inverted ? export_wh : import_wh,
+        .export_wh = inverted ? import_wh : export_wh,
     };
     for (int p = 0; p < m.phases; p++) {
         m.v[p] = grid->phase_v[p];
         m.a[p] = grid->phase_a[p];
-        m.w[p] = grid->phase_w[p];
+        m.w[p] = sign * grid->phase_w[p];
+    }
+    return m;
+}
+
+/* A meter in the battery's line. */
+struct measured measured_battery(const struct world *world)
+{
+    uint8_t phases = world->scenario->battery_phases;
+    struct measured m = {
+        .phases = world->grid.settings.phase_count,
+        .total_w = world->battery.power_w,
+        .hz = world->grid.hz,
+    };
+    for (int p = 0; p < m.phases; p++) {
+        m.v[p] = world->grid.phase_v[p];
+        m.w[p] = phases & (1 << p) ? m.total_w / __builtin_popcount(phases) : 0;
+        m.a[p] = fabs(m.w[p]) / m.v[p];
     }
     return m;
 }

@@ -25,6 +25,7 @@ struct measured {
 };
 
 struct measured measured_grid(const struct world *world);
+struct measured measured_battery(const struct world *world);
 struct measured measured_load(const struct world *world, int load);
 
 /* The unchanging part of a SunSpec chain: marker, common model, header of

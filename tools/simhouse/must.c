@@ -95,6 +95,19 @@ static double sample_power(const struct world *world, const struct load *load, i
     return load->draw_w;
 }
 
+/* What a charger is offered while it is offered anything. */
+static double sample_offered(const struct world *world, const struct load *load, int phase)
+{
+    (void)world, (void)phase;
+    return load->offered_a > 0 ? load->offered_a : (double)NAN;
+}
+
+static double sample_charge(const struct world *world, const struct load *load, int phase)
+{
+    (void)load, (void)phase;
+    return world->battery.charged_kwh / world->battery.settings.capacity_kwh * 100;
+}
+
 static double sample_tap(const struct world *world, const struct load *load, int phase)
 {
     (void)load, (void)phase;
@@ -142,6 +155,13 @@ static const struct must_row rows[] = {
     {"hottest", NULL, true, QUANTITY_TEMPERATURE_MC, 1e-3, "C", COMBINE_GREATEST, 0, 0,
      sample_hottest},
     {"power", NULL, true, QUANTITY_POWER_W, 1, "W", COMBINE_GREATEST, 0, 0, sample_power},
+    {"least-power", NULL, true, QUANTITY_POWER_W, 1, "W", COMBINE_LEAST, 0, 0, sample_power},
+    {"least-offered", NULL, true, QUANTITY_CURRENT_MA, 1e-3, "A", COMBINE_LEAST, 0, 0,
+     sample_offered},
+    {"most-offered", NULL, true, QUANTITY_CURRENT_MA, 1e-3, "A", COMBINE_GREATEST, 0, 0,
+     sample_offered},
+    {"charge", NULL, false, QUANTITY_SHARE_PERMILLE, 0.1, "%", COMBINE_LEAST, 0, 0,
+     sample_charge},
     {"tap", NULL, false, QUANTITY_TEMPERATURE_MC, 1e-3, "C", COMBINE_LEAST, 0, 0, sample_tap},
     {"spoilt", NULL, false, QUANTITY_DURATION_MS, 1e-3, "s", COMBINE_SUM, 0, 0, sample_spoilt},
     {"import", NULL, false, QUANTITY_ENERGY_MWH, 1e-3, "Wh", COMBINE_SUM, 0, 0, sample_import},
@@ -166,8 +186,8 @@ static bool read_row(struct must *must, struct cursor *cursor)
     return cursor_fail(
         cursor, must->load >= 0 ? "relay on, relay off, drawing, relay-time, energy, sun-energy, "
                                   "grid-energy, cycles, shortest-run, longest-run, shortest-rest, "
-                                  "hottest or power"
-                                : "a load's name, tap, spoilt, import, export or amps");
+                                  "hottest, power, least-power, least-offered or most-offered"
+                                : "a load's name, charge, tap, spoilt, import, export or amps");
 }
 
 static bool read_test(struct must *must, struct cursor *cursor)
@@ -183,7 +203,10 @@ static bool read_test(struct must *must, struct cursor *cursor)
     if (!cursor_choice(cursor, tests, 3, &test, ">=, <= or ="))
         return false;
     must->test = (enum must_test)test;
-    return cursor_quantity(cursor, must->row->kind, must->row->scale, &must->value);
+    if (!cursor_quantity(cursor, must->row->kind, must->row->scale, &must->value))
+        return false;
+    return !cursor_match(cursor, "within") ||
+           cursor_quantity(cursor, QUANTITY_DURATION_MS, 1e-3, &must->within_s);
 }
 
 static bool read_span(struct must *must, struct cursor *cursor)
@@ -239,21 +262,33 @@ void musts_init(struct musts *musts, const struct scenario *scenario)
     musts->scenario = scenario;
 }
 
+static bool passes(const struct must *must, double value)
+{
+    switch (must->test) {
+    case TEST_AT_LEAST:
+        return value >= must->value;
+    case TEST_AT_MOST:
+        return value <= must->value;
+    case TEST_EQUAL:
+        return fabs(value - must->value) < 1e-9;
+    }
+    return false;
+}
+
 static bool holds(const struct must *must, const struct must_state *state)
 {
     if (!state->any && must->row->combine == COMBINE_LEAST)
         return must->row->second == NULL; /* no run was too short; but an unseen relay isn't on */
     if (!state->any && must->row->combine == COMBINE_GREATEST)
         return must->test == TEST_AT_MOST;
-    switch (must->test) {
-    case TEST_AT_LEAST:
-        return state->sum >= must->value;
-    case TEST_AT_MOST:
-        return state->sum <= must->value;
-    case TEST_EQUAL:
-        return fabs(state->sum - must->value) < 1e-9;
-    }
-    return false;
+    return passes(must, state->sum);
+}
+
+/* A breach that has not yet lasted too long. */
+static bool forgiven(const struct must *must, struct must_state *state, double sample, double dt_s)
+{
+    state->breach_s = passes(must, sample) ? 0 : state->breach_s + dt_s;
+    return state->breach_s > 0 && state->breach_s <= must->within_s;
 }
 
 /* The beginning of the step that world_step has just taken. */
@@ -280,6 +315,8 @@ static void take(const struct must *must, struct must_state *state, const struct
     double sample = must->row->sample(world, load, must->phase);
     state->in_span = true;
     if (isnan(sample))
+        return;
+    if (must->within_s > 0 && forgiven(must, state, sample, step_s(world)))
         return;
     if (must->row->second && sample != must->row->fixed_value && state->offence_ms == 0)
         state->offence_ms = step_began_ms(world);

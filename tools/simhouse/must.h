@@ -3,6 +3,7 @@
  *   must water-heater drawing >= 3 h by 17:00       since the last 17:00
  *   must water-heater relay off 06:00..09:30        every second of it
  *   must water-heater grid-energy <= 0.5 kWh        over the whole run
+ *   must amps L1 <= 40 A within 5 s                 no breach of it lasts longer
  *   must water-heater relay off after exit          once the daemon has gone */
 #ifndef SIMHOUSE_MUST_H
 #define SIMHOUSE_MUST_H
@@ -19,6 +20,7 @@ struct must_state {
     double sum; /* or the least, or the greatest, of the present span */
     bool any;   /* the span has begun and something was seen in it */
     bool in_span;
+    double breach_s;    /* how long it has been broken now, without a pause */
     int64_t offence_ms; /* wall time of the first sample that broke a word such as "relay off"; 0:
                            none */
     int judged, broken;

@@ -154,6 +154,7 @@ static void defaults(struct scenario *scenario)
         .meter_start_export_wh = 2345678,
         .meter_model = 203,
         .pv_phases = 1,
+        .battery_phases = 1,
         .roof = {.latitude_deg = -33.9, .longitude_deg = 151.2, .tilt_deg = 25},
         .household = {.seed = 1},
     };

@@ -9,6 +9,7 @@
 
 #include "core/moment.h"
 #include "core/zone.h"
+#include "house/battery.h"
 #include "house/charger.h"
 #include "house/grid.h"
 #include "house/heater.h"
@@ -27,7 +28,13 @@ enum {
     COMMAND_MAX = 256,
 };
 
-enum { UNIT_ID_METER = 1, UNIT_ID_INVERTER = 2, UNIT_ID_RELAYS = 10, UNIT_ID_CHARGER = 11 };
+enum {
+    UNIT_ID_METER = 1,
+    UNIT_ID_INVERTER = 2,
+    UNIT_ID_RELAYS = 10,
+    UNIT_ID_CHARGER = 11,
+    UNIT_ID_BATTERY = 12
+};
 
 enum load_kind { KIND_HEATER, KIND_PUMP, KIND_CHARGER, KIND_SWITCHED };
 
@@ -107,6 +114,7 @@ struct must {
     int phase;
     enum must_test test;
     double value;
+    double within_s; /* a breach counts when it lasts longer */
     enum must_span span;
     int day; /* 0: every day; 1: the first */
     int32_t from_s, to_s;
@@ -132,11 +140,15 @@ struct scenario {
     struct grid_settings grid;
     double meter_start_import_wh, meter_start_export_wh;
     int meter_model;                              /* SunSpec 203 or 213 */
+    bool meter_inverted;                          /* its transformers the wrong way round */
     double pv_peak_w, pv_limit_w, export_limit_w; /* limits 0: none */
     uint8_t pv_phases;
     struct roof roof;
     enum sky_kind sky;
     uint64_t sky_seed;
+    struct battery_settings battery; /* capacity 0: there is none */
+    double battery_start_kwh;
+    uint8_t battery_phases;
     struct household_settings household;
     struct tap_draw draw[TAP_DRAWS_MAX];
     int draw_count;

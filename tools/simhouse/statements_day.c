@@ -134,13 +134,12 @@ struct unit_word {
 };
 
 static const struct unit_word unit_words[] = {
-    {"meter", UNIT_ID_METER},
-    {"inverter", UNIT_ID_INVERTER},
-    {"relay", UNIT_ID_RELAYS},
-    {"charger", UNIT_ID_CHARGER},
+    {"meter", UNIT_ID_METER},     {"inverter", UNIT_ID_INVERTER}, {"relay", UNIT_ID_RELAYS},
+    {"charger", UNIT_ID_CHARGER}, {"battery", UNIT_ID_BATTERY},
 };
 
-/* fault meter silent | fault unit 21 late 900 ms | fault bus gone | fault water-heater welded */
+/* fault meter silent | fault unit 21 late 900 ms | fault bus gone |
+ * fault water-heater welded */
 static bool read_fault(struct scenario *scenario, struct cursor *cursor, struct event *event)
 {
     if (cursor_match(cursor, "bus")) {
@@ -162,8 +161,8 @@ static bool read_fault(struct scenario *scenario, struct cursor *cursor, struct 
         }
     int64_t unit;
     if (!cursor_match(cursor, "unit"))
-        return cursor_fail(cursor,
-                           "meter, inverter, relay, charger, unit N, bus, or a load's name");
+        return cursor_fail(
+            cursor, "meter, inverter, relay, charger, battery, unit N, bus, or a load's name");
     if (!cursor_count(cursor, 247, &unit, "a unit id, 1 to 247"))
         return false;
     event->unit = (uint8_t)unit;

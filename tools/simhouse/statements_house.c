@@ -115,7 +115,7 @@ static bool read_supply(struct scenario *scenario, struct cursor *cursor, int li
     return true;
 }
 
-/* meter model 213 import 1234 kWh export 56 kWh */
+/* meter model 213 import 1234 kWh export 56 kWh inverted */
 static bool read_meter(struct scenario *scenario, struct cursor *cursor, int line)
 {
     (void)line;
@@ -129,9 +129,13 @@ static bool read_meter(struct scenario *scenario, struct cursor *cursor, int lin
             return false;
         if (outcome == OPTION_TAKEN)
             continue;
+        if (cursor_match(cursor, "inverted")) {
+            scenario->meter_inverted = true;
+            continue;
+        }
         int64_t model;
         if (!cursor_match(cursor, "model"))
-            return cursor_fail(cursor, "model, import or export");
+            return cursor_fail(cursor, "model, import, export or inverted");
         if (!cursor_count(cursor, 999, &model, "203 or 213"))
             return false;
         if (model != 203 && model != 213)
@@ -192,6 +196,32 @@ static bool read_pv(struct scenario *scenario, struct cursor *cursor, int line)
         if (!read_pv_option(scenario, cursor))
             return false;
     return true;
+}
+
+/* battery 5 kW capacity 10 kWh charged 4 kWh phase L1,L2,L3 */
+static bool read_battery(struct scenario *scenario, struct cursor *cursor, int line)
+{
+    (void)line;
+    static const struct option_row options[] = {
+        {"capacity", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct scenario, battery.capacity_kwh)},
+        {"charged", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct scenario, battery_start_kwh)},
+    };
+    scenario->battery = (struct battery_settings){.capacity_kwh = 10, .efficiency = 0.9};
+    if (!cursor_quantity(cursor, QUANTITY_POWER_W, 1, &scenario->battery.most_w))
+        return false;
+    while (!cursor_ended(cursor)) {
+        enum option_outcome outcome = cursor_option(cursor, ROWS(options), scenario);
+        if (outcome == OPTION_WRONG)
+            return false;
+        if (outcome == OPTION_TAKEN)
+            continue;
+        if (!cursor_match(cursor, "phase"))
+            return cursor_fail(cursor, "capacity, charged or phase");
+        if (!cursor_phases(cursor, &scenario->battery_phases))
+            return false;
+    }
+    return scenario->battery_start_kwh <= scenario->battery.capacity_kwh ||
+           trouble_set(cursor->trouble, "", "it is charged beyond its capacity");
 }
 
 static bool read_cycle(struct cursor *cursor, struct household_event *event)
@@ -313,9 +343,9 @@ static bool read_settings(struct scenario *scenario, struct cursor *cursor, int 
 }
 
 const struct statement_row house_statements[] = {
-    {"zone", read_zone},   {"start", read_start}, {"length", read_length},
-    {"step", read_step},   {"seed", read_seed},   {"supply", read_supply},
-    {"meter", read_meter}, {"pv", read_pv},       {"use", read_use},
-    {"draws", read_draws}, {"draw", read_draw},   {"settings", read_settings},
-    {NULL, NULL},
+    {"zone", read_zone},       {"start", read_start}, {"length", read_length},
+    {"step", read_step},       {"seed", read_seed},   {"supply", read_supply},
+    {"meter", read_meter},     {"pv", read_pv},       {"use", read_use},
+    {"draws", read_draws},     {"draw", read_draw},   {"settings", read_settings},
+    {"battery", read_battery}, {NULL, NULL},
 };

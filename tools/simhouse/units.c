@@ -23,6 +23,9 @@ static struct unit *add(struct units *units, uint8_t id, enum unit_kind kind, in
         unit->map = modbus_mapping_new_start_address(0, 0, 0, 0, SUNSPEC_BASE, SUNSPEC_REGISTERS, 0,
                                                      DIN_REGISTERS);
         break;
+    case UNIT_BATTERY:
+        unit->map = modbus_mapping_new_start_address(0, 0, 0, 0, 0, 1, 0, DIN_REGISTERS);
+        break;
     case UNIT_SUBMETER:
         unit->map = modbus_mapping_new_start_address(0, 0, 0, 0, 0, 0, 0, DIN_REGISTERS);
         break;
@@ -54,6 +57,8 @@ bool units_init(struct units *units, const struct world *world)
         if (!add(units, load->unit, kind, i))
             return false;
     }
+    if (scenario->battery.capacity_kwh > 0 && !add(units, UNIT_ID_BATTERY, UNIT_BATTERY, -1))
+        return false;
     for (int i = 0; i < scenario->submeter_count; i++)
         if (!add(units, scenario->submeter[i].unit, UNIT_SUBMETER, scenario->submeter[i].load))
             return false;
@@ -130,6 +135,14 @@ static void show_charger(struct unit *unit, const struct world *world)
     at[3] = !load->charger.present ? 0 : load->draw_w > 0 ? 2 : 1;
 }
 
+static void show_battery(struct unit *unit, const struct world *world)
+{
+    show_measured(unit, world, measured_battery(world));
+    if (unit->fault != WIRE_STUCK)
+        unit->map->tab_registers[0] =
+            tenths(world->battery.charged_kwh / world->battery.settings.capacity_kwh * 100);
+}
+
 void units_show(struct units *units, const struct world *world)
 {
     for (int i = 0; i < units->count; i++) {
@@ -150,6 +163,9 @@ void units_show(struct units *units, const struct world *world)
             break;
         case UNIT_CHARGER:
             show_charger(unit, world);
+            break;
+        case UNIT_BATTERY:
+            show_battery(unit, world);
             break;
         }
     }

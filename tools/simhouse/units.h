@@ -9,6 +9,8 @@
  *   11  car charger: holding registers 100..115, set-point in 0.1 A; input
  *       registers 0,1 power in W (uint32, high word first), 2 current in 0.01 A,
  *       3 state: 0 no car, 1 connected, 2 charging
+ *   12  battery: the DIN meter's input registers in its line, charging positive;
+ *       holding register 0: charge in 0.1 %
  *   sub-meters where the scenario puts them: the DIN meter's input registers */
 #ifndef SIMHOUSE_UNITS_H
 #define SIMHOUSE_UNITS_H
@@ -20,7 +22,14 @@
 
 enum { UNITS_MAX = 12 };
 
-enum unit_kind { UNIT_METER, UNIT_INVERTER, UNIT_RELAYS, UNIT_CHARGER, UNIT_SUBMETER };
+enum unit_kind {
+    UNIT_METER,
+    UNIT_INVERTER,
+    UNIT_RELAYS,
+    UNIT_CHARGER,
+    UNIT_BATTERY,
+    UNIT_SUBMETER
+};
 
 struct unit {
     uint8_t id;

@@ -1,6 +1,6 @@
 /* One step, in this order: contactors follow coils, loads draw at the voltage
- * of the step before, the rest of the house and the sun join in, the meter sees
- * the sum, water is heated and drawn. Whatever a load drew while the house was
+ * of the step before, the rest of the house, the battery and the sun join in, the
+ * meter sees the sum, water is heated and drawn. Whatever a load drew while the house was
  * importing is grid energy, up to the import; the rest is the sun's. */
 #include "world.h"
 
@@ -32,6 +32,7 @@ void world_init(struct world *world, const struct scenario *scenario)
     for (int i = 0; i < scenario->load_count; i++)
         init_load(&world->load[i], &scenario->load[i]);
     household_init(&world->household, &scenario->household);
+    battery_init(&world->battery, &scenario->battery, scenario->battery_start_kwh);
     sky_init(&world->sky, scenario->sky, scenario->sky_seed);
     tap_init(&world->tap, scenario->draw, scenario->draw_count, scenario->start_s);
     grid_init(&world->grid, &scenario->grid);
@@ -207,6 +208,11 @@ void world_step(struct world *world)
         load->draw_w = load_draw_w(world, load, dt_s);
         spread(phase_w, load->spec->phases, load->draw_w);
         drawn_w += load->draw_w;
+    }
+    if (scenario->battery.capacity_kwh > 0) {
+        double battery_w = battery_step_w(&world->battery, dt_s, world->grid.total_w);
+        spread(phase_w, scenario->battery_phases, battery_w);
+        drawn_w += battery_w;
     }
     shine(world, dt_s, drawn_w + world->use_w);
     spread(phase_w, scenario->pv_phases, -world->pv_w);

@@ -37,6 +37,7 @@ struct world {
     struct load load[LOADS_MAX];
     int load_count;
     struct household household;
+    struct battery battery;
     struct sky sky;
     struct tap tap;
     struct grid grid;
