@@ -17,6 +17,7 @@ struct entry {
 static const struct entry entries[] = {
     {"site", "site:\n", 2, " billing "},
     {"tariff", "tariff:\n", 2, " "},
+    {"tariff.import[]", "  import:\n    -\n", 6, " hours months "},
     {"buses.NAME", "buses:\n  switchboard:\n", 4, " host tcp_port "},
     {"meters.NAME", "meters:\n  grid:\n", 4, " load "},
     {"groups.NAME", "groups:\n  heaters:\n", 4, " "},
@@ -55,11 +56,24 @@ static bool needs_quotes(const char *value)
     return strchr(value, ':') && value[0] != '"' && value[0] != '[' && value[0] != '{';
 }
 
+/* A list has a section of its own, which follows. */
+static bool is_list(const struct entry *entry, const struct setting_row *row)
+{
+    char path[96];
+    snprintf(path, sizeof(path), "%s.%s[]", entry->path, row->key);
+    for (int s = 0; s < section_count; s++)
+        if (strcmp(sections[s].path, path) == 0)
+            return true;
+    return false;
+}
+
 static void write_row(const struct entry *entry, const struct setting_row *row, FILE *to)
 {
     const char *value = row->example ? row->example : row->initial ? row->initial : "";
     const char *quote = needs_quotes(value) ? "\"" : "";
     write_comment(row->text, entry->indent, to);
+    if (is_list(entry, row))
+        return;
     fprintf(to, "%*s%s%s: %s%s%s\n\n", entry->indent, "", is_left_out(entry, row) ? "#" : "",
             row->key, quote, value, quote);
 }

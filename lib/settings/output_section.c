@@ -118,7 +118,7 @@ static void check_contactors(const struct reader *reader, const struct node *map
                      "setpoint");
     if (load->kind == LOAD_STAGED && !on_bus(output))
         wrong_at_key(reader, map, "a staged load needs an output of kind coil or register");
-    else if (load->kind == LOAD_STAGED && address && load->stages != output->contactors)
+    else if (load->stages > 0 && address && load->stages != output->contactors)
         wrong_at(reader, address, "address: %u stages need as many addresses, not %u", load->stages,
                  output->contactors);
     else if (load->kind != LOAD_STAGED && output->contactors > 1)
