@@ -81,6 +81,13 @@ static void set_trouble(struct mqtt *mqtt, const char *format, ...)
     va_end(arguments);
 }
 
+static void forget_detail(struct mqtt *mqtt)
+{
+    pthread_mutex_lock(&mqtt->detail_mutex);
+    mqtt->detail[0] = '\0';
+    pthread_mutex_unlock(&mqtt->detail_mutex);
+}
+
 static void root_topic(const struct mqtt *mqtt, const char *below,
                        char topic[static MQTT_TOPIC_MAX])
 {
@@ -157,6 +164,7 @@ static void on_subscribe(struct mosquitto *client, void *context, int id, int co
         tell_denied(mqtt, count, granted);
         mqtt->link = LINK_UP;
         mqtt->was_up = true;
+        forget_detail(mqtt);
         link_listen(mqtt);
         tree_arrive(mqtt->tree);
         link_pump(mqtt);
@@ -195,17 +203,30 @@ static void on_message(struct mosquitto *client, void *context,
     inbox_message(context, message);
 }
 
-/* The only place where the library says what it is about a certificate. */
+/* "OpenSSL Error[0]: error:0A000086:SSL routines::certificate verify failed" and
+ * "Error: Unable to load CA certificates.": what a person can use comes last. */
+static const char *useful_part(const char *line)
+{
+    const char *reason = strstr(line, "::");
+    if (reason)
+        return reason + 2;
+    return strncmp(line, "Error: ", 7) == 0 ? line + 7 : line;
+}
+
+/* The only place where the library says what it is about a certificate. The first
+ * complaint is the cause, the others are its consequences. */
 static void on_log(struct mosquitto *client, void *context, int level, const char *line)
 {
     struct mqtt *mqtt = context;
     (void)client;
     if (level != MOSQ_LOG_ERR)
         return;
-    pthread_mutex_lock(&mqtt->mutex);
-    struct text text = text_in(mqtt->detail, sizeof(mqtt->detail));
-    text_add(&text, "%s", line);
-    pthread_mutex_unlock(&mqtt->mutex);
+    pthread_mutex_lock(&mqtt->detail_mutex);
+    if (!mqtt->detail[0]) {
+        struct text text = text_in(mqtt->detail, sizeof(mqtt->detail));
+        text_add(&text, "%s", useful_part(line));
+    }
+    pthread_mutex_unlock(&mqtt->detail_mutex);
 }
 
 static void set_callbacks(struct mosquitto *client)
@@ -220,11 +241,8 @@ static void set_callbacks(struct mosquitto *client)
 /* ---- one connection -----------------------------------------------------------------------------
  */
 
-static const char *why_ended(const struct mqtt *mqtt, int code, int error)
+static const char *why_ended(bool answered, int code, int error)
 {
-    bool answered = mqtt->was_up;
-    if (mqtt->detail[0])
-        return mqtt->detail;
     switch (code) {
     case MOSQ_ERR_ERRNO:
         return error ? strerror(error) : "connection lost";
@@ -265,17 +283,21 @@ static void begin(struct mqtt *mqtt, char will[static MQTT_TOPIC_MAX])
 {
     pthread_mutex_lock(&mqtt->mutex);
     mqtt->was_up = false;
-    mqtt->detail[0] = '\0';
+    forget_detail(mqtt);
     root_topic(mqtt, "$state", will);
     pthread_mutex_unlock(&mqtt->mutex);
 }
 
 static void explain(struct mqtt *mqtt, int code, int error)
 {
+    char detail[MQTT_TROUBLE_MAX];
+    pthread_mutex_lock(&mqtt->detail_mutex);
+    memcpy(detail, mqtt->detail, sizeof(detail));
+    pthread_mutex_unlock(&mqtt->detail_mutex);
     pthread_mutex_lock(&mqtt->mutex);
     if (code != MOSQ_ERR_CONN_REFUSED) /* that was told as it came */
         set_trouble(mqtt, "%s:%d: %s", mqtt->settings.host, mqtt->settings.port,
-                    why_ended(mqtt, code, error));
+                    detail[0] ? detail : why_ended(mqtt->was_up, code, error));
     pthread_mutex_unlock(&mqtt->mutex);
 }
 

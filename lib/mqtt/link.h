@@ -24,6 +24,11 @@ struct mqtt {
     struct mailbox *inbox;
     pthread_t thread;
 
+    /* The library logs with a lock of its own held, which it also takes whenever we
+     * publish: what it says is kept under a lock inside of both. */
+    pthread_mutex_t detail_mutex;
+    char detail[MQTT_TROUBLE_MAX]; /* the first thing the library complained of */
+
     pthread_mutex_t mutex;
     pthread_cond_t changed; /* `stopping` or `ended` */
     bool stopping, ended, abandoned;
@@ -39,7 +44,6 @@ struct mqtt {
     uint64_t refused; /* messages */
     char refusal[MQTT_VALUE_MAX];
     char trouble[MQTT_TROUBLE_MAX]; /* what is wrong with the connection */
-    char detail[MQTT_TROUBLE_MAX];  /* what the library last complained of */
     int listens, subscribed;        /* topics; the first so many of them are with the broker */
     char listen[MQTT_LISTEN_MAX][MQTT_TOPIC_MAX];
 };

@@ -41,6 +41,7 @@ static void init_locks(struct mqtt *mqtt)
 {
     pthread_condattr_t attributes;
     pthread_mutex_init(&mqtt->mutex, NULL);
+    pthread_mutex_init(&mqtt->detail_mutex, NULL);
     pthread_condattr_init(&attributes);
     pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
     pthread_cond_init(&mqtt->changed, &attributes);
@@ -96,6 +97,7 @@ void mqtt_free(struct mqtt *mqtt)
 {
     pthread_cond_destroy(&mqtt->changed);
     pthread_mutex_destroy(&mqtt->mutex);
+    pthread_mutex_destroy(&mqtt->detail_mutex);
     tree_free(mqtt->tree);
     free(mqtt);
 }

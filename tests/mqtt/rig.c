@@ -16,6 +16,8 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+enum { LOOK_MS = 5 };
+
 /* ---- files ---------------------------------------------------------------------- */
 
 void rig_folder(char folder[static 64])
@@ -113,6 +115,11 @@ void child_wait(struct child *child, const char *part, char line[static RIG_LINE
         ;
 }
 
+void child_signal(struct child *child, int signal)
+{
+    ck_assert_int_eq(kill(child->pid, signal), 0);
+}
+
 void child_end(struct child *child, int signal)
 {
     kill(child->pid, signal);
@@ -132,11 +139,9 @@ struct broker broker_start_at(int port, const char *folder)
     char *line = malloc(RIG_LINE_MAX);
     snprintf(broker.folder, sizeof(broker.folder), "%s", folder);
     snprintf(config, sizeof(config), "%s/mosquitto.conf", folder);
-    broker.child = child_start((char *[]){"/usr/sbin/mosquitto", "-v", "-c", config, NULL}, true);
+    broker.child = child_start((char *[]){"/usr/sbin/mosquitto", "-c", config, NULL}, true);
     child_wait(broker.child, " running", line);
     free(line);
-    /* Its further lines are not read: let them go nowhere rather than fill the pipe. */
-    fcntl(broker.child->out, F_SETFL, O_NONBLOCK);
     return broker;
 }
 
@@ -159,26 +164,98 @@ void broker_kill(struct broker *broker)
 
 void broker_clean(struct broker *broker)
 {
-    if (broker->child)
-        child_end(broker->child, SIGTERM);
+    if (broker->child) /* a SIGTERM that comes before its loop begins is lost in it */
+        child_end(broker->child, SIGKILL);
     rig_clean(broker->folder);
+}
+
+struct rig_listener rig_listen_at(int port)
+{
+    struct sockaddr_in address = {.sin_family = AF_INET,
+                                  .sin_port = htons((uint16_t)port),
+                                  .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
+    struct rig_listener listener = {.port = port,
+                                    .fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0)};
+    int yes = 1;
+    setsockopt(listener.fd, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof(yes));
+    ck_assert_int_eq(bind(listener.fd, (struct sockaddr *)&address, sizeof(address)), 0);
+    ck_assert_int_eq(listen(listener.fd, 8), 0);
+    return listener;
+}
+
+int rig_accept(const struct rig_listener *listener)
+{
+    struct pollfd ready = {.fd = listener->fd, .events = POLLIN};
+    ck_assert_int_eq(poll(&ready, 1, RIG_LIMIT_MS), 1);
+    return accept4(listener->fd, NULL, NULL, SOCK_CLOEXEC);
+}
+
+void rig_expect_trouble(struct mqtt *mqtt, const char *part)
+{
+    char text[MQTT_VALUE_MAX];
+    for (int looks = 0; looks < RIG_LIMIT_MS / LOOK_MS; looks++) {
+        mqtt_trouble(mqtt, text);
+        if (strstr(text, part))
+            return;
+        poll(NULL, 0, LOOK_MS);
+    }
+    ck_abort_msg("\"%s\" is not in \"%s\"", part, text);
+}
+
+void rig_until_connected(struct mqtt *mqtt)
+{
+    int looks = 0;
+    while (!mqtt_connected(mqtt) && looks++ < RIG_LIMIT_MS / LOOK_MS)
+        poll(NULL, 0, LOOK_MS);
+    ck_assert(mqtt_connected(mqtt));
+}
+
+long rig_anon_kib(void)
+{
+    char text[256];
+    long kib = -1;
+    FILE *file = fopen("/proc/self/status", "r");
+    ck_assert_ptr_nonnull(file);
+    while (kib < 0 && fgets(text, sizeof(text), file))
+        if (sscanf(text, "RssAnon: %ld", &kib) != 1)
+            kib = -1;
+    fclose(file);
+    return kib;
 }
 
 /* ---- other clients ------------------------------------------------------------------- */
 
+/* Orders are kept out: they are not what the house says, and some are huge. */
 static struct child *subscriber(const struct broker *broker, const char *topic)
 {
-    char port[8], end[] = "rig/end";
+    char port[8];
     snprintf(port, sizeof(port), "%d", broker->port);
-    return child_start((char *[]){"mosquitto_sub", "-p", port, "-q", "2", "-F", "%r %t %p", "-t",
-                                  (char *)(uintptr_t)topic, "-t", end, NULL},
-                       false);
+    char *argv[] = {"mosquitto_sub",
+                    "-p",
+                    port,
+                    "-q",
+                    "2",
+                    "-F",
+                    "%r %t %p",
+                    "-T",
+                    "+/5/+/+/+/set",
+                    "-t",
+                    (char *)(uintptr_t)topic,
+                    "-t",
+                    "rig/end",
+                    NULL};
+    return child_start(argv, false);
 }
 
 /* Retained messages come by subscription, in order: the mark comes last. */
 static void put_mark(const struct broker *broker)
 {
     broker_publish(broker, "-t rig/end -m . -r");
+}
+
+struct child *follow(const struct broker *broker, const char *topic)
+{
+    return subscriber(broker, topic);
 }
 
 struct child *watch(const struct broker *broker, const char *topic)
