@@ -214,8 +214,8 @@ static char *the_example;
 static void stands_in_the_example(const struct section *section, const struct setting_row *row)
 {
     char open[80], closed[80];
-    snprintf(open, sizeof(open), " %s: ", row->key);
-    snprintf(closed, sizeof(closed), "#%s: ", row->key);
+    snprintf(open, sizeof(open), " %s:", row->key);
+    snprintf(closed, sizeof(closed), "#%s:", row->key);
     ck_assert_msg(strstr(the_example, open) || strstr(the_example, closed),
                   SAY_ROW(section, row, "is not in the example"));
 }
