@@ -3,6 +3,8 @@
  *
  * Nothing here waits: a client is read as its bytes come, and answered in one go
  * into a buffer that holds the answer. Access is by the socket's file mode. */
+#include "control.h"
+
 #include <cjson/cJSON.h>
 #include <errno.h>
 #include <stdio.h>
@@ -15,7 +17,9 @@
 #include <unistd.h>
 
 #include "loop/log.h"
-#include "site.h"
+#include "orders.h"
+#include "reload.h"
+#include "status.h"
 
 enum { REQUEST_MAX = SITE_REQUEST_MAX, ANSWER_MAX = 512, ANSWER_ROOM = 256 * 1024 };
 

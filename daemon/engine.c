@@ -3,12 +3,18 @@
  *
  * In: the reading as of now, orders, the outputs' confirmations. Out: what each
  * output shall be, events and changed reasons for the ledger and the log. */
+#include "engine.h"
+
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
+#include "grid.h"
 #include "loop/log.h"
-#include "site.h"
+#include "meters.h"
+#include "remember.h"
+#include "troubles.h"
+#include "words.h"
 
 bool engine_order(struct site *site, const struct command *command)
 {

@@ -3,12 +3,16 @@
  * Run by the unit after the daemon has gone, however it went; after a clean stop it
  * finds nothing to do and does it again, which harms nothing. It needs the settings
  * and the buses only, no clock, no ledger. */
+#include "fail_state.h"
+
 #include <poll.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "jobs.h"
 #include "loop/log.h"
-#include "site.h"
+#include "publish.h"
+#include "wiring.h"
 
 enum { PATIENCE_MS = 10 * MS_PER_S, STEP_MS = 500 };
 
@@ -61,8 +65,8 @@ int fail_state_run(struct settings *settings)
     site.clock = clock_system(&trouble);
     site.answers = mailbox_new(128 * SETTINGS_BUSES_MAX, sizeof(struct bus_answer));
     site.inbox = mailbox_new(1, sizeof(struct mqtt_message));
-    if (!site.clock || !site.answers || !site.inbox || !site_open_buses(&site, &trouble) ||
-        !site_open_outputs(&site, &trouble)) {
+    if (!site.clock || !site.answers || !site.inbox || !wiring_open_buses(&site, &trouble) ||
+        !wiring_open_outputs(&site, &trouble)) {
         log_line(LOG_LEVEL_ERROR, "fail state: %s", trouble.text);
         return EXIT_FAILURE;
     }

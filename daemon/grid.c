@@ -4,7 +4,7 @@
  * a stop of the daemon, and a fall (a reset, another meter) books nothing. Where it
  * has none the power is integrated, and time without a reading is a gap that is
  * counted as one, never filled. */
-#include "site.h"
+#include "grid.h"
 
 enum { MJ_PER_MWH = 3600 };
 

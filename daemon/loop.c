@@ -7,6 +7,8 @@
  * With a granted clock a turn is taken only when every job of that moment has been
  * answered, and the moment is given back when the turn has started no new one: a
  * simulated day is the same each time, whatever the threads do. */
+#include "loop.h"
+
 #include <errno.h>
 #include <signal.h>
 #include <stdlib.h>
@@ -16,8 +18,14 @@
 #include <systemd/sd-daemon.h>
 #include <unistd.h>
 
+#include "control.h"
+#include "engine.h"
+#include "jobs.h"
 #include "loop/log.h"
-#include "site.h"
+#include "meters.h"
+#include "publish.h"
+#include "reload.h"
+#include "remember.h"
 
 enum { EVENTS_MAX = 16, LONGEST_SLEEP_MS = 1000 };
 
@@ -50,13 +58,7 @@ static int open_signals(void)
 
 static void take_answer(struct site *site, struct bus_answer *answer)
 {
-    uint32_t id = answer->id;
-    bool of_now = job_generation(id) == site->generation;
-    answer->id = id & JOB_ID_MASK;
-    if (of_now) {
-        site->under_way--;
-        site->bus_under_way[job_bus(id)]--;
-    }
+    bool of_now = job_take(site, answer);
     if (answer->id >= JOB_RETIRED && site->retired)
         outputs_answer(site->retired, answer);
     else if (of_now && answer->id >= JOB_OUTPUTS && answer->id < JOB_RETIRED)

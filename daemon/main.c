@@ -6,8 +6,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "fail_state.h"
+#include "loop.h"
 #include "loop/log.h"
-#include "site.h"
+#include "start.h"
 
 static const char usage[] =
     "sluiced - switches loads on when the meter shows spare power\n"

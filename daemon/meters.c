@@ -4,11 +4,15 @@
  * is not asked again. The reading is put together anew at each turn from the newest
  * samples: a value that has grown too old is left out of it, and the grid's age and
  * plausibility give the whole its quality. */
+#include "meters.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "site.h"
+#include "grid.h"
+#include "jobs.h"
+#include "troubles.h"
 
 enum { STUCK_MS = 10 * MS_PER_MIN, TOLD_AFTER_MS = 10 * MS_PER_S, ST_THROTTLED = 5 };
 
@@ -43,8 +47,7 @@ static bool ask(struct site *site, uint8_t index)
                           .meter = meter->bus_meter,
                           .totals = site->now.mono.ms >= meter->totals_due.ms,
                           .now = site->now.mono};
-    struct output_doors doors = site_output_doors(site);
-    if (!doors.post(doors.context, settings->bus_index, &job))
+    if (!job_post(site, settings->bus_index, &job))
         return false;
     if (job.totals)
         meter->totals_due = mono_after(site->now.mono, settings->totals_every_ms);

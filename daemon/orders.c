@@ -1,10 +1,14 @@
 /* orders.c - orders from people, by socket or by MQTT: one grammar, one answer.
  *
  * An order that cannot be understood changes nothing, and the answer quotes it. */
+#include "orders.h"
+
 #include <stdio.h>
 #include <string.h>
 
-#include "site.h"
+#include "engine.h"
+#include "troubles.h"
+#include "words.h"
 
 static bool find_load(struct site *site, const char *name, uint16_t *index, struct text *answer)
 {

@@ -5,12 +5,16 @@
  * that writes its value. Powers follow the meter each second, so they are rounded
  * to what a person reads, and a reason's text is renewed when its code changes or
  * once in ten seconds. */
+#include "publish.h"
+
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "loop/log.h"
-#include "site.h"
+#include "orders.h"
+#include "troubles.h"
+#include "words.h"
 
 enum { PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 24, MJ_PER_WH = 3600000, TEXT_EVERY_MS = 10000 };
 
@@ -433,4 +437,11 @@ void publish_take_orders(struct site *site)
                                        site->now.mono))
             continue;
     }
+}
+
+void publish_listen(struct site *site)
+{
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
+        if (site->mqtt && site->settings->outputs[i].state_topic[0])
+            mqtt_listen(site->mqtt, site->settings->outputs[i].state_topic);
 }

@@ -5,13 +5,19 @@
  * are the same are kept as they are, so that no relay drops and no poll is missed;
  * what must be closed is closed by a thread of its own, since a worker can only be
  * waited for. A load that is gone is brought to its fail state first. */
+#include "reload.h"
+
 #include <pthread.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "jobs.h"
 #include "loop/log.h"
-#include "site.h"
+#include "publish.h"
+#include "remember.h"
+#include "troubles.h"
+#include "wiring.h"
 
 /* ---- closing without waiting ------------------------------------------------------------ */
 
@@ -136,7 +142,7 @@ static void retire_outputs(struct site *site, const struct settings *after, bool
     }
     if (count == 0)
         return;
-    struct output_doors doors = site_output_doors(site);
+    struct output_doors doors = job_doors(site);
     struct outputs *retired = outputs_new(gone, count, JOB_RETIRED, &doors, &trouble);
     if (!retired)
         return;
@@ -159,7 +165,7 @@ static void replace_buses(struct site *site, struct discarded *old)
     memset(site->bus_under_way, 0, sizeof(site->bus_under_way));
     site->under_way = 0;
     site->generation = (site->generation + 1) & 0xf;
-    if (!site_open_buses(site, &trouble)) {
+    if (!wiring_open_buses(site, &trouble)) {
         log_line(LOG_LEVEL_ERROR, "%s", trouble.text); /* out of threads: nothing else will do */
         site->stopping = true;
     }
@@ -179,7 +185,7 @@ static void commit(struct site *site, struct settings *after)
     if (!buses_stay)
         replace_buses(site, &old);
     struct outputs *old_outputs = site->outputs;
-    if (!site_open_outputs(site, &trouble)) {
+    if (!wiring_open_outputs(site, &trouble)) {
         site->outputs = old_outputs;
         site_trouble(site, "outputs", "%s", trouble.text);
     } else {
@@ -192,7 +198,7 @@ static void commit(struct site *site, struct settings *after)
         site->mqtt = NULL;
         publish_start(site);
     }
-    site_listen(site);
+    publish_listen(site);
     discard_aside(&old);
     settings_free(before);
 }

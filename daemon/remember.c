@@ -3,13 +3,15 @@
  * A snapshot is one transaction: each load's memory, the site's, and the counters.
  * It is taken each minute while a load runs and each quarter of an hour otherwise,
  * and at once when a person's order or a switching should not be lost. */
+#include "remember.h"
+
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "loop/log.h"
-#include "site.h"
+#include "troubles.h"
 
 enum {
     COMMIT_RUNNING_MS = MS_PER_MIN,

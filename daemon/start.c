@@ -3,63 +3,20 @@
  * Up: memory first, so that nothing that was counted is lost; then the outputs are
  * asked for their state without switching; then the broker and the control socket.
  * Down: every output to its fail state, the last snapshot, the good-byes. */
+#include "start.h"
+
 #include <stdlib.h>
 #include <string.h>
 #include <sys/random.h>
 
+#include "control.h"
+#include "jobs.h"
 #include "loop/log.h"
-#include "site.h"
+#include "publish.h"
+#include "remember.h"
+#include "wiring.h"
 
 enum { ANSWERS_MAX = 128 * SETTINGS_BUSES_MAX, ORDERS_MAX = 32 };
-
-static bool post_job(void *context, uint8_t bus_index, const struct bus_job *job)
-{
-    struct site *site = context;
-    struct bus_job marked = *job;
-    marked.id = job_mark(job->id, bus_index, site->generation);
-    if (!bus_post(site->buses[bus_index], &marked))
-        return false;
-    site->under_way++;
-    site->bus_under_way[bus_index]++;
-    return true;
-}
-
-static bool publish(void *context, const char *topic, const char *payload)
-{
-    struct site *site = context;
-    return site->mqtt && mqtt_send(site->mqtt, topic, payload);
-}
-
-struct output_doors site_output_doors(struct site *site)
-{
-    return (struct output_doors){.context = site, .post = post_job, .publish = publish};
-}
-
-bool site_open_buses(struct site *site, struct trouble *trouble)
-{
-    for (uint8_t k = 0; k < site->settings->bus_count; k++) {
-        site->buses[k] = bus_new(&site->settings->buses[k], site->answers, trouble);
-        if (!site->buses[k])
-            return false;
-    }
-    meters_begin(site);
-    return true;
-}
-
-bool site_open_outputs(struct site *site, struct trouble *trouble)
-{
-    struct output_doors doors = site_output_doors(site);
-    site->outputs = outputs_new(site->settings->outputs, site->settings->rules.load_count,
-                                JOB_OUTPUTS, &doors, trouble);
-    return site->outputs != NULL;
-}
-
-void site_listen(struct site *site)
-{
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
-        if (site->mqtt && site->settings->outputs[i].state_topic[0])
-            mqtt_listen(site->mqtt, site->settings->outputs[i].state_topic);
-}
 
 /* A simulated day must come out the same each time. */
 static uint64_t make_seed(const struct site *site)
@@ -83,11 +40,11 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
         return trouble_set(trouble, "", "out of memory");
     rules_begin(&settings->rules, &site->memory, site->loads, site->now, make_seed(site));
     remember_restore(site);
-    if (!site_open_buses(site, trouble) || !site_open_outputs(site, trouble) ||
+    if (!wiring_open_buses(site, trouble) || !wiring_open_outputs(site, trouble) ||
         !control_open(site, trouble))
         return false;
     publish_start(site);
-    site_listen(site);
+    publish_listen(site);
     outputs_probe(site->outputs, site->now.mono);
     return true;
 }

@@ -1,9 +1,11 @@
 /* status.c - everything that is known now, as one JSON object on one line. */
+#include "status.h"
+
 #include <cjson/cJSON.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "site.h"
+#include "words.h"
 
 #ifndef SLUICE_VERSION
 #error "SLUICE_VERSION comes from the build"

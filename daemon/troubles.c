@@ -3,12 +3,13 @@
  * A trouble has an id and stays until it is solved. It is logged, written to the
  * ledger and raised as an alert when it appears or its text changes, and not again
  * each turn. */
+#include "troubles.h"
+
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "loop/log.h"
-#include "site.h"
 
 static struct site_trouble *find(struct site *site, const char *id)
 {

@@ -1,8 +1,8 @@
 /* words.c - what several edges put into words: a moment as RFC 3339 writes it, in
  * the site's own zone; a reason, with the name of the load that it speaks of. */
-#include <stdlib.h>
+#include "words.h"
 
-#include "site.h"
+#include <stdlib.h>
 
 void time_text(const struct zone *zone, struct wall wall, struct text *text)
 {

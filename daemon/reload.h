@@ -1,0 +1,11 @@
+/* reload.h - new settings while everything runs. */
+#ifndef SLUICE_DAEMON_RELOAD_H
+#define SLUICE_DAEMON_RELOAD_H
+
+#include "site.h"
+
+/* True: the new settings are in force. False: nothing has changed, and `answer`
+ * says what is wrong with the file. */
+bool site_reload(struct site *site, struct text *answer);
+
+#endif
