@@ -92,8 +92,9 @@ static bool read_address(const struct reader *reader, const struct node *point, 
     if (!node || !want_kind(reader, node, NODE_TEXT, "a number"))
         return false;
     char *end;
+    int base = strncmp(node->text, "0x", 2) == 0 ? 16 : 10; /* never octal */
     errno = 0;
-    *value = strtoull(node->text, &end, 0);
+    *value = strtoull(node->text, &end, base);
     if (errno == 0 && *end == '\0' && node->text[0] >= '0' && node->text[0] <= '9' &&
         *value <= most)
         return true;
@@ -111,7 +112,7 @@ static bool read_unit(const struct reader *reader, const struct node *point,
         into->scale_num = into->scale_den = 1;
         if (into->quantity == METER_STATE)
             return true;
-        wrong_at_key(reader, point, "the point needs unit: such as W");
+        wrong_at_key(reader, point, "%s needs unit: such as W", point->key);
         return false;
     }
     if (want_kind(reader, node, NODE_TEXT, "a unit") &&
@@ -163,6 +164,8 @@ static void read_points(const struct reader *reader, struct node *points, struct
         words[q] = meter_quantity_word((enum meter_quantity)q);
     for (struct node *node = points->first; node; node = node->next) {
         enum meter_quantity quantity;
+        if (node->used)
+            continue; /* a second one */
         if (!find_quantity(node->key, &quantity)) {
             wrong_at_key(reader, node, "\"%s\" is no quantity of a meter%s", QUOTED(node->key),
                          HINT(node->key, words, METER_QUANTITIES));

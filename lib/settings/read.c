@@ -408,6 +408,8 @@ void read_each(const struct reader *reader, struct node *root, const char *secti
     if (!map || !want_kind(reader, map, NODE_MAP, "a group of named entries"))
         return;
     for (struct node *node = map->first; node; node = node->next) {
+        if (node->used)
+            continue; /* a second one of that name */
         if (index == most) {
             wrong_at_key(reader, node, "%s has more than %d entries", section, most);
             return;

@@ -116,7 +116,7 @@ struct settings *load_good(const char *text)
 }
 
 /* Lines and columns count from 1, columns in characters. */
-static void place_of(const char *text, const char *at, char place[static TROUBLE_PLACE_MAX])
+void place_of(const char *text, const char *at, char place[static TROUBLE_PLACE_MAX])
 {
     int line = 1, column = 1;
     if (!at) {

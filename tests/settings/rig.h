@@ -29,6 +29,10 @@ struct settings *load_text(const char *text, struct settings_troubles *troubles)
 /* Loads what must be accepted; the test prints what is wrong where it is not. */
 struct settings *load_good(const char *text);
 
+/* "FILE:LINE:COLUMN" of where `at` first stands in the text of the file made last; the
+ * file as a whole where it is NULL. */
+void place_of(const char *text, const char *at, char place[static TROUBLE_PLACE_MAX]);
+
 /* Exactly this is wrong, and at this place. */
 void expect_only(const char *text, const char *at, const char *says);
 

@@ -65,8 +65,8 @@ START_TEST(test_a_key_that_stands_twice_names_the_first)
          "\"unit\" stands here a second time; the first is at 20:26"},
         {"mqtt:", "site: {}\nmqtt:", "site: {}",
          "\"site\" stands here a second time; the first is at 1:1"},
-        {"  car:\n", "  pump: {power: 1 kW, output: {bus: board, unit: 10, address: 5}}\n  car:\n",
-         "pump: {power: 1 kW", "\"pump\" stands here a second time; the first is at 23:3"},
+        {"  car:\n", "  pump: {power: 1, output: {bus: board, unit: 10, address: 0}}\n  car:\n",
+         "pump: {power: 1", "\"pump\" stands here a second time; the first is at 23:3"},
         {"  lan: {", "  lan: {host: 192.0.2.8}\n  lan: {", "lan: {host: 192.0.2.7}",
          "\"lan\" stands here a second time; the first is at 11:3"},
     };
