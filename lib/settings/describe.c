@@ -21,22 +21,35 @@ static size_t line_length(const char *text, size_t columns)
     return text[at] == '\0' || text[at] == ' ' || blank == 0 ? at : blank;
 }
 
-void sentence(FILE *to, const char *format, ...)
+static void write_wrapped(FILE *to, int hanging, const char *format, va_list arguments)
 {
-    enum { COLUMNS = 80, INDENT = 2, HANGING = 4 };
+    enum { COLUMNS = 80, INDENT = 2 };
     char buffer[SENTENCE_SIZE];
     struct text text = text_in(buffer, sizeof(buffer));
-    va_list arguments;
-    va_start(arguments, format);
     text_add_list(&text, format, arguments);
-    va_end(arguments);
-    size_t indent = INDENT;
-    for (const char *at = buffer; *at; indent = HANGING) {
-        size_t length = line_length(at, COLUMNS - indent);
-        fprintf(to, "%*s%.*s\n", (int)indent, "", (int)length, at);
+    int indent = INDENT;
+    for (const char *at = buffer; *at; indent = hanging) {
+        size_t length = line_length(at, (size_t)(COLUMNS - indent));
+        fprintf(to, "%*s%.*s\n", indent, "", (int)length, at);
         at += length;
         at += strspn(at, " ");
     }
+}
+
+void sentence(FILE *to, const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    write_wrapped(to, 4, format, arguments);
+    va_end(arguments);
+}
+
+void sentence_hung(FILE *to, int hanging, const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    write_wrapped(to, hanging, format, arguments);
+    va_end(arguments);
 }
 
 const char *amount_text(char buffer[static TEXT_SHORT_SIZE], enum quantity_kind unit, int64_t value)

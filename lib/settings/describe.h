@@ -6,8 +6,10 @@
 
 enum { SENTENCE_SIZE = 512 };
 
-/* Indented by two, wrapped at 80 columns. */
+/* Indented by two, wrapped at 80 columns; what is wrapped hangs by four, or by `hanging`. */
 void sentence(FILE *to, const char *format, ...) __attribute__((format(printf, 2, 3)));
+void sentence_hung(FILE *to, int hanging, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
 
 /* A quantity in a sentence; lives as long as the block. */
 #define AMOUNT(unit, value) amount_text((char[TEXT_SHORT_SIZE]){0}, (unit), (value))

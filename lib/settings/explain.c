@@ -1,6 +1,7 @@
 /* explain.c - the rows read aloud: one setting, or a section's. */
 #include <string.h>
 
+#include "describe.h"
 #include "read.h"
 #include "sections.h"
 
@@ -50,7 +51,8 @@ static void explain_only(const struct section *section, const struct setting_row
 
 static void explain_row(const struct section *section, const struct setting_row *row, FILE *to)
 {
-    fprintf(to, "%s.%s\n  %s\n", section->path, row->key, row->text);
+    fprintf(to, "%s.%s\n", section->path, row->key);
+    sentence_hung(to, 2, "%s", row->text);
     if (expected(row))
         fprintf(to, "  written  %s\n", expected(row));
     explain_range(row, to);
@@ -62,7 +64,7 @@ static void explain_row(const struct section *section, const struct setting_row 
     if (row->example)
         fprintf(to, "  example  %s: %s\n", row->key, row->example);
     for (const struct setting_choice *choice = row->choices; choice && choice->word; choice++)
-        fprintf(to, "  %-15s %s\n", choice->word, choice->text ? choice->text : "");
+        sentence_hung(to, 18, "%-15s %s", choice->word, choice->text ? choice->text : "");
 }
 
 /* ---- what is meant by a key ------------------------------------------------------------------ */

@@ -140,8 +140,12 @@ static void is_explained(const struct section *section, const struct setting_row
     bool known;
     snprintf(key, sizeof(key), "%s.%s", section->path, row->key);
     char *said = said_of(key, &known);
-    ck_assert_msg(known && strncmp(said, key, strlen(key)) == 0 && strstr(said, row->text),
+    char begins[160]; /* lines are wrapped, but not as early as that */
+    snprintf(begins, sizeof(begins), "%s\n  %.30s", key, row->text);
+    ck_assert_msg(known && strncmp(said, begins, strlen(begins)) == 0,
                   SAY_ROW(section, row, "%s", said));
+    for (const char *line = said; *line; line += strcspn(line, "\n") + 1)
+        ck_assert_msg(strcspn(line, "\n") <= 80, SAY_ROW(section, row, "%s", said));
     free(said);
     said = said_of(row->key, &known);
     ck_assert_msg(known && strstr(said, key), SAY_ROW(section, row, "%s", said));
