@@ -260,7 +260,8 @@ static void note_edges(struct turn *turn, uint16_t index, uint8_t k, int64_t sla
     const struct load_memory *memory = &turn->memory->loads[index];
     const struct floor_memory *floor = &memory->floor[k];
     int64_t now = floor->elapsed ? turn->t : turn->w;
-    turn_soon(turn, turn->t + slack_ms);
+    /* a rest that runs out while the hours are closed wins slack back */
+    turn_soon(turn, turn->t + (slack_ms > 0 ? slack_ms : 1 - slack_ms));
     turn_soon(turn, turn->t + floor->deadline_ms - SATISFIED_COUNTS_MS - now);
     turn_soon(turn, turn->t + floor_need_ms(load, memory, k));
     int64_t draw_w = memory->draw.view.draw_w; /* may be more than the power that need goes by */

@@ -108,6 +108,8 @@ void load_switch_on(struct turn *turn, uint16_t index)
     struct load_memory *memory = &turn->memory->loads[index];
     memory->state = STATE_STARTING;
     memory->since.ms = turn->t;
+    if (memory->relief) /* it will not come back after all */
+        spare_relieve(turn, memory, -(int64_t)memory->relief_w);
     memory->relief = false;
     memory->enough_since = MONO_NEVER;
     memory->yields_to = LOAD_ALL;
@@ -129,7 +131,7 @@ void load_switch_off(struct turn *turn, uint16_t index)
     memory->relief = true;
     memory->relief_w = memory->notes.own_w;
     memory->notes.gives_w = 0;
-    spare_relieve(turn, memory);
+    spare_relieve(turn, memory, memory->relief_w);
     draw_end(turn, index);
     memory->enough_since = MONO_NEVER;
     memory->short_since = MONO_NEVER;

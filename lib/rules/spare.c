@@ -125,7 +125,7 @@ static void note_load(struct turn *turn, uint16_t index)
         spare_take(turn, memory, notes->expected_w);
     }
     if (memory->relief)
-        spare_relieve(turn, memory);
+        spare_relieve(turn, memory, memory->relief_w);
 }
 
 void spare_sum_gives(struct turn *turn)
@@ -139,10 +139,10 @@ void spare_sum_gives(struct turn *turn)
 }
 
 /* A load has been switched off: its power will come back. */
-void spare_relieve(struct turn *turn, const struct load_memory *memory)
+void spare_relieve(struct turn *turn, const struct load_memory *memory, int64_t power_w)
 {
     turn->any_relief = true;
-    spread(turn->relief_w, memory, memory->relief_w);
+    spread(turn->relief_w, memory, power_w);
 }
 
 void spare_forgo(struct turn *turn, const struct load_memory *memory)

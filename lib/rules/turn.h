@@ -143,7 +143,7 @@ int64_t spare_with_own(const struct turn *turn, const struct load_memory *memory
 /* What the loads still to come in order could give up: all of them at first, then
  * without each load that has had its turn or has been switched off. */
 void spare_sum_gives(struct turn *turn);
-void spare_relieve(struct turn *turn, const struct load_memory *memory);
+void spare_relieve(struct turn *turn, const struct load_memory *memory, int64_t power_w);
 void spare_forgo(struct turn *turn, const struct load_memory *memory);
 bool spare_holds(struct turn *turn, uint16_t index, enum basis *basis);
 void spare_take(struct turn *turn, const struct load_memory *memory, int64_t power_w);

@@ -245,7 +245,7 @@ static void random_meter(struct chance *c, struct house *house)
     house->battery_full_mj = chance_between(c, 2, 12) * 3600 * 1000 * 1000;
     house->trouble = (struct house_trouble){chance_of(c, 600), chance_of(c, 600), chance_of(c, 700),
                                             chance_of(c, 400)};
-    static const int32_t steps_s[] = {10, 20, 30, 60, 60};
+    static const int32_t steps_s[] = {10, 30, 60, 60, 60};
     house->step_ms = steps_s[between(c, 0, 4)] * MS_PER_S + or_none(c, 500, between(c, -900, 900));
 }
 

@@ -14,7 +14,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { HOUSES = 2600, DAYS_EACH = 4, FAILURES_TOLD = 8, STEPS_AT_MOST = 3 * 3600 };
+enum { HOUSES = 2510, DAYS_EACH = 4, FAILURES_TOLD = 8, STEPS_AT_MOST = 3 * 3600 };
 
 struct engine {
     struct rules_memory memory;
@@ -136,6 +136,9 @@ static void make_easy(struct house *house)
             floor->reserve_ms = 30 * MS_PER_MIN;
             if (floor->measure == FLOOR_SATISFIED)
                 floor->measure = FLOOR_TIME;
+            /* an oven that goes off as the load comes on hides half of its step, and the
+             * energy of that run is taken for less than it is */
+            house->load[i].metered |= floor->measure == FLOOR_ENERGY;
         }
     }
     for (int i = 0; i < house->settings.load_count; i++)
