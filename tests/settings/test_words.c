@@ -1,0 +1,215 @@
+/* test_words.c - what the settings say to people: the explanations, and the description
+ * with its notices. */
+#include <string.h>
+
+#include "../core/suite.h"
+#include "rig.h"
+#include "settings/sections.h"
+
+/* ---- explanations -------------------------------------------------------------------------------
+ */
+
+static void write_explanation(FILE *to, const void *context)
+{
+    settings_explain(context, to);
+}
+
+static bool is_explained(const char *key)
+{
+    FILE *nowhere = fopen("/dev/null", "we");
+    bool found = settings_explain(key, nowhere);
+    fclose(nowhere);
+    return found;
+}
+
+START_TEST(test_an_explanation_has_unit_range_and_default)
+{
+    char *text = written_by(write_explanation, "loads.water-heater.minimum_on");
+    ck_assert_str_eq(text, "loads.NAME.minimum_on\n"
+                           "  A run is at least this long, to spare the contactor or motor.\n"
+                           "  written  a duration, such as 2 h 30 min\n"
+                           "  range    0 s to 1 d\n"
+                           "  default  10 min\n");
+    free(text);
+    text = written_by(write_explanation, "supply_limit");
+    ck_assert_ptr_nonnull(strstr(text, "  default  none: it must be there\n"));
+    ck_assert_ptr_nonnull(strstr(text, "  range    5 A to 2000 A\n"));
+    free(text);
+    text = written_by(write_explanation, "floors.grid");
+    ck_assert_ptr_nonnull(strstr(text, "cheapest_hours"));
+    ck_assert_ptr_nonnull(strstr(text, "from the grid in the cheapest hours that still keep it"));
+    free(text);
+    text = written_by(write_explanation, "output.line");
+    ck_assert_ptr_nonnull(strstr(text, "  only     with kind: line\n"));
+    free(text);
+}
+END_TEST
+
+START_TEST(test_a_key_that_is_none_names_the_nearest)
+{
+    static const struct {
+        const char *key, *says;
+    } rows[] = {
+        {"minimum_onn", "there is no setting \"minimum_onn\"; do you mean \"minimum_on\"?\n"},
+        {"loads.water-heater.minimun_off",
+         "there is no setting \"loads.water-heater.minimun_off\"; do you mean \"minimum_off\"?\n"},
+        {"qwertyuiop", "there is no setting \"qwertyuiop\"\n"},
+        {"site.minimum_on",
+         "there is no setting \"site.minimum_on\"; do you mean \"minimum_on\"?\n"},
+        {".", "there is no setting \".\"\n"},
+        {"..", "there is no setting \"..\"\n"},
+    };
+    for (size_t k = 0; k < COUNT_OF(rows); k++) {
+        char *text = written_by(write_explanation, rows[k].key);
+        ck_assert_str_eq(text, rows[k].says);
+        ck_assert(!is_explained(rows[k].key));
+        free(text);
+    }
+}
+END_TEST
+
+START_TEST(test_a_section_lists_its_keys_and_nothing_lists_all)
+{
+    char *loads = written_by(write_explanation, "loads"), *all = written_by(write_explanation, "");
+    ck_assert_ptr_nonnull(strstr(loads, "loads.NAME.minimum_on\n"));
+    ck_assert_ptr_null(strstr(loads, "site."));
+    ck_assert_ptr_nonnull(strstr(all, "site.voltage\n"));
+    ck_assert_ptr_nonnull(strstr(all, "storage.history\n"));
+    int lines = 0, rows = 0;
+    for (const char *at = all; (at = strchr(at, '\n')); at++)
+        lines++;
+    for (int s = 0; s < section_count; s++)
+        rows += (int)sections[s].rows->count;
+    ck_assert_int_ge(lines, rows);
+    ck_assert(is_explained(NULL));
+    free(loads);
+    free(all);
+}
+END_TEST
+
+/* ---- the description ----------------------------------------------------------------------------
+ */
+
+/* Wrapped lines as one, so that a sentence can be looked for whole. */
+static char *unwrapped(char *text)
+{
+    char *to = text;
+    for (const char *from = text; *from; from++) {
+        if (*from == '\n' && strncmp(from + 1, "    ", 4) == 0) {
+            *to++ = ' ';
+            from += 4;
+        } else
+            *to++ = *from;
+    }
+    *to = '\0';
+    return text;
+}
+
+static void expect_sentences(const char *text, const char *const sentences[], size_t count)
+{
+    struct settings *settings = load_good(text);
+    char *description = unwrapped(described(settings));
+    for (size_t k = 0; k < count; k++)
+        ck_assert_msg(strstr(description, sentences[k]) != NULL, "\"%s\" is not in:\n%s",
+                      sentences[k], description);
+    free(description);
+    settings_free(settings);
+}
+
+START_TEST(test_the_description_says_what_is_guaranteed_and_what_limits)
+{
+    static const char *const sentences[] = {
+        "One phase of 230 V, 63 A a phase at the main switch",
+        "Meter grid reads the grid each 1 s: unit 2 on bus board, map sunspec.",
+        "heater (heater), priority 1",
+        "Guaranteed: 3 h of drawing power by 17:00 daily, whatever the weather; bought at the "
+        "latest safe start, with 30 min in reserve.",
+        "Runs at least 10 min, rests at least 5 min, starts at most 6 times an hour.",
+        "Switched by coil 0 of unit 10 on bus board, read back; when nothing can decide it goes "
+        "off.",
+        "Follows a set-point from 1.38 kW to 3.68 kW in steps of 230 W on L1; with less it pauses.",
+        "Shares 32 A a phase with group shed.",
+        "Nothing is guaranteed: it runs when there is power to spare, or by hand.",
+    };
+    expect_sentences(small_house, sentences, COUNT_OF(sentences));
+}
+END_TEST
+
+START_TEST(test_limits_that_are_set_are_described)
+{
+    static const char *const sentences[] = {
+        "only in mon-fri 09:00-15:00 and sat 10:00-16:00, at most 4 h a day; a run by hand keeps "
+        "to hours and maximum.",
+        "Starts when 550 W has been spare for 3 min; the rest is bought.",
+    };
+    char *text = edited(small_house, "power: 1.1 kW",
+                        "power: 1.1 kW\n    hours: [mon-fri 09:00-15:00, sat 10:00-16:00]\n"
+                        "    daily_maximum: 4 h\n    strict: yes\n    start_fraction: 50 %");
+    expect_sentences(text, sentences, COUNT_OF(sentences));
+    free(text);
+}
+END_TEST
+
+START_TEST(test_notices_say_what_cannot_be_promised)
+{
+    static const char *const sentences[] = {
+        "Off, inhibited or in its fail state is not isolated: isolate all supplies and prove dead.",
+        "its fail state cannot be promised then.",
+        "car: obeys a set-point. Its supply must never be switched by a contactor of this "
+        "controller.",
+        "heater: has a thermostat, but no floor that heats it until satisfied.",
+    };
+    expect_sentences(small_house, sentences, COUNT_OF(sentences));
+}
+END_TEST
+
+START_TEST(test_each_notice_comes_with_what_it_is_about)
+{
+    static const struct {
+        const char *find, *write, *says;
+    } rows[] = {
+        {"address: 1}", "address: 1, read_back: no}", "pump: its board is not read back"},
+        {"output: {bus: board, unit: 10, address: 1}", "output: {kind: topic, topic: a/set}",
+         "pump: without state_topic nothing tells whether an order was followed."},
+        {"host: localhost", "host: broker.home.arpa", "The broker is reached without TLS"},
+        {"map: sunspec", "map: abb-b23",
+         "Meter grid: the device's papers say 19200 baud E, bus board has 9600 baud N."},
+        {"phases: 1", "phases: 1\n  export_limit: 5 kW", "This is no part of export limiting"},
+    };
+    char *plain = unwrapped(described(load_good(small_house)));
+    for (size_t k = 0; k < COUNT_OF(rows); k++) {
+        char *text = edited(small_house, rows[k].find, rows[k].write);
+        ck_assert_ptr_null(strstr(plain, rows[k].says));
+        expect_sentences(text, &rows[k].says, 1);
+        free(text);
+    }
+    free(plain);
+}
+END_TEST
+
+START_TEST(test_no_line_of_the_description_is_wider_than_a_screen)
+{
+    struct settings_troubles troubles = {0};
+    struct settings *settings = settings_load(CONF_DIR "/sluice.yaml", MAPS_DIR, &troubles);
+    char *text = described(settings);
+    for (const char *line = text; *line; line += strcspn(line, "\n") + 1)
+        ck_assert_uint_le(strcspn(line, "\n"), 80);
+    free(text);
+    settings_free(settings);
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const tests[] = {
+        test_an_explanation_has_unit_range_and_default,
+        test_a_key_that_is_none_names_the_nearest,
+        test_a_section_lists_its_keys_and_nothing_lists_all,
+        test_the_description_says_what_is_guaranteed_and_what_limits,
+        test_limits_that_are_set_are_described,
+        test_notices_say_what_cannot_be_promised,
+        test_each_notice_comes_with_what_it_is_about,
+        test_no_line_of_the_description_is_wider_than_a_screen,
+    };
+    return suite_run("words", tests, COUNT_OF(tests));
+}
