@@ -170,14 +170,31 @@ void control_serve(struct site *site, int fd)
     drop(client);
 }
 
+/* A socket that a killed daemon left behind refuses; one that accepts, or is only too
+ * busy to, has somebody behind it. */
+static bool is_served(const struct sockaddr_un *address)
+{
+    int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+    bool served =
+        fd >= 0 &&
+        (connect(fd, (const struct sockaddr *)address, sizeof(*address)) == 0 || errno == EAGAIN);
+    if (fd >= 0)
+        close(fd);
+    return served;
+}
+
 bool control_open(struct site *site, struct trouble *trouble)
 {
     const char *path = site->settings->control_socket;
     for (int k = 0; k < SITE_CLIENTS_MAX; k++)
         site->clients[k].fd = -1;
     struct sockaddr_un address = {.sun_family = AF_UNIX};
-    site->control_fd = socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
     snprintf(address.sun_path, sizeof(address.sun_path), "%s", path);
+    if (is_served(&address))
+        return trouble_set(trouble, path,
+                           "another daemon serves this control socket: two must not switch the "
+                           "same loads");
+    site->control_fd = socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
     unlink(path);
     mode_t mask = umask(0117); /* owner and group may connect */
     bool ok = site->control_fd >= 0 &&

@@ -144,6 +144,7 @@ static void turn_granted(struct loop *loop)
     if (site->under_way > 0)
         return;
     loop->granted_open = false;
+    ledger_wait(site->ledger); /* or a disk's real milliseconds become simulated minutes */
     clock_done(site->clock);
 }
 

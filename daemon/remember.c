@@ -1,7 +1,7 @@
 /* remember.c - what goes into the ledger, and how it comes back.
  *
  * A snapshot is one transaction: each load's memory, the site's, and the counters.
- * It is taken each minute while a load runs and each quarter of an hour otherwise,
+ * It is taken within each minute while a load runs and each quarter of an hour otherwise,
  * and at once when a person's order or a switching should not be lost. */
 #include "remember.h"
 
@@ -14,8 +14,9 @@
 #include "troubles.h"
 
 enum {
-    COMMIT_RUNNING_MS = MS_PER_MIN,
+    COMMIT_RUNNING_MS = 55 * MS_PER_S, /* a minute may be lost: five seconds for the disk */
     COMMIT_IDLE_MS = 15 * MS_PER_MIN,
+    COMMIT_AGAIN_MS = MS_PER_S, /* where the writer was still busy with the last one */
     HISTORY_MS = 5 * MS_PER_MIN,
     MJ_PER_MWH = 3600
 };
@@ -153,8 +154,12 @@ void remember_now(struct site *site)
         running |= site->decisions[i].on;
     }
     save_site(site);
+    uint64_t posted = ledger_posted(site->ledger);
     ledger_commit(site->ledger, site->now);
-    site->commit_due = mono_after(site->now.mono, running ? COMMIT_RUNNING_MS : COMMIT_IDLE_MS);
+    int64_t again_ms = running ? COMMIT_RUNNING_MS : COMMIT_IDLE_MS;
+    if (ledger_posted(site->ledger) == posted)
+        again_ms = COMMIT_AGAIN_MS;
+    site->commit_due = mono_after(site->now.mono, again_ms);
 }
 
 static void write_history(struct site *site)

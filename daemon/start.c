@@ -1,7 +1,8 @@
 /* start.c - how the site comes up, and how it goes.
  *
- * Up: memory first, so that nothing that was counted is lost; then the outputs are
- * asked for their state without switching; then the broker and the control socket.
+ * Up: the control socket first, which tells whether another daemon is at work here
+ * already; then memory, so that nothing that was counted is lost; then the outputs are
+ * asked for their state without switching; then the broker.
  * Down: every output to its fail state, the last snapshot, the good-byes. */
 #include "start.h"
 
@@ -33,6 +34,8 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
     site->started = site->now.mono;
     site->answers = mailbox_new(ANSWERS_MAX, sizeof(struct bus_answer));
     site->inbox = mailbox_new(ORDERS_MAX, sizeof(struct mqtt_message));
+    if (!control_open(site, trouble))
+        return false; /* before there is an output that its end would switch off */
     char boot[BOOT_ID_SIZE];
     remember_boot_id(site, boot);
     site->ledger = ledger_open(&settings->ledger, boot);
@@ -40,8 +43,7 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
         return trouble_set(trouble, "", "out of memory");
     rules_begin(&settings->rules, &site->memory, site->loads, site->now, make_seed(site));
     remember_restore(site);
-    if (!wiring_open_buses(site, trouble) || !wiring_open_outputs(site, trouble) ||
-        !control_open(site, trouble))
+    if (!wiring_open_buses(site, trouble) || !wiring_open_outputs(site, trouble))
         return false;
     publish_start(site);
     publish_listen(site);
