@@ -4,12 +4,8 @@
 #include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
-#include <unistd.h>
 
-#include "core/text.h"
-
-enum { BUSY_MS = 2000 };
+#include "file.h"
 
 struct history {
     sqlite3 *db;
@@ -20,40 +16,6 @@ static bool blame(struct history *history, struct trouble *trouble)
     return trouble_set(trouble, "", "the ledger cannot be read: %s", sqlite3_errmsg(history->db));
 }
 
-/* "file:..." with what has a meaning in such a name escaped (RFC 3986, section 2.1). */
-static bool write_name(const char *path, const char *query, struct text *name)
-{
-    text_add(name, "file:");
-    for (; *path; path++)
-        if (strchr("%?#", *path))
-            text_add(name, "%%%02X", (unsigned)(unsigned char)*path);
-        else
-            text_add(name, "%c", *path);
-    text_add(name, "%s", query);
-    return !name->full;
-}
-
-static bool open_with(struct history *history, const char *path, const char *query)
-{
-    char buffer[3 * 4096];
-    struct text name = text_in(buffer, sizeof(buffer));
-    sqlite3_close(history->db);
-    history->db = NULL;
-    return write_name(path, query, &name) &&
-           sqlite3_open_v2(buffer, &history->db, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI, NULL) ==
-               SQLITE_OK &&
-           sqlite3_busy_timeout(history->db, BUSY_MS) == SQLITE_OK &&
-           sqlite3_exec(history->db, "SELECT 1 FROM history LIMIT 1", NULL, NULL, NULL) ==
-               SQLITE_OK;
-}
-
-/* Nobody writes the file now, nor is anything of it still in a log. */
-static bool is_at_rest(const char *path)
-{
-    char log[4096];
-    return snprintf(log, sizeof(log), "%s-wal", path) < (int)sizeof(log) && access(log, F_OK) != 0;
-}
-
 struct history *history_open(const char *path, struct trouble *trouble)
 {
     struct history *history = calloc(1, sizeof(*history));
@@ -61,14 +23,16 @@ struct history *history_open(const char *path, struct trouble *trouble)
         trouble_set(trouble, path, "out of memory");
         return NULL;
     }
-    if (open_with(history, path, ""))
+    struct trouble why;
+    history->db = file_open_to_read(path, &why);
+    if (!history->db)
+        trouble_set(trouble, path, "the ledger cannot be read: %.250s", why.text);
+    else if (sqlite3_exec(history->db, "SELECT 1 FROM history LIMIT 1", NULL, NULL, NULL) ==
+             SQLITE_OK)
         return history;
-    blame(history, trouble);
-    snprintf(trouble->place, sizeof(trouble->place), "%s", path);
-    /* A reader who may not write beside a file in WAL mode can't take part in its
-     * locking (SQLite, "Write-Ahead Logging", section 5); at rest it needn't. */
-    if (is_at_rest(path) && open_with(history, path, "?immutable=1"))
-        return history;
+    else
+        trouble_set(trouble, path, "the ledger cannot be read: %.250s",
+                    sqlite3_errmsg(history->db));
     history_close(history);
     return NULL;
 }

@@ -40,8 +40,9 @@ struct ledger_note {
 
 struct ledger;
 
-/* Opens or creates; checks the file (quick_check); puts a damaged one aside.
- * Where nothing can be stored, ledger_trouble says why; NULL only without memory.
+/* Opens or creates; checks the file (quick_check: reads all of it, once); puts a
+ * damaged one aside. One that can only be read is read. Where nothing can be stored,
+ * ledger_trouble says why; NULL only without memory.
  * `boot` names this run of the machine (its boot_id): mono times mean nothing in
  * another one. */
 struct ledger *ledger_open(const struct ledger_settings *settings, const char *boot);
@@ -54,7 +55,9 @@ bool ledger_last_save(struct ledger *ledger, struct wall *wall, struct mono *mon
                       char boot[static 40]);
 
 /* Stages values for the next commit; copies; never blocks. A counter lower than
- * the stored one is refused and reported: counters only rise. */
+ * the stored one is refused and reported: counters only rise. What is staged while
+ * nothing can be stored is kept: the latest of each counter and note, and as many
+ * events and rows as there is room for; how many were lost becomes an event. */
 void ledger_counter(struct ledger *ledger, const char *key, int64_t value);
 void ledger_note(struct ledger *ledger, const char *key, const char *text);
 void ledger_event(struct ledger *ledger, struct moment at, const char *subject, const char *text);
@@ -63,20 +66,22 @@ void ledger_history(struct ledger *ledger, struct moment at, int64_t interval_ms
                     const char *subject, int64_t spare_mwh, int64_t grid_mwh, int64_t on_ms);
 
 /* Hands all that is staged to the writer as one transaction; if it is still busy,
- * all stays staged for the next one. */
+ * all stays staged for the next one. What could not be written goes with the next. */
 void ledger_commit(struct ledger *ledger, struct moment at);
 
-/* Commits handed over and commits on disk: equal when nothing is under way. */
+/* Commits handed over, and how many of these are on disk, by themselves or with a
+ * later one: equal when nothing is under way and nothing failed. */
 uint64_t ledger_posted(struct ledger *ledger);
 uint64_t ledger_written(struct ledger *ledger);
 
 /* Until the writer is idle: for the end, and for tests. */
 void ledger_wait(struct ledger *ledger);
 
-/* What is wrong with storing right now, or "". */
+/* What is wrong with storing right now; else, for a day of moments, what a person
+ * should know of it (a damaged file put aside, a counter that was to fall); or "". */
 void ledger_trouble(struct ledger *ledger, char text[static LEDGER_EVENT_MAX]);
 
-/* Writes what is posted, closes. */
+/* Writes all that is still staged, closes. */
 void ledger_close(struct ledger *ledger);
 
 #endif

@@ -1,19 +1,19 @@
-/* store.c - what is on the disk, and how little of it is written.
+/* store.c - one transaction a snapshot, and only what has changed.
  *
- * WAL with synchronous=FULL syncs at each commit, so a snapshot that was reported
- * written is there after a power cut; a smaller page than usual keeps a commit of a
- * few changed rows at a few kB. Counters take the larger of old and new, so that no
- * mistake above can make one run backwards. The schema's version is user_version:
- * each step of the table below leads from one version to the next. */
-#include "store.h"
+ * A counter is replaced only by a greater one, so no mistake above can make one run
+ * backwards; one that would is reported. A note with the same text is not written
+ * again. What fails for lack of room is tried again with the same connection; after
+ * any other failure the file is opened anew and looked through, since a card may have
+ * been exchanged or remounted. */
+#include "ledger/store.h"
 
-#include <sqlite3.h>
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
-enum { BUSY_MS = 2000 };
+#include "core/text.h"
+#include "ledger/file.h"
 
 /* Each statement of a commit, prepared once. */
 enum statement {
@@ -21,6 +21,7 @@ enum statement {
     SQL_COMMIT,
     SQL_ROLLBACK,
     SQL_COUNTER,
+    SQL_COUNTER_STORED,
     SQL_NOTE,
     SQL_EVENT,
     SQL_ROW,
@@ -35,7 +36,8 @@ static const char *const statement_text[SQL_COUNT] = {
     [SQL_COMMIT] = "COMMIT",
     [SQL_ROLLBACK] = "ROLLBACK",
     [SQL_COUNTER] = "INSERT INTO counter VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE "
-                    "SET value = max(value, excluded.value) WHERE value < excluded.value",
+                    "SET value = excluded.value WHERE value < excluded.value",
+    [SQL_COUNTER_STORED] = "SELECT value FROM counter WHERE key = ?1",
     [SQL_NOTE] = "INSERT INTO note VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE "
                  "SET text = excluded.text WHERE text <> excluded.text",
     [SQL_EVENT] = "INSERT INTO event (wall_ms, subject, text) VALUES (?1, ?2, ?3)",
@@ -46,175 +48,65 @@ static const char *const statement_text[SQL_COUNT] = {
 };
 
 struct store {
-    sqlite3 *db;
+    struct ledger_settings settings;
+    char boot[STORE_BOOT_MAX];
+    struct file file;
     sqlite3_stmt *statement[SQL_COUNT];
     int64_t pruned_day;
 };
 
-/* Step k leads from version k to k + 1. */
-static const char *const schema_steps[] = {
-    "CREATE TABLE counter (key TEXT PRIMARY KEY, value INTEGER NOT NULL) WITHOUT ROWID;"
-    "CREATE TABLE note (key TEXT PRIMARY KEY, text TEXT NOT NULL) WITHOUT ROWID;"
-    "CREATE TABLE save (one INTEGER PRIMARY KEY CHECK (one = 1), wall_ms INTEGER NOT NULL,"
-    " mono_ms INTEGER NOT NULL, boot TEXT NOT NULL);"
-    "CREATE TABLE event (wall_ms INTEGER NOT NULL, subject TEXT NOT NULL, text TEXT NOT NULL);"
-    "CREATE INDEX event_by_time ON event (wall_ms);"
-    "CREATE TABLE history (to_ms INTEGER NOT NULL, from_ms INTEGER NOT NULL,"
-    " subject TEXT NOT NULL, spare_mwh INTEGER NOT NULL, grid_mwh INTEGER NOT NULL,"
-    " on_ms INTEGER NOT NULL, PRIMARY KEY (to_ms, subject)) WITHOUT ROWID;",
-};
-enum { SCHEMA_VERSION = sizeof(schema_steps) / sizeof(schema_steps[0]) };
+/* ---- opening and closing ------------------------------------------------------------------- */
 
-static bool blame(sqlite3 *db, struct trouble *trouble)
+struct store *store_new(const struct ledger_settings *settings, const char *boot)
 {
-    return trouble_set(trouble, "", "%s", db ? sqlite3_errmsg(db) : "out of memory");
-}
-
-/* ---- opening -------------------------------------------------------------------------------- */
-
-static int number_of(sqlite3 *db, const char *pragma)
-{
-    sqlite3_stmt *statement;
-    int number = -1;
-    if (sqlite3_prepare_v2(db, pragma, -1, &statement, NULL) == SQLITE_OK &&
-        sqlite3_step(statement) == SQLITE_ROW)
-        number = sqlite3_column_int(statement, 0);
-    sqlite3_finalize(statement);
-    return number;
-}
-
-static bool is_sound(sqlite3 *db)
-{
-    sqlite3_stmt *statement;
-    bool sound = false;
-    if (sqlite3_prepare_v2(db, "PRAGMA quick_check(1)", -1, &statement, NULL) == SQLITE_OK &&
-        sqlite3_step(statement) == SQLITE_ROW)
-        sound = strcmp((const char *)sqlite3_column_text(statement, 0), "ok") == 0;
-    sqlite3_finalize(statement);
-    return sound;
-}
-
-static bool is_damage(int code)
-{
-    return (code & 0xff) == SQLITE_CORRUPT || (code & 0xff) == SQLITE_NOTADB;
-}
-
-static bool migrate(sqlite3 *db, struct trouble *trouble)
-{
-    int version = number_of(db, "PRAGMA user_version");
-    if (version > SCHEMA_VERSION)
-        return trouble_set(trouble, "", "it was written by a newer program (version %d, not %d)",
-                           version, SCHEMA_VERSION);
-    for (; version >= 0 && version < SCHEMA_VERSION; version++) {
-        char set[64];
-        snprintf(set, sizeof(set), "PRAGMA user_version = %d", version + 1);
-        bool ok = sqlite3_exec(db, "BEGIN IMMEDIATE", NULL, NULL, NULL) == SQLITE_OK &&
-                  sqlite3_exec(db, schema_steps[version], NULL, NULL, NULL) == SQLITE_OK &&
-                  sqlite3_exec(db, set, NULL, NULL, NULL) == SQLITE_OK &&
-                  sqlite3_exec(db, "COMMIT", NULL, NULL, NULL) == SQLITE_OK;
-        if (!ok) {
-            blame(db, trouble);
-            sqlite3_exec(db, "ROLLBACK", NULL, NULL, NULL);
-            return false;
-        }
-    }
-    return version == SCHEMA_VERSION || blame(db, trouble);
-}
-
-/* The settings are for a small board: little memory, little written. */
-static bool set_up(struct store *store, struct trouble *trouble)
-{
-    static const char pragmas[] = "PRAGMA page_size = 1024; PRAGMA journal_mode = WAL;"
-                                  "PRAGMA synchronous = FULL; PRAGMA cache_size = -64;"
-                                  "PRAGMA temp_store = MEMORY; PRAGMA mmap_size = 0;"
-                                  "PRAGMA wal_autocheckpoint = 1000;"
-                                  "PRAGMA journal_size_limit = 1100000";
-    sqlite3_busy_timeout(store->db, BUSY_MS);
-    if (sqlite3_exec(store->db, pragmas, NULL, NULL, NULL) != SQLITE_OK)
-        return blame(store->db, trouble);
-    if (!migrate(store->db, trouble))
-        return false;
-    for (int k = 0; k < SQL_COUNT; k++)
-        if (sqlite3_prepare_v3(store->db, statement_text[k], -1, SQLITE_PREPARE_PERSISTENT,
-                               &store->statement[k], NULL) != SQLITE_OK)
-            return blame(store->db, trouble);
-    return true;
-}
-
-static bool try_open(struct store *store, const char *path, bool *damaged, struct trouble *trouble)
-{
-    const int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOMUTEX;
-    *damaged = false;
-    if (sqlite3_open_v2(path, &store->db, flags, NULL) != SQLITE_OK)
-        return blame(store->db, trouble);
-    sqlite3_extended_result_codes(store->db, 1);
-    if (!is_sound(store->db) && sqlite3_errcode(store->db) != SQLITE_OK) {
-        *damaged = is_damage(sqlite3_errcode(store->db));
-        if (*damaged || sqlite3_errcode(store->db) != SQLITE_ROW)
-            return blame(store->db, trouble);
-    }
-    if (!is_sound(store->db)) {
-        *damaged = true;
-        return trouble_set(trouble, "", "it is damaged");
-    }
-    if (set_up(store, trouble))
-        return true;
-    *damaged = is_damage(sqlite3_errcode(store->db));
-    return false;
+    struct store *store = calloc(1, sizeof(*store));
+    if (!store)
+        return NULL;
+    store->settings = *settings;
+    store->file.lock = -1;
+    struct text text = text_in(store->boot, sizeof(store->boot));
+    text_add(&text, "%s", boot);
+    return store;
 }
 
 static void shut(struct store *store)
 {
-    for (int k = 0; k < SQL_COUNT; k++)
+    for (int k = 0; k < SQL_COUNT; k++) {
         sqlite3_finalize(store->statement[k]);
-    sqlite3_close(store->db);
-    *store = (struct store){.db = NULL};
+        store->statement[k] = NULL;
+    }
+    file_close(&store->file);
 }
 
-/* Kept for whoever wants to know, under a name that says so. */
-static void put_aside(const char *path, char notice[static LEDGER_EVENT_MAX])
-{
-    static const char *const ends[] = {"", "-wal", "-shm"};
-    long long now = (long long)time(NULL);
-    for (size_t k = 0; k < sizeof(ends) / sizeof(ends[0]); k++) {
-        char from[256], to[320];
-        snprintf(from, sizeof(from), "%s%s", path, ends[k]);
-        snprintf(to, sizeof(to), "%s.damaged-%lld%s", path, now, ends[k]);
-        rename(from, to);
-    }
-    snprintf(notice, LEDGER_EVENT_MAX,
-             "the ledger was damaged; it was put aside as %.150s.damaged-%lld and a new one begun",
-             path, now);
-}
-
-struct store *store_open(const char *path, char notice[static LEDGER_EVENT_MAX],
-                         struct trouble *trouble)
-{
-    bool damaged;
-    struct store *store = calloc(1, sizeof(*store));
-    if (!store) {
-        trouble_set(trouble, path, "out of memory");
-        return NULL;
-    }
-    if (try_open(store, path, &damaged, trouble))
-        return store;
-    shut(store);
-    if (damaged) {
-        put_aside(path, notice);
-        if (try_open(store, path, &damaged, trouble))
-            return store;
-        shut(store);
-    }
-    free(store);
-    return NULL;
-}
-
-void store_close(struct store *store)
+void store_free(struct store *store)
 {
     if (!store)
         return;
     shut(store);
     free(store);
+}
+
+static bool prepare(struct store *store, struct trouble *trouble)
+{
+    sqlite3 *db = store->file.db;
+    for (int k = 0; k < SQL_COUNT; k++)
+        if (sqlite3_prepare_v3(db, statement_text[k], -1, SQLITE_PREPARE_PERSISTENT,
+                               &store->statement[k], NULL) != SQLITE_OK)
+            return file_blame(db, trouble);
+    return true;
+}
+
+bool store_open(struct store *store, char notice[static LEDGER_EVENT_MAX], struct trouble *trouble)
+{
+    if (store->file.writable)
+        return true;
+    shut(store);
+    if (!file_open(&store->file, store->settings.path, notice, trouble))
+        return false;
+    if (prepare(store, trouble))
+        return true;
+    shut(store);
+    return false;
 }
 
 /* ---- writing --------------------------------------------------------------------------------- */
@@ -231,14 +123,32 @@ static bool run(struct store *store, enum statement which)
     return code == SQLITE_DONE;
 }
 
-static bool write_counters(struct store *store, const struct stage *stage)
+static void warn_if_fallen(struct store *store, const struct ledger_counter *counter,
+                           char warning[static LEDGER_EVENT_MAX])
+{
+    sqlite3_stmt *statement = store->statement[SQL_COUNTER_STORED];
+    bind_text(statement, 1, counter->key);
+    int64_t stored =
+        sqlite3_step(statement) == SQLITE_ROW ? sqlite3_column_int64(statement, 0) : counter->value;
+    sqlite3_reset(statement);
+    if (stored <= counter->value)
+        return;
+    struct text text = text_in(warning, LEDGER_EVENT_MAX);
+    text_add(&text, "counter %s would fall from %" PRId64 " to %" PRId64 ": the greater stands",
+             counter->key, stored, counter->value);
+}
+
+static bool write_counters(struct store *store, const struct stage *stage,
+                           char warning[static LEDGER_EVENT_MAX])
 {
     sqlite3_stmt *statement = store->statement[SQL_COUNTER];
-    for (int k = 0; k < stage->counter_count; k++) {
+    for (int k = 0; k < stage->counters; k++) {
         bind_text(statement, 1, stage->counter[k].key);
         sqlite3_bind_int64(statement, 2, stage->counter[k].value);
         if (!run(store, SQL_COUNTER))
             return false;
+        if (sqlite3_changes(store->file.db) == 0)
+            warn_if_fallen(store, &stage->counter[k], warning);
     }
     return true;
 }
@@ -246,7 +156,7 @@ static bool write_counters(struct store *store, const struct stage *stage)
 static bool write_notes(struct store *store, const struct stage *stage)
 {
     sqlite3_stmt *statement = store->statement[SQL_NOTE];
-    for (int k = 0; k < stage->note_count; k++) {
+    for (int k = 0; k < stage->notes; k++) {
         bind_text(statement, 1, stage->note[k].key);
         bind_text(statement, 2, stage->note[k].text);
         if (!run(store, SQL_NOTE))
@@ -255,24 +165,31 @@ static bool write_notes(struct store *store, const struct stage *stage)
     return true;
 }
 
-static bool write_events(struct store *store, const struct stage *stage)
+static bool write_event(struct store *store, struct wall at, const char *subject, const char *text)
 {
     sqlite3_stmt *statement = store->statement[SQL_EVENT];
-    for (int k = 0; k < stage->event_count; k++) {
-        sqlite3_bind_int64(statement, 1, stage->event[k].at.ms);
-        bind_text(statement, 2, stage->event[k].subject);
-        bind_text(statement, 3, stage->event[k].text);
-        if (!run(store, SQL_EVENT))
+    sqlite3_bind_int64(statement, 1, at.ms);
+    bind_text(statement, 2, subject);
+    bind_text(statement, 3, text);
+    return run(store, SQL_EVENT);
+}
+
+static bool write_events(struct store *store, const struct stage *stage)
+{
+    char lost[LEDGER_EVENT_MAX];
+    for (int k = 0; k < stage->events; k++)
+        if (!write_event(store, stage->event[k].at, stage->event[k].subject, stage->event[k].text))
             return false;
-    }
-    return true;
+    snprintf(lost, sizeof(lost), "%" PRIu32 " older events and rows of history were lost",
+             stage->lost);
+    return stage->lost == 0 || write_event(store, stage->at.wall, "ledger", lost);
 }
 
 static bool write_rows(struct store *store, const struct stage *stage)
 {
     sqlite3_stmt *statement = store->statement[SQL_ROW];
-    for (int k = 0; k < stage->row_count; k++) {
-        const struct staged_row *row = &stage->row[k];
+    for (int k = 0; k < stage->rows; k++) {
+        const struct stage_row *row = &stage->row[k];
         sqlite3_bind_int64(statement, 1, row->to.ms);
         sqlite3_bind_int64(statement, 2, row->from.ms);
         bind_text(statement, 3, row->subject);
@@ -285,49 +202,63 @@ static bool write_rows(struct store *store, const struct stage *stage)
     return true;
 }
 
-static bool write_save(struct store *store, const struct stage *stage, const char *boot)
+static bool write_save(struct store *store, const struct stage *stage)
 {
     sqlite3_stmt *statement = store->statement[SQL_SAVE];
     sqlite3_bind_int64(statement, 1, stage->at.wall_trusted ? stage->at.wall.ms : 0);
     sqlite3_bind_int64(statement, 2, stage->at.mono.ms);
-    bind_text(statement, 3, boot);
+    bind_text(statement, 3, store->boot);
     return run(store, SQL_SAVE);
 }
 
 /* Once a day, and never by a clock that cannot be trusted. */
-static bool prune(struct store *store, const struct stage *stage, int32_t history_days)
+static bool prune(struct store *store, const struct stage *stage)
 {
+    int32_t days = store->settings.history_days;
     int64_t day = stage->at.wall.ms / MS_PER_DAY;
-    if (!stage->at.wall_trusted || day == store->pruned_day || history_days <= 0)
+    if (!stage->at.wall_trusted || day == store->pruned_day || days <= 0)
         return true;
-    store->pruned_day = day;
-    int64_t oldest_ms = stage->at.wall.ms - (int64_t)history_days * MS_PER_DAY;
+    int64_t oldest_ms = stage->at.wall.ms - days * (int64_t)MS_PER_DAY;
     sqlite3_bind_int64(store->statement[SQL_OLD_EVENTS], 1, oldest_ms);
     sqlite3_bind_int64(store->statement[SQL_OLD_ROWS], 1, oldest_ms);
-    return run(store, SQL_OLD_EVENTS) && run(store, SQL_OLD_ROWS);
+    if (!run(store, SQL_OLD_EVENTS) || !run(store, SQL_OLD_ROWS))
+        return false;
+    store->pruned_day = day;
+    return true;
 }
 
-bool store_write(struct store *store, const struct stage *stage, const char *boot,
-                 int32_t history_days, struct trouble *trouble)
+static void give_up(struct store *store, struct trouble *trouble)
 {
-    if (!run(store, SQL_BEGIN))
-        return blame(store->db, trouble);
-    if (write_counters(store, stage) && write_notes(store, stage) && write_events(store, stage) &&
-        write_rows(store, stage) && write_save(store, stage, boot) &&
-        prune(store, stage, history_days) && run(store, SQL_COMMIT))
-        return true;
-    blame(store->db, trouble);
+    int code = sqlite3_errcode(store->file.db);
+    file_blame(store->file.db, trouble);
     run(store, SQL_ROLLBACK);
+    if (code != SQLITE_FULL && code != SQLITE_BUSY)
+        shut(store);
+}
+
+bool store_write(struct store *store, const struct stage *stage,
+                 char warning[static LEDGER_EVENT_MAX], struct trouble *trouble)
+{
+    struct text text = text_in(warning, LEDGER_EVENT_MAX);
+    if (stage->homeless > 0)
+        text_add(&text, "%" PRIu32 " counters and notes more than there is room for",
+                 stage->homeless);
+    if (run(store, SQL_BEGIN) && write_counters(store, stage, warning) &&
+        write_notes(store, stage) && write_events(store, stage) && write_rows(store, stage) &&
+        write_save(store, stage) && prune(store, stage) && run(store, SQL_COMMIT))
+        return true;
+    give_up(store, trouble);
     return false;
 }
 
-/* ---- reading, at start -------------------------------------------------------------------------
- */
+/* ---- reading, at start
+ * --------------------------------------------------------------------------- */
 
 static sqlite3_stmt *ask(struct store *store, const char *sql, const char *key)
 {
-    sqlite3_stmt *statement;
-    if (sqlite3_prepare_v2(store->db, sql, -1, &statement, NULL) != SQLITE_OK)
+    sqlite3_stmt *statement = NULL;
+    if (!store->file.db ||
+        sqlite3_prepare_v2(store->file.db, sql, -1, &statement, NULL) != SQLITE_OK)
         return NULL;
     if (key)
         bind_text(statement, 1, key);
@@ -337,9 +268,15 @@ static sqlite3_stmt *ask(struct store *store, const char *sql, const char *key)
     return NULL;
 }
 
+static void take_text(sqlite3_stmt *statement, int column, char *text, size_t size)
+{
+    const char *found = (const char *)sqlite3_column_text(statement, column);
+    snprintf(text, size, "%s", found ? found : "");
+}
+
 bool store_counter(struct store *store, const char *key, int64_t *value)
 {
-    sqlite3_stmt *statement = ask(store, "SELECT value FROM counter WHERE key = ?1", key);
+    sqlite3_stmt *statement = ask(store, statement_text[SQL_COUNTER_STORED], key);
     if (statement)
         *value = sqlite3_column_int64(statement, 0);
     sqlite3_finalize(statement);
@@ -350,7 +287,7 @@ bool store_note(struct store *store, const char *key, char text[static LEDGER_TE
 {
     sqlite3_stmt *statement = ask(store, "SELECT text FROM note WHERE key = ?1", key);
     if (statement)
-        snprintf(text, LEDGER_TEXT_MAX, "%s", (const char *)sqlite3_column_text(statement, 0));
+        take_text(statement, 0, text, LEDGER_TEXT_MAX);
     sqlite3_finalize(statement);
     return statement != NULL;
 }
@@ -362,7 +299,7 @@ bool store_last_save(struct store *store, struct wall *wall, struct mono *mono,
     if (statement) {
         wall->ms = sqlite3_column_int64(statement, 0);
         mono->ms = sqlite3_column_int64(statement, 1);
-        snprintf(boot, STORE_BOOT_MAX, "%s", (const char *)sqlite3_column_text(statement, 2));
+        take_text(statement, 2, boot, STORE_BOOT_MAX);
     }
     sqlite3_finalize(statement);
     return statement != NULL;

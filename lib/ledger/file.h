@@ -1,0 +1,27 @@
+/* file.h - a database file that may be written: ours alone, whole, and up to date. */
+#ifndef SLUICE_LEDGER_FILE_H
+#define SLUICE_LEDGER_FILE_H
+
+#include <sqlite3.h>
+
+#include "ledger/ledger.h"
+
+struct file {
+    sqlite3 *db; /* NULL: nothing can be read either */
+    int lock;    /* descriptor of the lock file, -1: none */
+    bool writable;
+};
+
+/* Opens or creates. False: it cannot be written, `trouble` says why; `db` may be open
+ * for reading all the same. `notice` is filled in where a damaged file was put aside. */
+bool file_open(struct file *file, const char *path, char notice[static LEDGER_EVENT_MAX],
+               struct trouble *trouble);
+void file_close(struct file *file);
+
+/* Beside whoever writes it, or from where nothing may be written. NULL: `trouble`. */
+sqlite3 *file_open_to_read(const char *path, struct trouble *trouble);
+
+/* SQLite's text, and the system's behind it where there is one. */
+bool file_blame(sqlite3 *db, struct trouble *trouble);
+
+#endif
