@@ -109,7 +109,7 @@ struct settings *load_good(const char *text)
     char all[4096];
     struct settings *settings = load_text(text, &troubles);
     print_all(&troubles, all);
-    ck_assert_msg(settings != NULL, "it is not accepted:%s\n%s", all, text);
+    ck_assert_msg(settings != NULL, "it is not accepted:%s\n%.2000s", all, text);
     ck_assert_msg(troubles.count == 0, "accepted with troubles:%s", all);
     settings_troubles_free(&troubles);
     return settings;

@@ -232,6 +232,32 @@ START_TEST(test_each_load_that_is_commented_out_is_accepted_when_it_is_not)
 }
 END_TEST
 
+/* The changes that the comments tell one to make. */
+START_TEST(test_what_the_comments_tell_to_change_is_accepted)
+{
+    static const char *const changes[][3] = {
+        {"battery: no", "battery: yes", "battery"},
+        {"", "", "pool-meter"},
+        {"phases: 1\n", "phases: 3\n", "billing"},
+        {"tls: no", "tls: yes", "ca_file"},
+        {"fail_state: off", "fail_state: on", NULL},
+        {"start_fraction: 100 %", "start_fraction: derived", NULL},
+        {"", "", "user"},
+    };
+    char *text = conf_text();
+    for (size_t k = 0; k < COUNT_OF(changes); k++) {
+        char *changed = edited(text, changes[k][0], changes[k][1]), *whole = changed;
+        if (changes[k][2]) {
+            whole = without_marks(changed, 2, changes[k][2]);
+            free(changed);
+        }
+        settings_free(load_good(whole));
+        free(whole);
+    }
+    free(text);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -242,6 +268,7 @@ int main(void)
         test_every_setting_stands_in_the_shipped_house_in_its_section,
         test_a_setting_that_is_not_there_would_be_missed,
         test_each_load_that_is_commented_out_is_accepted_when_it_is_not,
+        test_what_the_comments_tell_to_change_is_accepted,
     };
     return suite_run("conf", tests, COUNT_OF(tests));
 }
