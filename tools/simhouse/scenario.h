@@ -142,6 +142,7 @@ struct scenario {
     int meter_model;                              /* SunSpec 203 or 213 */
     bool meter_inverted;                          /* its transformers the wrong way round */
     double pv_peak_w, pv_limit_w, export_limit_w; /* limits 0: none */
+    double export_follows_s; /* how slowly it obeys export_limit_w; 0: at once */
     uint8_t pv_phases;
     struct roof roof;
     enum sky_kind sky;

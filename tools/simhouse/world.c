@@ -133,7 +133,8 @@ static double clear_sky_w(struct world *world, double now_s)
     return world->clear_w;
 }
 
-/* An inverter that must not export more than a limit turns itself down. */
+/* An inverter that must not export more than a limit turns itself down, and up again
+ * as the house takes more, at once or by and by. */
 static void shine(struct world *world, double dt_s, double drawn_w)
 {
     const struct scenario *scenario = world->scenario;
@@ -141,9 +142,11 @@ static void shine(struct world *world, double dt_s, double drawn_w)
                   sky_step(&world->sky, world->local.second, dt_s);
     if (scenario->pv_limit_w > 0)
         pv_w = fmin(pv_w, scenario->pv_limit_w);
-    double most_w = drawn_w + scenario->export_limit_w;
-    world->throttled = scenario->export_limit_w > 0 && pv_w > most_w;
-    world->pv_w = world->throttled ? most_w : pv_w;
+    double keeps = scenario->export_follows_s > 0 ? exp(-dt_s / scenario->export_follows_s) : 0;
+    double allowed_w = drawn_w + scenario->export_limit_w;
+    world->most_w = allowed_w + (world->most_w - allowed_w) * keeps;
+    world->throttled = scenario->export_limit_w > 0 && pv_w > world->most_w;
+    world->pv_w = world->throttled ? world->most_w : pv_w;
     world->pv_j += world->pv_w * dt_s;
 }
 

@@ -46,6 +46,7 @@ struct world {
     /* The step that has just been. */
     struct local local; /* its beginning */
     double use_w, pv_w, pv_j;
+    double most_w; /* that the inverter lets itself give, for its export limit */
     bool throttled;
     double hot_c; /* at the hot tap; NAN while nothing is drawn */
     double spoilt_step_s;
