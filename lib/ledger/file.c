@@ -56,10 +56,14 @@ static enum state state_of_error(sqlite3 *db)
     return code == SQLITE_CORRUPT || code == SQLITE_NOTADB ? DAMAGED : OUT_OF_REACH;
 }
 
-static enum state look_through(sqlite3 *db)
+/* A year of history is tens of megabytes: the whole of it is read once in a run, and
+ * again only where damage was met. */
+static enum state look_through(sqlite3 *db, bool whole)
 {
+    const char *sql =
+        whole ? "PRAGMA quick_check(1)" : "SELECT 'ok' FROM (SELECT count(*) FROM sqlite_schema)";
     sqlite3_stmt *statement;
-    if (sqlite3_prepare_v2(db, "PRAGMA quick_check(1)", -1, &statement, NULL) != SQLITE_OK)
+    if (sqlite3_prepare_v2(db, sql, -1, &statement, NULL) != SQLITE_OK)
         return state_of_error(db);
     int code = sqlite3_step(statement);
     enum state state = code != SQLITE_ROW ? state_of_error(db)
@@ -84,7 +88,8 @@ static enum state open_writable(struct file *file, const char *path, struct trou
     if (sqlite3_open_v2(path, &file->db, flags, NULL) == SQLITE_OK) {
         sqlite3_db_config(file->db, SQLITE_DBCONFIG_LOOKASIDE, NULL, 0, 0);
         sqlite3_busy_timeout(file->db, BUSY_MS);
-        state = look_through(file->db);
+        state = look_through(file->db, !file->sound);
+        file->sound = state == SOUND || (file->sound && state != DAMAGED);
     }
     if (state != SOUND) {
         file_blame(file->db, trouble);
@@ -210,7 +215,6 @@ static bool try_to_write(struct file *file, const char *path, char notice[static
 bool file_open(struct file *file, const char *path, char notice[static LEDGER_EVENT_MAX],
                struct trouble *trouble)
 {
-    *file = (struct file){.lock = -1};
     file->writable = try_to_write(file, path, notice, trouble);
     if (!file->writable) {
         struct trouble unreadable;

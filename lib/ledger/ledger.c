@@ -155,11 +155,12 @@ void ledger_wait(struct ledger *ledger)
     pthread_mutex_unlock(&ledger->mutex);
 }
 
+/* One more try, for the commit that came too soon and for those that failed. */
 static void write_the_last(struct ledger *ledger)
 {
     ledger_wait(ledger);
-    if (ledger->overdue) /* nobody else is there to change it */
-        ledger_commit(ledger, ledger->filling->at);
+    if (ledger->overdue || ledger->unwritten) /* nobody else is there to change them */
+        ledger_commit(ledger, ledger->overdue ? ledger->filling->at : ledger->writing->at);
     ledger_wait(ledger);
 }
 

@@ -63,7 +63,7 @@ struct store *store_new(const struct ledger_settings *settings, const char *boot
     if (!store)
         return NULL;
     store->settings = *settings;
-    store->file.lock = -1;
+    store->file = FILE_CLOSED;
     struct text text = text_in(store->boot, sizeof(store->boot));
     text_add(&text, "%s", boot);
     return store;
@@ -232,6 +232,7 @@ static void give_up(struct store *store, struct trouble *trouble)
     int code = sqlite3_errcode(store->file.db);
     file_blame(store->file.db, trouble);
     run(store, SQL_ROLLBACK);
+    store->file.sound &= code != SQLITE_CORRUPT && code != SQLITE_NOTADB;
     if (code != SQLITE_FULL && code != SQLITE_BUSY)
         shut(store);
 }
