@@ -132,7 +132,7 @@ END_TEST
 
 int main(void)
 {
-    enum { SEEDS = 3 };
+    enum { SEEDS = 2 };
     Suite *suite = suite_create("lost keys");
     TCase *cases = tcase_create("lost keys");
     tcase_set_timeout(cases, 600);

@@ -176,7 +176,9 @@ START_TEST(test_each_notice_comes_with_what_it_is_about)
          "Meter grid: the device's papers say 19200 baud E, bus board has 9600 baud N."},
         {"phases: 1", "phases: 1\n  export_limit: 5 kW", "This is no part of export limiting"},
     };
-    char *plain = unwrapped(described(load_good(small_house)));
+    struct settings *settings = load_good(small_house);
+    char *plain = unwrapped(described(settings));
+    settings_free(settings);
     for (size_t k = 0; k < COUNT_OF(rows); k++) {
         char *text = edited(small_house, rows[k].find, rows[k].write);
         ck_assert_ptr_null(strstr(plain, rows[k].says));
