@@ -11,6 +11,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/prctl.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
@@ -76,6 +77,7 @@ struct child *child_start(char *const argv[], bool both)
         dup2(pipes[1], STDOUT_FILENO);
         if (both)
             dup2(pipes[1], STDERR_FILENO);
+        prctl(PR_SET_PDEATHSIG, SIGKILL); /* a test that fails leaves nothing running */
         execvp(argv[0], argv);
         _exit(127);
     }
