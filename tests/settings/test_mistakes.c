@@ -295,6 +295,12 @@ START_TEST(test_hours_days_and_phases_are_read_by_their_own_rules)
         {"by: \"17:00\"", "by: \"17:00\", days: []", "[]", "days: lists no day"},
         {"power: 1.1 kW", "power: 1.1 kW\n    phases: A", "A\n    group",
          "phases: a phase is L1, L2 or L3, or several as [L1, L2, L3]"},
+        {"power: 1.1 kW", "power: 1.1 kW\n    phases: []", "[]", "phases: lists no phase"},
+        {"power: 1.1 kW",
+         "power: 1.1 kW\n    hours: [01:00-02:00, 03:00-04:00, 05:00-06:00, 07:00-08:00, "
+         "09:00-10:00, "
+         "11:00-12:00, 13:00-14:00, 15:00-16:00, 17:00-18:00]",
+         "17:00-18", "hours: has more than 8 spans"},
         {"power: 1.1 kW", "power: 1.1 kW\n    phases: [L1, L1]", "L1]",
          "phases: L1 is there twice"},
         {"power: 1.1 kW", "power: 1.1 kW\n    phases: L2", "L2", "phases: the site has only 1"},

@@ -47,7 +47,7 @@ START_TEST(test_two_phases_are_none_of_ours)
 }
 END_TEST
 
-START_TEST(test_a_battery_is_declared_and_read_or_neither)
+START_TEST(test_each_meter_has_a_role_that_fits_the_site)
 {
     static const struct mistake rows[] = {
         {"phases: 1", "phases: 1\n  battery: yes", "yes",
@@ -56,6 +56,15 @@ START_TEST(test_a_battery_is_declared_and_read_or_neither)
          "meters", "a meter of role battery needs battery: yes under site"},
         {"map: sunspec}", "map: sunspec}\n  two: {role: grid, bus: lan, map: sunspec}", "meters",
          "exactly one meter has the role grid, not 2"},
+        {"map: sunspec}",
+         "map: sunspec}\n  b1: {role: battery, bus: lan, map: sunspec}\n  b2: {role: battery, bus: "
+         "lan, unit: 2, map: sunspec}",
+         "meters", "at most one meter has the role battery, not 2"},
+        {"map: sunspec}",
+         "map: sunspec}\n  p1: {role: load, load: pump, bus: lan, map: sunspec}\n  p2: {role: "
+         "load, "
+         "bus: lan, unit: 2, map: sunspec, load: pump}",
+         "pump}\ngroups", "load: pump has a meter already"},
         {"role: grid", "role: solar", "meters", "exactly one meter has the role grid, not 0"},
     };
     EXPECT(rows);
@@ -313,6 +322,16 @@ START_TEST(test_stages_and_addresses_are_as_many)
     settings_free(load_good(text));
     free(text);
     static const struct mistake rows[] = {
+        {"power: 1.1 kW\n    group: shed\n    " PUMP, STAGED "output: {kind: line, line: 4}",
+         "output: {kind: line", "a staged load needs an output of kind coil or register"},
+        {"power: 1.1 kW\n    group: shed\n    " PUMP,
+         "kind: staged\n    stages: [1 kW, 1 kW, 1 kW, 1 kW, 2 kW]\n    output: {bus: board, unit: "
+         "10, "
+         "address: [1, 2, 3, 4]}",
+         "2 kW", "stages: a load has at most 4"},
+        {"power: 1.1 kW\n    group: shed\n    " PUMP,
+         "kind: staged\n    stages: [6 A]\n    output: {bus: board, unit: 10, address: [1]}",
+         "6 A]", "stages: 6 A is a current; expected a power, such as 3.6 kW"},
         {PUMP, "output: {bus: board, unit: 10, address: [1, 2]}", "[1, 2]",
          "address: several go only with loads of kind staged"},
         {PUMP, "output: {bus: board, unit: 10, address: [1, 2, 3, 4, 5]}", "5]",
@@ -484,7 +503,7 @@ int main(void)
     const TTest *const tests[] = {
         test_three_phases_have_no_default_billing_and_no_default_phase,
         test_two_phases_are_none_of_ours,
-        test_a_battery_is_declared_and_read_or_neither,
+        test_each_meter_has_a_role_that_fits_the_site,
         test_the_first_price_always_holds,
         test_a_line_is_serial_or_tcp_and_stands_once,
         test_a_group_limits_something,

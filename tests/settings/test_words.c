@@ -150,6 +150,87 @@ START_TEST(test_limits_that_are_set_are_described)
 }
 END_TEST
 
+START_TEST(test_each_kind_of_setting_has_its_sentence)
+{
+    static const struct {
+        const char *find, *write, *says;
+    } rows[] = {
+        {"power: 1.1 kW\n    group: shed\n    output: {bus: board, unit: 10, address: 1}",
+         "kind: staged\n    stages: [1 kW, 2 kW]\n    output: {bus: board, address: [1, 2]}",
+         "3 kW on L1, by 2 contactors that close one after another."},
+        {"power: 1.1 kW", "power: 1.1 kW\n    kind: request",
+         "1.1 kW on L1; a start contact that it obeys in its own time."},
+        {"power: 1.1 kW", "power: 1.1 kW\n    uses_spare: no",
+         "Never runs on spare power, only for its floors and by hand."},
+        {"power: 1.1 kW", "power: 1.1 kW\n    start_fraction: derived",
+         "Starts when the part of 1.1 kW that pays by the tariff has been spare for 3 min."},
+        {"limit: 32 A", "one_at_a_time: yes", "Never runs beside another of group shed."},
+        {"thermostat: yes", "thermostat: yes\n    normal_on_holiday: yes",
+         "Goes on while the household is away."},
+        {"thermostat: yes", "thermostat: yes\n    heat_up: 5 h",
+         "heated until satisfied before it is back, beginning 5 h before."},
+        {"output: {bus: board, unit: 10, address: 1}",
+         "output: {kind: line, line: 17, active_low: yes}", "line 17 of gpiochip0, low is on"},
+        {"address: 0}", "address: 0, normally_closed: yes, fail_state: on}",
+         "on the normally closed contact; when nothing can decide it goes on."},
+        {"{amount: 3 h,", "{measure: satisfied, amount: 4 h, every_days: 7,",
+         "Guaranteed: heated until the thermostat opens, which takes 4 h, by 17:00 at least once "
+         "in "
+         "7 days"},
+        {"count_current: 100 mA}",
+         "count_current: 100 mA}\n    floors: [{measure: energy, amount: 8 kWh, by: \"06:30\", "
+         "days: "
+         "mon-fri, grid: cheapest_hours}]",
+         "Guaranteed: 8 kWh by 06:30 mon-fri, whatever the weather; bought in the cheapest hours"},
+        {"map: sunspec}", "map: sunspec, inverted: yes}", "map sunspec, turned round."},
+        {"phases: 1", "phases: 1\n  quiet: \"22:00-06:00\"",
+         "In the quiet hours 22:00-06:00 nothing starts that can wait."},
+    };
+    for (size_t k = 0; k < COUNT_OF(rows); k++) {
+        char *text = edited(small_house, rows[k].find, rows[k].write);
+        expect_sentences(text, &rows[k].says, 1);
+        free(text);
+    }
+}
+END_TEST
+
+/* The same house on three phases, with a battery. */
+START_TEST(test_phases_and_battery_are_described)
+{
+    static const char *const per_phase[] = {
+        "Three phases of 230 V",
+        "Spare power is what is exported and 20 % of what the battery charges with, minus its "
+        "discharge and 100 W.",
+        "The retail meter counts each phase by itself: a load may use what its own phases export.",
+        "1.1 kW on L1 and L3, by one contactor.",
+        "to 11.04 kW in steps of 690 W on all three phases",
+    };
+    static const char *const net[] = {
+        "The retail meter nets the phases: what one exports another may use."};
+    static const struct {
+        const char *find, *write;
+    } changes[] = {
+        {"phases: 1", "phases: 3\n  billing: per_phase\n  battery: yes\n  battery_reserved: 80 %"},
+        {"map: sunspec}",
+         "map: sunspec}\n  store: {role: battery, bus: lan, unit: 3, map: sunspec}"},
+        {"power: 3.6 kW", "power: 3.6 kW\n    phases: L2"},
+        {"power: 1.1 kW", "power: 1.1 kW\n    phases: [L1, L3]"},
+        {"power: 16 A", "power: 16 A\n    phases: [L1, L2, L3]"},
+    };
+    char *text = strdup(small_house);
+    for (size_t k = 0; k < COUNT_OF(changes); k++) {
+        char *changed = edited(text, changes[k].find, changes[k].write);
+        free(text);
+        text = changed;
+    }
+    expect_sentences(text, per_phase, COUNT_OF(per_phase));
+    char *netted = edited(text, "billing: per_phase", "billing: net");
+    expect_sentences(netted, net, COUNT_OF(net));
+    free(netted);
+    free(text);
+}
+END_TEST
+
 START_TEST(test_notices_say_what_cannot_be_promised)
 {
     static const char *const sentences[] = {
@@ -209,6 +290,8 @@ int main(void)
         test_a_section_lists_its_keys_and_nothing_lists_all,
         test_the_description_says_what_is_guaranteed_and_what_limits,
         test_limits_that_are_set_are_described,
+        test_each_kind_of_setting_has_its_sentence,
+        test_phases_and_battery_are_described,
         test_notices_say_what_cannot_be_promised,
         test_each_notice_comes_with_what_it_is_about,
         test_no_line_of_the_description_is_wider_than_a_screen,
