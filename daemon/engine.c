@@ -164,6 +164,8 @@ static void note_reason(struct site *site, uint16_t index)
 static void want(struct site *site, uint16_t index)
 {
     const struct decision *decision = &site->decisions[index];
+    site->keep_now |= decision->on != site->was_on[index];
+    site->was_on[index] = decision->on;
     outputs_want(site->outputs, index, decision->on ? decision->level_w : 0, decision->stage,
                  site->now.mono);
 }
@@ -187,6 +189,7 @@ void engine_turn(struct site *site)
         .now = site->now,
     };
     rules_turn(&site->settings->rules, &site->memory, &input, site->decisions, &site->outcome);
+    site->keep_now |= site->command_count > 0;
     site->command_count = 0;
     for (uint8_t k = 0; k < site->outcome.event_count; k++)
         note_event(site, &site->outcome.event[k]);

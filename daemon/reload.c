@@ -128,6 +128,23 @@ static void carry_memory(struct site *site, const struct settings *before, struc
     }
 }
 
+/* Orders of this very turn, by the loads' new numbers. */
+static void carry_orders(struct site *site, const struct settings *before,
+                         const struct settings *after)
+{
+    uint16_t count = 0;
+    for (uint16_t k = 0; k < site->command_count; k++) {
+        struct command command = site->commands[k];
+        int load = command.load == LOAD_ALL ? LOAD_ALL
+                                            : find_load(after, before->names[command.load].name);
+        if (load < 0)
+            continue;
+        command.load = (uint16_t)load;
+        site->commands[count++] = command;
+    }
+    site->command_count = count;
+}
+
 /* Loads that are gone, or are wired elsewhere now. */
 static void retire_outputs(struct site *site, const struct settings *after, bool buses_stay)
 {
@@ -181,6 +198,7 @@ static void commit(struct site *site, struct settings *after)
     remember_now(site);
     retire_outputs(site, after, buses_stay);
     carry_memory(site, before, after);
+    carry_orders(site, before, after);
     site->settings = after;
     if (!buses_stay)
         replace_buses(site, &old);
@@ -201,6 +219,7 @@ static void commit(struct site *site, struct settings *after)
     publish_listen(site);
     discard_aside(&old);
     settings_free(before);
+    site->keep_now = true; /* new loads too */
 }
 
 static void refuse(struct site *site, const struct settings_troubles *troubles, struct text *answer)

@@ -1,8 +1,8 @@
 /* remember.c - what goes into the ledger, and how it comes back.
  *
  * A snapshot is one transaction: each load's memory, the site's, and the counters.
- * It is taken within each minute while a load runs and each quarter of an hour otherwise,
- * and at once when a person's order or a switching should not be lost. */
+ * It is taken within each minute while a load runs, each quarter of an hour otherwise,
+ * and at once after an order or a switching: a crash undoes neither. */
 #include "remember.h"
 
 #include <inttypes.h>
@@ -16,7 +16,6 @@
 enum {
     COMMIT_RUNNING_MS = 55 * MS_PER_S, /* a minute may be lost: five seconds for the disk */
     COMMIT_IDLE_MS = 15 * MS_PER_MIN,
-    COMMIT_AGAIN_MS = MS_PER_S, /* where the writer was still busy with the last one */
     HISTORY_MS = 5 * MS_PER_MIN,
     MJ_PER_MWH = 3600
 };
@@ -156,10 +155,8 @@ void remember_now(struct site *site)
     save_site(site);
     uint64_t posted = ledger_posted(site->ledger);
     ledger_commit(site->ledger, site->now);
-    int64_t again_ms = running ? COMMIT_RUNNING_MS : COMMIT_IDLE_MS;
-    if (ledger_posted(site->ledger) == posted)
-        again_ms = COMMIT_AGAIN_MS;
-    site->commit_due = mono_after(site->now.mono, again_ms);
+    site->keep_now = ledger_posted(site->ledger) == posted; /* the writer was still busy */
+    site->commit_due = mono_after(site->now.mono, running ? COMMIT_RUNNING_MS : COMMIT_IDLE_MS);
 }
 
 static void write_history(struct site *site)
@@ -229,7 +226,7 @@ void remember_turn(struct site *site)
     hasten(site);
     if (mono_since_ms(site->now.mono, site->history.since) >= HISTORY_MS)
         write_history(site);
-    if (site->now.mono.ms >= site->commit_due.ms) {
+    if (site->keep_now || site->now.mono.ms >= site->commit_due.ms) {
         remember_now(site);
         tell_ledger(site);
     }

@@ -92,6 +92,7 @@ struct site {
     struct load_memory loads[SETTINGS_LOADS_MAX];
     struct decision decisions[SETTINGS_LOADS_MAX];
     enum reason_code told[SETTINGS_LOADS_MAX]; /* the reason last written down */
+    bool was_on[SETTINGS_LOADS_MAX];           /* decided a turn ago */
     enum reason_code published[SETTINGS_LOADS_MAX];
     struct mono texts_due;          /* of slowly changing values on the broker */
     bool adopt[SETTINGS_LOADS_MAX]; /* remembered on: adopted if it reads back on */
@@ -107,6 +108,7 @@ struct site {
     struct grid_energy grid;
     struct interval history; /* since its last row of history */
     struct mono commit_due;
+    bool keep_now; /* something happened that no crash may undo */
 
     struct site_trouble troubles[SITE_TROUBLES_MAX];
     int trouble_count;
