@@ -108,7 +108,7 @@ class Case(unittest.TestCase):
             answer = b"go\n"
         finally:
             os.write(self.answer, answer)
-        if after:
+        if callable(after):
             after()
 
     def what_was_said(self):
@@ -125,7 +125,7 @@ def seeded(default):
 
 def main():
     """The tests of the program's own file; the last line is counted by tools/test."""
-    program = unittest.main(argv=[sys.argv[0]], exit=False, verbosity=2)
+    program = unittest.main(argv=[sys.argv[0], *sys.argv[3:]], exit=False, verbosity=2)
     result = program.result
     bad = len(result.failures) + len(result.errors)
     print(f"{result.testsRun - bad} passed, {bad} failed", flush=True)

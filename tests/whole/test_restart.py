@@ -91,6 +91,47 @@ must water-heater drawing >= 3 h by 15:00
         self.start()
         self.play()
 
+    def test_what_a_person_ordered_a_second_before_outlives_the_kill(self):
+        def order():
+            self.daemon.order("off", "water-heater")
+            self.daemon.order("inhibit", "pool-pump")
+
+        def kill():
+            self.daemon.kill()
+            self.start()
+
+        def look():
+            status = self.daemon.status()
+            self.assertEqual(status["loads"][HEATER]["hand"], "off")
+            self.assertTrue(status["loads"][PUMP]["inhibited"])
+
+        def look_again():
+            heater = self.daemon.load()
+            self.assertTrue(heater["on"], "a start of the last second is remembered too")
+            self.assertEqual(heater["hand"], "on")
+            self.assertEqual(heater["total"]["starts"], 1)
+            self.assertAlmostEqual(heater["hand_left_ms"], 3_598_000, delta=2000)
+
+        # At night nothing runs, and the next commit that is not asked for is far away.
+        self.at("02:05", order)
+        self.at("02:05:01", kill)
+        self.at("02:05:02", look)
+        self.at("02:12", lambda: self.daemon.order("on", "water-heater", "1h"))
+        self.at("02:12:01", kill)
+        self.at("02:12:02", look_again)
+        self.open_house("""
+start 2026-01-14 02:00
+length 20 min
+water water-heater 40 C
+draws none
+must water-heater relay on 02:12:02..02:20
+must water-heater cycles = 1
+must pool-pump relay off
+""")
+        self.fill_settings()
+        self.start()
+        self.play()
+
     def test_kills_at_any_moment_of_a_day_count_nothing_twice(self):
         chance = seeded(20260114)
         kills = sorted(chance.sample(range(7 * 3600, 21 * 3600, 60), 12))
