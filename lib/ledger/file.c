@@ -15,8 +15,10 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/file.h>
+#include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -56,20 +58,37 @@ static enum state state_of_error(sqlite3 *db)
     return code == SQLITE_CORRUPT || code == SQLITE_NOTADB ? DAMAGED : OUT_OF_REACH;
 }
 
+/* The check also lists pages that it could not get (SQLite 3.40, btree.c, checkTreePage
+ * and checkList): a card that does not answer now is not a file that makes no sense. */
+static enum state state_of_finding(const char *finding)
+{
+    static const char coded[] = "error code=";
+    const char *code = strstr(finding, coded);
+    if (strcmp(finding, "ok") == 0)
+        return SOUND;
+    if (code && (atoi(code + strlen(coded)) & 0xff) == SQLITE_IOERR)
+        return OUT_OF_REACH;
+    return strstr(finding, "failed to get page") ? OUT_OF_REACH : DAMAGED;
+}
+
 /* A year of history is tens of megabytes: the whole of it is read once in a run, and
  * again only where damage was met. */
-static enum state look_through(sqlite3 *db, bool whole)
+static enum state look_through(struct file *file, struct trouble *trouble)
 {
-    const char *sql =
-        whole ? "PRAGMA quick_check(1)" : "SELECT 'ok' FROM (SELECT count(*) FROM sqlite_schema)";
-    sqlite3_stmt *statement;
-    if (sqlite3_prepare_v2(db, sql, -1, &statement, NULL) != SQLITE_OK)
-        return state_of_error(db);
-    int code = sqlite3_step(statement);
-    enum state state = code != SQLITE_ROW ? state_of_error(db)
-                       : strcmp((const char *)sqlite3_column_text(statement, 0), "ok") == 0
-                           ? SOUND
-                           : DAMAGED;
+    const char *sql = file->sound ? "SELECT 'ok' FROM (SELECT count(*) FROM sqlite_schema)"
+                                  : "PRAGMA quick_check(1)";
+    sqlite3_stmt *statement = NULL;
+    enum state state;
+    if (sqlite3_prepare_v2(file->db, sql, -1, &statement, NULL) == SQLITE_OK &&
+        sqlite3_step(statement) == SQLITE_ROW) {
+        state = state_of_finding((const char *)sqlite3_column_text(statement, 0));
+        trouble_set(trouble, "", "%s",
+                    state == DAMAGED ? "it is damaged" : "not all of it can be read");
+    } else {
+        state = state_of_error(file->db);
+        file_blame(file->db, trouble);
+    }
+    file->sound = state == SOUND || (file->sound && state != DAMAGED);
     sqlite3_finalize(statement);
     return state;
 }
@@ -84,26 +103,31 @@ static const char pragmas[] = "PRAGMA page_size = 512; PRAGMA journal_mode = WAL
 static enum state open_writable(struct file *file, const char *path, struct trouble *trouble)
 {
     const int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOMUTEX;
-    enum state state = OUT_OF_REACH;
-    if (sqlite3_open_v2(path, &file->db, flags, NULL) == SQLITE_OK) {
-        sqlite3_db_config(file->db, SQLITE_DBCONFIG_LOOKASIDE, NULL, 0, 0);
-        sqlite3_busy_timeout(file->db, BUSY_MS);
-        state = look_through(file->db, !file->sound);
-        file->sound = state == SOUND || (file->sound && state != DAMAGED);
-    }
-    if (state != SOUND) {
+    if (sqlite3_open_v2(path, &file->db, flags, NULL) != SQLITE_OK) {
         file_blame(file->db, trouble);
-        return state;
+        return OUT_OF_REACH;
     }
+    sqlite3_db_config(file->db, SQLITE_DBCONFIG_LOOKASIDE, NULL, 0, 0);
+    /* A damaged or a newer program's file stays as it is, its log beside it. */
+    sqlite3_db_config(file->db, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, NULL);
+    sqlite3_busy_timeout(file->db, BUSY_MS);
+    enum state state = look_through(file, trouble);
+    if (state != SOUND)
+        return state;
     if (sqlite3_db_readonly(file->db, "main") == 1) {
         trouble_set(trouble, "", "it may only be read");
         return OUT_OF_REACH;
     }
+    if (!schema_is_known(file->db, trouble)) /* journal_mode would already change it */
+        return OUT_OF_REACH;
     if (sqlite3_exec(file->db, pragmas, NULL, NULL, NULL) != SQLITE_OK) {
         file_blame(file->db, trouble);
         return state_of_error(file->db);
     }
-    return schema_migrate(file->db, trouble) ? SOUND : OUT_OF_REACH;
+    if (!schema_migrate(file->db, trouble))
+        return OUT_OF_REACH;
+    sqlite3_db_config(file->db, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 0, NULL);
+    return SOUND;
 }
 
 static void shut(struct file *file)
@@ -174,8 +198,9 @@ static bool can_be_read(sqlite3 *db)
 static bool is_at_rest(const char *path)
 {
     char log[PATH_SIZE];
+    struct stat is;
     snprintf(log, sizeof(log), "%s-wal", path);
-    return access(log, F_OK) != 0;
+    return stat(log, &is) == 0 ? is.st_size == 0 : errno == ENOENT;
 }
 
 /* A reader who may not write beside a file in WAL mode can't take part in its locking
@@ -212,14 +237,26 @@ static bool try_to_write(struct file *file, const char *path, char notice[static
     return state == SOUND;
 }
 
+/* What was remembered is read even where nothing can be remembered any more; but not
+ * from a file that makes no sense. */
+static void settle_for_reading(struct file *file, const char *path, struct trouble *trouble)
+{
+    struct trouble second;
+    file->db = file_open_to_read(path, &second);
+    enum state state = file->db ? look_through(file, &second) : OUT_OF_REACH;
+    if (state == DAMAGED)
+        trouble_set(trouble, "", "%s, and cannot be put aside", second.text);
+    if (state != SOUND)
+        shut(file);
+}
+
 bool file_open(struct file *file, const char *path, char notice[static LEDGER_EVENT_MAX],
                struct trouble *trouble)
 {
     file->writable = try_to_write(file, path, notice, trouble);
     if (!file->writable) {
-        struct trouble unreadable;
         file_close(file);
-        file->db = file_open_to_read(path, &unreadable);
+        settle_for_reading(file, path, trouble);
     }
     return file->writable;
 }

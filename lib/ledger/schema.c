@@ -46,14 +46,26 @@ static bool make_step(sqlite3 *db, int version)
            do_sql(db, "COMMIT");
 }
 
+static bool known_version(sqlite3 *db, int *version, struct trouble *trouble)
+{
+    if (!version_of(db, version))
+        return trouble_set(trouble, "", "%s", sqlite3_errmsg(db));
+    return (*version >= 0 && *version <= VERSION) ||
+           trouble_set(trouble, "", "version %d: at most %d expected; a newer program wrote it",
+                       *version, VERSION);
+}
+
+bool schema_is_known(sqlite3 *db, struct trouble *trouble)
+{
+    int version;
+    return known_version(db, &version, trouble);
+}
+
 bool schema_migrate(sqlite3 *db, struct trouble *trouble)
 {
     int version;
-    if (!version_of(db, &version))
-        return trouble_set(trouble, "", "%s", sqlite3_errmsg(db));
-    if (version < 0 || version > VERSION)
-        return trouble_set(trouble, "", "version %d: at most %d expected; a newer program wrote it",
-                           version, VERSION);
+    if (!known_version(db, &version, trouble))
+        return false;
     for (; version < VERSION; version++) {
         if (make_step(db, version))
             continue;

@@ -6,8 +6,11 @@
 
 #include "core/trouble.h"
 
+/* False: a newer program wrote it, or it cannot be read. Changes nothing. */
+bool schema_is_known(sqlite3 *db, struct trouble *trouble);
+
 /* Brings the file to this program's version, each step a transaction of its own. An
- * empty file is version 0. False: a step failed, or a newer program wrote it. */
+ * empty file is version 0. False: a step failed. */
 bool schema_migrate(sqlite3 *db, struct trouble *trouble);
 
 #endif
