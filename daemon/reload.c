@@ -87,18 +87,27 @@ static bool same_output(const struct settings *a, uint16_t i, const struct setti
 /* ---- commit -----------------------------------------------------------------------------------
  */
 
+/* The same periods, so that what was done in this one still counts. */
+static bool same_periods(const struct floor_settings *a, const struct floor_settings *b)
+{
+    return a->measure == b->measure && a->weekdays == b->weekdays &&
+           a->every_days == b->every_days && a->by_s == b->by_s;
+}
+
 static void carry_floors(const struct load_settings *before, const struct load_settings *after,
                          struct load_memory *memory)
 {
     for (uint8_t k = 0; k < RULES_FLOORS_MAX; k++) {
-        bool same = k < before->floor_count && k < after->floor_count &&
-                    memcmp(&before->floor[k], &after->floor[k], sizeof(after->floor[k])) == 0;
-        if (!same)
+        const struct floor_settings *old = &before->floor[k], *new = &after->floor[k];
+        if (k >= before->floor_count || k >= after->floor_count || !same_periods(old, new))
             memory->floor[k] = (struct floor_memory){0};
+        else if (new->amount > old->amount)
+            memory->floor[k].met = false;
     }
 }
 
-/* Loads that stay keep all they remember; new ones begin. */
+/* Loads that stay keep all they remember; new ones begin, but for what they counted
+ * when they were here before. */
 static void carry_memory(struct site *site, const struct settings *before, struct settings *after)
 {
     static struct load_memory kept[SETTINGS_LOADS_MAX]; /* too large for a stack */
@@ -111,8 +120,10 @@ static void carry_memory(struct site *site, const struct settings *before, struc
     site->memory = site_memory;
     for (uint16_t j = 0; j < after->rules.load_count; j++) {
         int i = find_load(before, after->names[j].name);
-        if (i < 0)
+        if (i < 0) {
+            remember_totals(site, after->names[j].name, &after->rules, j);
             continue;
+        }
         site->loads[j] = kept[i];
         site->loads[j].yields_to = LOAD_ALL;
         site->loads[j].takeover_since = MONO_NEVER;

@@ -51,13 +51,24 @@ static int64_t away_ms(struct site *site)
     return -1;
 }
 
-static void restore_load(struct site *site, uint16_t index, int64_t away)
+static void restore_load(struct site *site, const char *name, const struct rules_settings *rules,
+                         uint16_t index, int64_t away)
 {
     char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
-    snprintf(key, sizeof(key), "load/%s", site->settings->names[index].name);
+    snprintf(key, sizeof(key), "load/%s", name);
     if (ledger_note_read(site->ledger, key, text))
-        rules_load_restore(&site->settings->rules, &site->memory, index, text, site->now, away,
-                           &site->adopt[index]);
+        rules_load_restore(rules, &site->memory, index, text, site->now, away, &site->adopt[index]);
+}
+
+void remember_totals(struct site *site, const char *name, const struct rules_settings *rules,
+                     uint16_t index)
+{
+    const struct load_memory begun = site->loads[index];
+    ledger_wait(site->ledger); /* else the writer has the file */
+    restore_load(site, name, rules, index, -1);
+    struct load_totals total = site->loads[index].total;
+    site->loads[index] = begun;
+    site->loads[index].total = total;
 }
 
 static void read_number(const char *text, const char *key, int64_t *value)
@@ -89,7 +100,7 @@ void remember_restore(struct site *site)
     if (ledger_note_read(site->ledger, "site", text))
         rules_site_restore(&site->memory, text);
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
-        restore_load(site, i, away);
+        restore_load(site, site->settings->names[i].name, &site->settings->rules, i, away);
     restore_grid(site);
     if (site->grid.integrated && away > 0)
         site->grid.gap_ms += away;
