@@ -15,7 +15,6 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
@@ -52,23 +51,38 @@ static bool take_lock(struct file *file, const char *path)
 
 enum state { SOUND, DAMAGED, OUT_OF_REACH };
 
+static int errno_of(sqlite3_file *file)
+{
+    int error = 0;
+    if (file && file->pMethods)
+        file->pMethods->xFileControl(file, SQLITE_FCNTL_LAST_ERRNO, &error);
+    return error;
+}
+
+/* SQLite calls a page corrupt that could not be read for EIO (3.40, vdbe.c, on
+ * SQLITE_IOERR_CORRUPTFS), and its check lists such pages among the wrong ones. But a
+ * card that does not answer now is not a file that makes no sense: the system's own
+ * error on the file or its log tells them apart. */
+static bool could_not_be_read(sqlite3 *db)
+{
+    sqlite3_file *main_file = NULL, *log = NULL;
+    sqlite3_file_control(db, "main", SQLITE_FCNTL_FILE_POINTER, &main_file);
+    sqlite3_file_control(db, "main", SQLITE_FCNTL_JOURNAL_POINTER, &log);
+    return errno_of(main_file) != 0 || errno_of(log) != 0;
+}
+
 static enum state state_of_error(sqlite3 *db)
 {
     int code = sqlite3_errcode(db);
-    return code == SQLITE_CORRUPT || code == SQLITE_NOTADB ? DAMAGED : OUT_OF_REACH;
+    bool damage = code == SQLITE_CORRUPT || code == SQLITE_NOTADB;
+    return damage && !could_not_be_read(db) ? DAMAGED : OUT_OF_REACH;
 }
 
-/* The check also lists pages that it could not get (SQLite 3.40, btree.c, checkTreePage
- * and checkList): a card that does not answer now is not a file that makes no sense. */
-static enum state state_of_finding(const char *finding)
+static enum state state_of_finding(sqlite3 *db, const char *finding)
 {
-    static const char coded[] = "error code=";
-    const char *code = strstr(finding, coded);
     if (strcmp(finding, "ok") == 0)
         return SOUND;
-    if (code && (atoi(code + strlen(coded)) & 0xff) == SQLITE_IOERR)
-        return OUT_OF_REACH;
-    return strstr(finding, "failed to get page") ? OUT_OF_REACH : DAMAGED;
+    return could_not_be_read(db) ? OUT_OF_REACH : DAMAGED;
 }
 
 /* A year of history is tens of megabytes: the whole of it is read once in a run, and
@@ -81,7 +95,7 @@ static enum state look_through(struct file *file, struct trouble *trouble)
     enum state state;
     if (sqlite3_prepare_v2(file->db, sql, -1, &statement, NULL) == SQLITE_OK &&
         sqlite3_step(statement) == SQLITE_ROW) {
-        state = state_of_finding((const char *)sqlite3_column_text(statement, 0));
+        state = state_of_finding(file->db, (const char *)sqlite3_column_text(statement, 0));
         trouble_set(trouble, "", "%s",
                     state == DAMAGED ? "it is damaged" : "not all of it can be read");
     } else {
@@ -237,17 +251,16 @@ static bool try_to_write(struct file *file, const char *path, char notice[static
     return state == SOUND;
 }
 
-/* What was remembered is read even where nothing can be remembered any more; but not
- * from a file that makes no sense. */
+/* What was remembered is read even where nothing can be remembered any more, or where
+ * other parts of the file cannot be read; but not from a file that makes no sense. */
 static void settle_for_reading(struct file *file, const char *path, struct trouble *trouble)
 {
     struct trouble second;
     file->db = file_open_to_read(path, &second);
-    enum state state = file->db ? look_through(file, &second) : OUT_OF_REACH;
-    if (state == DAMAGED)
+    if (file->db && look_through(file, &second) == DAMAGED) {
         trouble_set(trouble, "", "%s, and cannot be put aside", second.text);
-    if (state != SOUND)
         shut(file);
+    }
 }
 
 bool file_open(struct file *file, const char *path, char notice[static LEDGER_EVENT_MAX],

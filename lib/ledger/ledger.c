@@ -32,7 +32,8 @@ struct ledger {
     bool noticed;   /* the notice has become an event */
     uint64_t posted, written;
     char trouble[LEDGER_EVENT_MAX];
-    char notice[LEDGER_EVENT_MAX]; /* stands for the whole run */
+    char notice[LEDGER_EVENT_MAX]; /* over, but to be known: stands for a day */
+    int64_t notice_until_ms;       /* mono, once it has become an event */
 };
 
 /* ---- the writer --------------------------------------------------------------------------- */
@@ -239,12 +240,16 @@ void ledger_history(struct ledger *ledger, struct moment at, int64_t interval_ms
     stage_row(ledger->filling, &row);
 }
 
+/* Becomes an event with the first commit, and is forgotten a day after. */
 static void note_notice(struct ledger *ledger, struct moment at)
 {
-    if (!ledger->notice[0] || ledger->noticed)
-        return;
-    stage_event(ledger->filling, at.wall, "ledger", ledger->notice);
-    ledger->noticed = true;
+    if (ledger->notice[0] && !ledger->noticed) {
+        stage_event(ledger->filling, at.wall, "ledger", ledger->notice);
+        ledger->notice_until_ms = at.mono.ms + MS_PER_DAY;
+        ledger->noticed = true;
+    } else if (at.mono.ms >= ledger->notice_until_ms) {
+        ledger->notice[0] = '\0';
+    }
 }
 
 static void hand_over(struct ledger *ledger)

@@ -81,7 +81,7 @@ void ledger_wait(struct ledger *ledger);
  * should know of it (a damaged file put aside, a counter that was to fall); or "". */
 void ledger_trouble(struct ledger *ledger, char text[static LEDGER_EVENT_MAX]);
 
-/* Writes all that is still staged, closes. */
+/* Writes what was committed and is not on disk yet, closes. */
 void ledger_close(struct ledger *ledger);
 
 #endif
