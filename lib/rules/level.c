@@ -29,7 +29,7 @@ void level_on_start(struct turn *turn, uint16_t index)
     memory->level_w = load_start_w(load, memory);
     memory->level_since.ms = turn->t;
     memory->raised.ms = turn->t;
-    memory->raised_w = 0;
+    memory->raised_w = memory->lowered_w = 0;
 }
 
 static int64_t target_w(const struct turn *turn, uint16_t index, enum basis basis)
@@ -57,6 +57,7 @@ static void set_level(struct turn *turn, uint16_t index, int32_t level_w)
     struct load_memory *memory = &turn->memory->loads[index];
     int32_t raise_w = level_w - memory->level_w;
     memory->raised_w = raise_w > 0 ? raise_w : 0;
+    memory->lowered_w = 0;
     if (raise_w > 0) {
         spare_take(turn, memory, raise_w);
         supply_take(turn, index, raise_w);

@@ -199,6 +199,7 @@ struct load_memory {
     uint16_t yields_to;      /* load that this one gave way to, or LOAD_ALL */
     int32_t level_w;
     int32_t relief_w;
+    int32_t lowered_w;         /* what the supply's limit took off it, not yet shown either */
     int32_t raised_w;          /* of its last raise, what the meter has not had time to show */
     struct load_notes {        /* of the turn under way, so that no turn needs memory of its own */
         uint8_t pools, spread; /* pools its power lies on, and how many */

@@ -92,13 +92,13 @@ static int32_t own_draw_w(const struct load_memory *memory)
     return draw->state == DRAW_SEEN ? draw->draw_w + memory->raised_w : draw->draw_w;
 }
 
-/* A raised level counts as not yet shown until a reading that was taken when the
- * load had time to follow. */
-static void note_raise(struct turn *turn, struct load_memory *memory)
+/* A level that was changed counts as not yet shown until a reading that was taken
+ * when the load had time to follow. */
+static void note_move(struct turn *turn, struct load_memory *memory)
 {
     int64_t follows = memory->level_since.ms + FOLLOW_MS;
     if (!load_is_on(memory) || (turn->fresh && turn->input->reading->taken.ms >= follows)) {
-        memory->raised_w = 0;
+        memory->raised_w = memory->lowered_w = 0;
         return;
     }
     spare_take(turn, memory, memory->raised_w);
@@ -113,8 +113,8 @@ static void note_load(struct turn *turn, uint16_t index)
     notes->pools = pools_of(turn, load);
     notes->spread = turn->pool_count == 1 ? 1 : load_phase_count(load);
     notes->expected_w = load_is_on(memory) ? load_expected_w(load, memory) : 0;
-    if (!is_unshown(memory) && memory->raised_w > 0)
-        note_raise(turn, memory);
+    if (!is_unshown(memory) && (memory->raised_w > 0 || memory->lowered_w > 0))
+        note_move(turn, memory);
     notes->own_w = own_draw_w(memory);
     notes->gives_w = gives_up_w(turn, index);
     turn->any_gives |= notes->gives_w != 0;

@@ -3,7 +3,8 @@
  * A load that would pass a limit does not start; a limit that is passed all the
  * same (somebody lights the oven) is kept by lowering set-points, then by shedding
  * from the last in order, minimum on or not. The site is measured; a group is the
- * sum of what its members are expected to draw. */
+ * sum of what its members are expected to draw. Only what the meter shows is shed for:
+ * what was ordered and is not shown yet fitted when it was ordered. */
 #include "turn.h"
 
 static int64_t ma_of_w(const struct turn *turn, int64_t power_w)
@@ -41,8 +42,9 @@ static int64_t measured_ma(const struct turn *turn, unsigned phase)
     }
     if (has_power)
         return ma_of_w(turn, reading->phase_power_w[phase]);
-    return turn->settings->phase_count == 1 && phase == 0 ? ma_of_w(turn, reading->grid_power_w)
-                                                          : 0;
+    if (phase >= turn->settings->phase_count)
+        return 0;
+    return ma_of_w(turn, reading->grid_power_w / turn->settings->phase_count);
 }
 
 static void measure_amps(struct turn *turn)
@@ -98,6 +100,7 @@ static void lower_setpoint(struct turn *turn, uint16_t index, int64_t over_ma[PH
     by_w = minimum_64(by_w, memory->level_w - load->least_w);
     memory->level_w -= (int32_t)by_w;
     memory->raised_w = 0;
+    memory->lowered_w += (int32_t)by_w;
     memory->level_since.ms = turn->t;
     turn_again(turn);
     add_amps(turn, index, -by_w, over_ma);
@@ -140,10 +143,13 @@ static void keep_site_limit(struct turn *turn)
         return;
     int64_t over_ma[PHASES];
     for (unsigned phase = 0; phase < PHASES; phase++)
-        over_ma[phase] = turn->amps_ma[phase] - limit_ma;
-    for (uint16_t i = 0; i < turn->settings->load_count; i++)
-        if (turn->memory->loads[i].relief)
-            add_amps(turn, i, -turn->memory->loads[i].relief_w, over_ma);
+        over_ma[phase] = measured_ma(turn, phase) - limit_ma;
+    for (uint16_t i = 0; i < turn->settings->load_count; i++) {
+        const struct load_memory *memory = &turn->memory->loads[i];
+        int64_t going_w = memory->relief ? memory->relief_w : memory->lowered_w;
+        if (going_w > 0)
+            add_amps(turn, i, -going_w, over_ma);
+    }
     relieve(turn, RULES_NO_GROUP, over_ma);
 }
 

@@ -95,7 +95,7 @@ void naive_switch_off(struct naive *n, int i)
     l->state = STATE_STOPPING;
     l->since = n->t;
     l->level = 0;
-    l->raise = 0;
+    l->raise = l->less = 0;
     l->stage = 0;
     l->basis = BASIS_NONE;
     l->enough_since = l->short_since = NEVER;

@@ -33,6 +33,7 @@ struct naive_load {
     int start_count;
     int32_t level;
     int64_t raise; /* of the last raise, what no reading can have shown yet */
+    int64_t less;  /* what shedding lowered it by, not shown yet either */
     int64_t own;   /* draw of its own, as of section 7 */
     uint8_t stage;
     int64_t level_since, raised, lowered;

@@ -225,7 +225,7 @@ static void start(struct naive *n, int i, enum basis basis)
     l->stage = s->kind == LOAD_STAGED ? 1 : 0;
     l->level = (int32_t)naive_first_power(n, i);
     l->own = l->level;
-    l->raise = 0;
+    l->raise = l->less = 0;
     l->relief = false;
     l->enough_since = NEVER;
     n->last_start = n->t;

@@ -72,7 +72,7 @@ static void judge_raise(struct naive *n, struct naive_load *l)
 {
     bool shown = n->fresh && n->input->reading->taken.ms >= l->level_since + FOLLOW;
     if (l->state != STATE_ON || naive_unshown(l) || shown)
-        l->raise = 0;
+        l->raise = l->less = 0;
 }
 
 void naive_section_7_pools(struct naive *n)
@@ -131,7 +131,9 @@ static int64_t measured_amps(const struct naive *n, int p)
                                                     : r->phase_current_ma[p];
     if (has_power)
         return milliamps(n, r->phase_power_w[p]);
-    return n->settings->phase_count == 1 ? milliamps(n, r->grid_power_w) : 0;
+    if (p >= n->settings->phase_count)
+        return 0;
+    return milliamps(n, r->grid_power_w / n->settings->phase_count);
 }
 
 static void find_amps(struct naive *n)
@@ -182,6 +184,7 @@ static void lower_setpoint(struct naive *n, int i, int64_t over[])
     int64_t steps = (micro_w + step_micro_w - 1) / step_micro_w;
     int32_t level = (int32_t)max64(s->least_w, l->level - steps * s->step_w);
     naive_add_amps(n, i, level - l->level, over);
+    l->less += l->level - level;
     l->level = level;
     l->raise = 0;
     l->level_since = n->t;
@@ -216,10 +219,10 @@ void naive_section_8_supply(struct naive *n)
     int64_t over[PHASES];
     if (n->fresh && n->settings->supply_limit_ma > 0) {
         for (int p = 0; p < PHASES; p++)
-            over[p] = n->amps[p] - n->settings->supply_limit_ma;
+            over[p] = measured_amps(n, p) - n->settings->supply_limit_ma;
         for (int i = 0; i < n->settings->load_count; i++)
-            if (n->load[i].relief)
-                naive_add_amps(n, i, -n->load[i].relief_w, over);
+            naive_add_amps(n, i, -(n->load[i].relief ? n->load[i].relief_w : n->load[i].less),
+                           over);
         shed(n, -1, over);
     }
     for (int g = 0; g < n->settings->group_count; g++) {
@@ -278,6 +281,7 @@ static void set_level(struct naive *n, int i, int64_t level)
 {
     struct naive_load *l = &n->load[i];
     l->raise = max64(0, level - l->level);
+    l->less = 0;
     naive_add_to_pools(n, i, -l->raise, n->S);
     naive_add_amps(n, i, l->raise, n->amps);
     l->level = (int32_t)level;
