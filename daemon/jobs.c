@@ -11,7 +11,7 @@ bool job_post(struct site *site, uint8_t bus_index, const struct bus_job *job)
 {
     struct bus_job marked = *job;
     marked.id = mark(job->id, bus_index, site->generation);
-    if (!bus_post(site->buses[bus_index], &marked))
+    if (!site->buses[bus_index] || !bus_post(site->buses[bus_index], &marked))
         return false;
     site->under_way++;
     site->bus_under_way[bus_index]++;

@@ -91,16 +91,20 @@ static void tell_outcome(struct site *site, uint8_t index)
     snprintf(id, sizeof(id), "meter-%.24s", settings->name);
     if (meter->outcome == BUS_OK) {
         meter->bad_since = MONO_NEVER;
+        meter->told = BUS_OK;
         site_solved(site, id);
         return;
     }
     if (meter->bad_since.ms == MONO_NEVER.ms)
         meter->bad_since = site->now.mono;
-    if (mono_since_ms(site->now.mono, meter->bad_since) >= TOLD_AFTER_MS &&
-        meter->outcome != BUS_BACKING_OFF)
-        site_trouble(site, id, "meter %s (bus %s, unit %u): %s%s%s", settings->name, settings->bus,
-                     settings->unit, bus_outcome_text(meter->outcome), meter->detail[0] ? ": " : "",
-                     meter->detail);
+    bool told = meter->told == meter->outcome;
+    if (mono_since_ms(site->now.mono, meter->bad_since) < TOLD_AFTER_MS ||
+        meter->outcome == BUS_BACKING_OFF || told)
+        return; /* the detail of the same trouble may count seconds: it is not news */
+    meter->told = meter->outcome;
+    site_trouble(site, id, "meter %s (bus %s, unit %u): %s%s%s", settings->name, settings->bus,
+                 settings->unit, bus_outcome_text(meter->outcome), meter->detail[0] ? ": " : "",
+                 meter->detail);
 }
 
 /* Energy is read less often than power: what this round did not fetch stays. */

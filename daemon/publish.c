@@ -340,6 +340,8 @@ void publish_start(struct site *site)
                             site->inbox, &trouble);
     if (!site->mqtt)
         site_trouble(site, "mqtt", "MQTT: %s", trouble.text);
+    for (int k = 0; site->mqtt && k < site->trouble_count; k++) /* what was wrong before */
+        mqtt_alert(site->mqtt, site->troubles[k].id, site->troubles[k].text);
 }
 
 void publish_describe(struct site *site)
@@ -359,8 +361,7 @@ static void publish_one(struct site *site, void *context, int index, const struc
     if (row->slow && !*slow_too)
         return;
     row->write(site, load, floor, &value);
-    if (buffer[0])
-        mqtt_value(site->mqtt, index, buffer);
+    mqtt_value(site->mqtt, index, buffer); /* nothing: what was there is not known any more */
 }
 
 static bool a_reason_changed(struct site *site)
@@ -424,6 +425,7 @@ static void obey(struct site *site, const struct mqtt_message *message)
         site_solved(site, "order-refused");
     } else {
         site_trouble(site, "order-refused", "%s refused: %s", message->topic, buffer);
+        mqtt_order_refused(site->mqtt, message->property);
     }
 }
 

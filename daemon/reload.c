@@ -24,6 +24,7 @@
 struct discarded {
     struct bus *buses[SETTINGS_BUSES_MAX];
     struct mqtt *mqtt;
+    atomic_bool *done;
 };
 
 static void *discard(void *context)
@@ -34,21 +35,31 @@ static void *discard(void *context)
             bus_free(discarded->buses[k]);
     if (discarded->mqtt)
         mqtt_stop(discarded->mqtt);
+    atomic_store(discarded->done, true);
     free(discarded);
     return NULL;
 }
 
-static void discard_aside(const struct discarded *what)
+/* The end of the daemon waits for it: the old workers still post into the site's
+ * mailboxes. */
+static void discard_aside(struct site *site, const struct discarded *what)
 {
     struct discarded *copy = malloc(sizeof(*copy));
-    pthread_t thread;
     if (!copy)
         return; /* leaks what it holds, which still works */
     *copy = *what;
-    if (pthread_create(&thread, NULL, discard, copy) == 0)
-        pthread_detach(thread);
-    else
+    copy->done = &site->closed;
+    atomic_store(&site->closed, false);
+    site->is_closing = pthread_create(&site->closing, NULL, discard, copy) == 0;
+    if (!site->is_closing)
         discard(copy);
+}
+
+void reload_wait(struct site *site)
+{
+    if (site->is_closing)
+        pthread_join(site->closing, NULL);
+    site->is_closing = false;
 }
 
 /* ---- what has changed ---------------------------------------------------------------------- */
@@ -79,9 +90,44 @@ static int find_load(const struct settings *settings, const char *name)
     return -1;
 }
 
-static bool same_output(const struct settings *a, uint16_t i, const struct settings *b, uint16_t j)
+/* Both switch the same thing. */
+static bool same_place(const struct output_settings *a, const struct output_settings *b)
 {
-    return memcmp(&a->outputs[i], &b->outputs[j], sizeof(a->outputs[i])) == 0;
+    bool on_bus = a->kind == OUTPUT_COIL || a->kind == OUTPUT_REGISTER;
+    if (a->kind != b->kind)
+        return false;
+    if (a->kind == OUTPUT_LINE)
+        return strcmp(a->chip, b->chip) == 0 && a->line == b->line;
+    if (!on_bus)
+        return strcmp(a->topic, b->topic) == 0;
+    if (strcmp(a->bus, b->bus) != 0 || a->unit != b->unit)
+        return false;
+    for (uint8_t i = 0; i < a->contactors; i++)
+        for (uint8_t j = 0; j < b->contactors; j++)
+            if (a->address[i] == b->address[j])
+                return true;
+    return false;
+}
+
+static bool is_used(const struct settings *settings, const struct output_settings *output)
+{
+    for (uint16_t i = 0; i < settings->rules.load_count; i++)
+        if (same_place(&settings->outputs[i], output))
+            return true;
+    return false;
+}
+
+/* The outputs may stay as they are: the same loads in the same order, wired alike. */
+static bool same_outputs(const struct settings *a, const struct settings *b)
+{
+    uint16_t count = a->rules.load_count;
+    if (count != b->rules.load_count ||
+        memcmp(a->outputs, b->outputs, count * sizeof(a->outputs[0])) != 0)
+        return false;
+    for (uint16_t i = 0; i < count; i++)
+        if (strcmp(a->names[i].name, b->names[i].name) != 0)
+            return false;
+    return true;
 }
 
 /* ---- commit -----------------------------------------------------------------------------------
@@ -156,7 +202,7 @@ static void carry_orders(struct site *site, const struct settings *before,
     site->command_count = count;
 }
 
-/* Loads that are gone, or are wired elsewhere now. */
+/* What is wired to nothing any more: no load that stays has its place. */
 static void retire_outputs(struct site *site, const struct settings *after, bool buses_stay)
 {
     const struct settings *before = site->settings;
@@ -164,8 +210,7 @@ static void retire_outputs(struct site *site, const struct settings *after, bool
     uint16_t count = 0;
     struct trouble trouble;
     for (uint16_t i = 0; i < before->rules.load_count; i++) {
-        int j = find_load(after, before->names[i].name);
-        if (j < 0 || !same_output(before, i, after, (uint16_t)j))
+        if (!is_used(after, &before->outputs[i]))
             gone[count++] = before->outputs[i];
     }
     if (count == 0)
@@ -199,36 +244,65 @@ static void replace_buses(struct site *site, struct discarded *old)
     }
 }
 
+/* Nothing is switched by it: each output is asked for what it has. */
+static void replace_outputs(struct site *site)
+{
+    struct trouble trouble;
+    outputs_free(site->outputs);
+    if (!wiring_open_outputs(site, &trouble)) {
+        log_line(LOG_LEVEL_ERROR, "%s", trouble.text); /* out of memory: nothing else will do */
+        site->stopping = true;
+    }
+}
+
+/* What was wrong with something that is no longer there is wrong no more; the rest is
+ * told to a broker that has not heard it. */
+static void renew_troubles(struct site *site, const struct settings *before)
+{
+    char id[MQTT_ID_MAX];
+    for (uint16_t i = 0; i < before->rules.load_count; i++) {
+        snprintf(id, sizeof(id), "output-%.24s", before->names[i].name);
+        if (find_load(site->settings, before->names[i].name) < 0)
+            site_solved(site, id);
+    }
+    for (uint8_t k = 0; k < before->meter_count; k++) {
+        snprintf(id, sizeof(id), "meter-%.24s", before->meters[k].name);
+        site_solved(site, id); /* told again if it still is so */
+        snprintf(id, sizeof(id), "plausible-%.20s", before->meters[k].name);
+        site_solved(site, id);
+        site->meters[k].told = BUS_OK;
+    }
+    for (int k = 0; site->mqtt && k < site->trouble_count; k++)
+        mqtt_alert(site->mqtt, site->troubles[k].id, site->troubles[k].text);
+}
+
 static void commit(struct site *site, struct settings *after)
 {
     struct settings *before = site->settings;
     struct discarded old = {.mqtt = NULL};
-    struct trouble trouble;
     bool buses_stay = same_buses(before, after);
+    bool outputs_stay = buses_stay && same_outputs(before, after);
     bool broker_stays = memcmp(&before->mqtt, &after->mqtt, sizeof(before->mqtt)) == 0;
-    remember_now(site);
+    remember_stop(site); /* history too: its totals are about to be numbered anew */
     retire_outputs(site, after, buses_stay);
     carry_memory(site, before, after);
     carry_orders(site, before, after);
     site->settings = after;
     if (!buses_stay)
         replace_buses(site, &old);
-    struct outputs *old_outputs = site->outputs;
-    if (!wiring_open_outputs(site, &trouble)) {
-        site->outputs = old_outputs;
-        site_trouble(site, "outputs", "%s", trouble.text);
-    } else {
-        outputs_free(old_outputs);
-    }
+    if (!outputs_stay)
+        replace_outputs(site);
     if (broker_stays) {
         publish_describe(site);
     } else {
         old.mqtt = site->mqtt;
         site->mqtt = NULL;
+        site_solved(site, "mqtt");
         publish_start(site);
     }
     publish_listen(site);
-    discard_aside(&old);
+    renew_troubles(site, before);
+    discard_aside(site, &old);
     settings_free(before);
     site->keep_now = true; /* new loads too */
 }
@@ -247,6 +321,11 @@ static void refuse(struct site *site, const struct settings_troubles *troubles, 
 bool site_reload(struct site *site, struct text *answer)
 {
     struct settings_troubles troubles = {0};
+    if (site->is_closing && !atomic_load(&site->closed)) {
+        text_add(answer, "the last change is still closing its buses: try again in a moment");
+        return false;
+    }
+    reload_wait(site);
     struct settings *after =
         settings_load(site->settings_path, site->maps_dir[0] ? site->maps_dir : NULL, &troubles);
     if (!after) {

@@ -8,4 +8,7 @@
  * says what is wrong with the file. */
 bool site_reload(struct site *site, struct text *answer);
 
+/* Until what a reload has replaced is closed: at the end. */
+void reload_wait(struct site *site);
+
 #endif

@@ -4,6 +4,9 @@
 #ifndef SLUICE_DAEMON_SITE_H
 #define SLUICE_DAEMON_SITE_H
 
+#include <pthread.h>
+#include <stdatomic.h>
+
 #include "bus/bus.h"
 #include "ledger/ledger.h"
 #include "loop/clock.h"
@@ -30,10 +33,10 @@ struct site_trouble {
 };
 
 struct meter_watch {
-    uint8_t bus_meter; /* index within its bus */
-    bool asked;        /* a read is under way */
-    bool read;         /* `sample` has been filled once */
-    enum bus_outcome outcome;
+    uint8_t bus_meter;              /* index within its bus */
+    bool asked;                     /* a read is under way */
+    bool read;                      /* `sample` has been filled once */
+    enum bus_outcome outcome, told; /* told: what the trouble in force says */
     char detail[BUS_DETAIL_MAX];
     struct mono due, totals_due;
     struct mono taken; /* of `sample` */
@@ -83,6 +86,9 @@ struct site {
     int under_way;      /* jobs posted and not yet answered */
     struct outputs *outputs;
     struct outputs *retired; /* of loads that a reload has removed */
+    pthread_t closing;       /* closes what a reload has replaced */
+    bool is_closing;
+    atomic_bool closed; /* set by that thread at its end */
     struct mqtt *mqtt;
     struct ledger *ledger;
     int control_fd; /* listening; -1: none */

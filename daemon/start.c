@@ -14,6 +14,7 @@
 #include "jobs.h"
 #include "loop/log.h"
 #include "publish.h"
+#include "reload.h"
 #include "remember.h"
 #include "wiring.h"
 
@@ -57,9 +58,8 @@ static void take_last_answers(struct site *site)
     while (outputs_busy(site->outputs) && site->under_way > 0) {
         mailbox_wait(site->answers);
         while (mailbox_take(site->answers, &answer)) {
-            site->under_way--;
-            answer.id &= JOB_ID_MASK;
-            outputs_answer(site->outputs, &answer);
+            if (job_take(site, &answer))
+                outputs_answer(site->outputs, &answer);
         }
     }
 }
@@ -79,6 +79,7 @@ void site_stop(struct site *site)
     for (int k = 0; k < SETTINGS_BUSES_MAX; k++)
         if (site->buses[k])
             bus_free(site->buses[k]);
+    reload_wait(site);
     if (site->retired)
         outputs_free(site->retired);
     if (site->outputs)

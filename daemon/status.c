@@ -113,8 +113,9 @@ static void add_floors(struct site *site, uint16_t load, cJSON *to)
         add_number(object, "left", view.left);
         cJSON_AddBoolToObject(object, "met", view.met);
         cJSON_AddBoolToObject(object, "due", view.due);
-        add_time(site, object, "deadline", !view.elapsed, view.deadline_ms);
-        add_time(site, object, "latest_start", !view.elapsed && !view.met, view.latest_start_ms);
+        add_time(site, object, "deadline", view.begun && !view.elapsed, view.deadline_ms);
+        add_time(site, object, "latest_start", view.begun && !view.elapsed && !view.met,
+                 view.latest_start_ms);
     }
 }
 

@@ -75,6 +75,10 @@ static enum backend_result set_line(const struct backend_call *call, int32_t val
                                     struct trouble *trouble)
 {
     struct gpio *gpio = call->device;
+    if (!gpio) {
+        cannot(call->settings, "is not open", trouble);
+        return BACKEND_FAILED;
+    }
     int failed = gpio->driven ? gpiod_line_set_value(gpio->line, value)
                               : gpiod_line_set_direction_output(gpio->line, value);
     if (failed) {
@@ -89,6 +93,10 @@ static enum backend_result read_line(const struct backend_call *call, int32_t *v
                                      struct trouble *trouble)
 {
     const struct gpio *gpio = call->device;
+    if (!gpio) {
+        cannot(call->settings, "is not open", trouble);
+        return BACKEND_FAILED;
+    }
     *value = gpiod_line_get_value(gpio->line);
     if (*value < 0) {
         cannot(call->settings, "cannot be read", trouble);

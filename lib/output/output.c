@@ -7,6 +7,7 @@
  * were seen to be, never what was ordered. */
 #include "output/output.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -44,6 +45,19 @@ static bool can_read(const struct output *output)
     return output->backend->read && (output->settings.read_back || line);
 }
 
+/* One that cannot be opened holds up no other: its orders fail, and it is tried again
+ * with each of them. */
+static void open_device(struct output *output)
+{
+    struct trouble trouble;
+    if (!output->backend->open || output->device) {
+        return;
+    }
+    if (!output->backend->open(&output->settings, &output->device, &trouble)) {
+        snprintf(output->detail, sizeof output->detail, "%.150s", trouble.text);
+    }
+}
+
 static bool begin_output(struct output *output, const struct output_settings *settings,
                          struct trouble *trouble)
 {
@@ -61,7 +75,8 @@ static bool begin_output(struct output *output, const struct output_settings *se
     for (uint8_t i = 0; i < output->points; i++) {
         point_begin(&output->point[i], can_read(output), settings->state_topic[0] != '\0', amount);
     }
-    return !output->backend->open || output->backend->open(settings, &output->device, trouble);
+    open_device(output);
+    return true;
 }
 
 struct outputs *outputs_new(const struct output_settings settings[], uint16_t count,
@@ -195,6 +210,7 @@ static void act(struct outputs *outputs, uint16_t load, uint8_t index, enum poin
                 struct trouble *trouble)
 {
     struct output *output = &outputs->output[load];
+    open_device(output);
     const struct backend_call call = {.settings = &output->settings,
                                       .doors = &outputs->doors,
                                       .device = output->device,
@@ -289,7 +305,9 @@ void outputs_want(struct outputs *outputs, uint16_t load, int32_t level_w, uint8
                   struct mono now)
 {
     outputs->now = now;
-    order(&outputs->output[load], level_w, stage, now);
+    if (load < outputs->count) {
+        order(&outputs->output[load], level_w, stage, now);
+    }
 }
 
 /* On for a set-point would be an amount that nobody has granted: it fails to

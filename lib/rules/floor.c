@@ -326,7 +326,8 @@ struct floor_view rules_floor(const struct rules_settings *settings,
     const struct floor_memory *floor = &load_memory->floor[k];
     const struct floor_settings *floor_settings = &settings->loads[load].floor[k];
     bool energy = floor_settings->measure == FLOOR_ENERGY;
-    struct floor_view view = {.met = floor->met,
+    struct floor_view view = {.begun = floor->begun && floor->elapsed == !memory->trusted,
+                              .met = floor->met,
                               .due = floor->due,
                               .elapsed = floor->elapsed,
                               .amount = floor_settings->amount,

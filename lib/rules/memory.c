@@ -253,6 +253,8 @@ static void restore_floor(const struct load_settings *load, struct load_memory *
     if (!line_value(text, key, &measure) || measure != load->floor[f].measure)
         return; /* another floor than the one that was saved */
     restore_rows(floor_rows, FLOOR_ROWS, &memory->floor[f], prefix, text, t, 0);
+    if (memory->floor[f].elapsed)
+        memory->floor[f] = (struct floor_memory){0}; /* its times were another boot's */
 }
 
 /* Without knowing how long nothing was recorded, nothing that ages may be
@@ -277,6 +279,8 @@ void rules_load_restore(const struct rules_settings *settings, struct rules_memo
         restore_floor(load, restored, f, text, t);
     if (restored->draw.view.power_w <= 0 || !restored->draw.view.power_measured)
         restored->draw.view.power_w = load->power_w;
+    if (restored->hand > HAND_OFF)
+        restored->hand = HAND_AUTO; /* a damaged note */
     if (away_ms < 0)
         forget_what_ages(restored);
     *was_on = line_value(text, "on", &on) && on != 0;

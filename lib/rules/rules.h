@@ -326,6 +326,7 @@ const struct draw_view *rules_draw(const struct rules_memory *memory, uint16_t l
 /* The latest moment (wall, or mono while elapsed) at which a floor's run must
  * begin, and what is left of it (ms of run, or mWh), for people. */
 struct floor_view {
+    bool begun; /* false: no period holds yet, the clock is being waited for */
     bool met, due, elapsed;
     int64_t amount, done, left; /* ms or mWh */
     int64_t deadline_ms, latest_start_ms;
