@@ -255,8 +255,7 @@ static void replace_outputs(struct site *site)
     }
 }
 
-/* What was wrong with something that is no longer there is wrong no more; the rest is
- * told to a broker that has not heard it. */
+/* What was wrong with something that is no longer there is wrong no more. */
 static void renew_troubles(struct site *site, const struct settings *before)
 {
     char id[MQTT_ID_MAX];
@@ -272,8 +271,6 @@ static void renew_troubles(struct site *site, const struct settings *before)
         site_solved(site, id);
         site->meters[k].told = BUS_OK;
     }
-    for (int k = 0; site->mqtt && k < site->trouble_count; k++)
-        mqtt_alert(site->mqtt, site->troubles[k].id, site->troubles[k].text);
 }
 
 static void commit(struct site *site, struct settings *after)

@@ -41,7 +41,7 @@ static const struct setting_row rows[] = {
      .kind = SETTING_TEXT,
      SETTING_AT(struct mqtt_settings, password_file),
      .initial = "",
-     .example = "/run/credentials/sluiced.service/mqtt-password",
+     .example = "/run/credentials/sluiced.service/broker-password",
      .text = "The file with the password, never the password itself. Read at each connection."},
     {.key = "tls",
      .kind = SETTING_YES_NO,

@@ -110,7 +110,9 @@ static void wait_for_step(struct turn *turn, uint16_t index)
             turn_soon(turn, shown_at);
         return;
     }
-    if (can_tell && turn->settings->loads[index].thermostat)
+    /* behind a throttled inverter the roof may have made up for it at once */
+    bool hidden = memory->basis == BASIS_PROBE;
+    if (can_tell && !hidden && turn->settings->loads[index].thermostat)
         enter(turn, &draw->view, DRAW_OPEN, 0);
     else
         enter(turn, &draw->view, DRAW_ASSUMED, draw->view.power_w);

@@ -99,6 +99,22 @@ static void mind_broker(FILE *to, const struct mqtt_settings *mqtt)
                  mqtt->accept_orders ? " and switch" : "");
 }
 
+/* One meter tells a thermostat from a cloud only as long as a cloud takes longer. */
+static void mind_polls(FILE *to, const struct settings *settings, uint16_t index)
+{
+    enum { TELLING_MS = 2000 };
+    const struct load_settings *load = &settings->loads[index];
+    if (load->metered || !heats_until_satisfied(load))
+        return;
+    for (uint8_t k = 0; k < settings->meter_count; k++)
+        if (settings->meters[k].role == ROLE_GRID && settings->meters[k].every_ms > TELLING_MS)
+            sentence(to,
+                     "%s: with the grid read each %g s the edge of a cloud may pass for its "
+                     "thermostat, and \"satisfied\" be believed too early: read the grid each 1 s, "
+                     "or give the load a meter of its own.",
+                     settings->names[index].name, settings->meters[k].every_ms / 1000.0);
+}
+
 static void each_load(FILE *to, const struct settings *settings, mind_load *mind)
 {
     for (uint16_t i = 0; i < settings->rules.load_count; i++)
@@ -112,6 +128,7 @@ void describe_notices(FILE *to, const struct settings *settings)
     each_load(to, settings, mind_output);
     each_load(to, settings, mind_supply);
     each_load(to, settings, mind_tank);
+    each_load(to, settings, mind_polls);
     mind_line(to, settings);
     mind_broker(to, &settings->mqtt);
     if (settings->zone_is_odd)
