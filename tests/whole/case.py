@@ -22,7 +22,7 @@ class Case(unittest.TestCase):
         folder = tempfile.TemporaryDirectory(prefix="sluice-")
         self.addCleanup(folder.cleanup)
         self.folder = pathlib.Path(folder.name)
-        self.tree = programs.Tree(BUILD, SOURCE)
+        self.built = programs.Built(BUILD, SOURCE)
         self.settings = self.folder / "house.yaml"
         self.hooks, self.daemons = [], []
         self.ledger = self.folder / "ledger.db"
@@ -36,7 +36,7 @@ class Case(unittest.TestCase):
     def write_scenario(self, text):
         """A scenario that includes the shared house, with the hooks in it."""
         for name in ("sydney.house", "house.yaml"):
-            shutil.copy(self.tree.scenarios / name, self.folder / f"shared-{name}")
+            shutil.copy(self.built.scenarios / name, self.folder / f"shared-{name}")
         script = self.folder / "hook.sh"
         script.write_text(HOOK)
         script.chmod(0o755)
@@ -54,7 +54,7 @@ class Case(unittest.TestCase):
         self.addCleanup(os.close, self.asked)
         self.addCleanup(os.close, self.answer)
         environment = dict(os.environ, HOOK_FOLDER=str(self.folder))
-        self.house = programs.Simhouse(self.tree, scenario, self.folder, environment=environment,
+        self.house = programs.Simhouse(self.built, scenario, self.folder, environment=environment,
                                        **choices)
         self.addCleanup(self.house.close)
         self.addCleanup(os.write, self.answer, b"no\n")  # a hook that nobody came to serve
@@ -75,7 +75,7 @@ class Case(unittest.TestCase):
 
     def start(self, **choices):
         clock = self.house.clock if hasattr(self, "house") else None
-        self.daemon = programs.Sluiced(self.tree, self.settings, self.folder, clock=clock,
+        self.daemon = programs.Sluiced(self.built, self.settings, self.folder, clock=clock,
                                        **choices)
         self.daemons.append(self.daemon)
         self.addCleanup(self.daemon.close)

@@ -39,7 +39,7 @@ def eventually(what, condition, patience_s=PATIENCE_S):
         time.sleep(0.02)  # leaves the processor to those who are asked
 
 
-class Tree:
+class Built:
     """Where the programs were built, and from which sources."""
 
     def __init__(self, build, source):
@@ -124,9 +124,9 @@ class Notified:
 class Sluiced:
     """One run of the daemon."""
 
-    def __init__(self, tree, settings, folder, clock=None, words=(), environment=None):
-        self.tree, self.control = tree, str(folder / "control")
-        command = [tree.sluiced, "--settings", settings, "--maps", tree.maps, *words]
+    def __init__(self, built, settings, folder, clock=None, words=(), environment=None):
+        self.built, self.control = built, str(folder / "control")
+        command = [built.sluiced, "--settings", settings, "--maps", built.maps, *words]
         if clock:
             command += ["--clock", clock]
         self.process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True,
@@ -136,7 +136,7 @@ class Sluiced:
 
     def ask(self, *words):
         """`sluice` as a person runs it."""
-        return subprocess.run([self.tree.sluice, *words], capture_output=True, text=True,
+        return subprocess.run([self.built.sluice, *words], capture_output=True, text=True,
                               timeout=PATIENCE_S,
                               env=dict(os.environ, SLUICE_SOCKET=self.control))
 
@@ -178,10 +178,10 @@ class Simhouse:
     """A simulated house. With a clock its day stands still while the test acts: each
     `at TIME run hook NAME` of the scenario comes back here by a pipe."""
 
-    def __init__(self, tree, scenario, folder, pty=False, clock=True, environment=None):
+    def __init__(self, built, scenario, folder, pty=False, clock=True, environment=None):
         self.clock = str(folder / "clock") if clock else None
         self.log = folder / "day.csv"
-        command = [tree.simhouse, "--scenario", scenario, "--tcp", "0", "--log", self.log]
+        command = [built.simhouse, "--scenario", scenario, "--tcp", "0", "--log", self.log]
         command += ["--clock", self.clock] if clock else []
         command += ["--pty", str(folder / "pty")] if pty else []
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE,

@@ -15,8 +15,8 @@ HELPER_S = 15  # its patience with a board is 10 s; the unit gives it 30
 class FailState(Case):
     def run_helper(self):
         begun = time.monotonic()
-        run = subprocess.run([self.tree.sluiced, "--fail-state", "--settings", self.settings,
-                              "--maps", self.tree.maps], stderr=subprocess.PIPE, text=True,
+        run = subprocess.run([self.built.sluiced, "--fail-state", "--settings", self.settings,
+                              "--maps", self.built.maps], stderr=subprocess.PIPE, text=True,
                              timeout=PATIENCE_S)
         self.took_s = time.monotonic() - begun
         return run
