@@ -21,11 +21,14 @@ enum {
     NAMEPLATE_PERCENT = 12
 };
 
+/* What the house takes where the sun is measured too, for then a cloud is no step;
+ * else what the grid gives. */
 static int32_t power_on_phases(const struct turn *turn, const struct load_settings *load)
 {
     const struct reading *reading = turn->input->reading;
+    int32_t solar_w = reading->has & HAS_SOLAR_POWER ? reading->solar_power_w : 0;
     if (turn->settings->phase_count == 1 || !(reading->has & HAS_PHASE_POWER))
-        return reading->grid_power_w;
+        return reading->grid_power_w + solar_w;
     int32_t power_w = 0;
     for (unsigned phase = 0; phase < PHASES; phase++)
         if (load->phases & (1u << phase))
@@ -80,16 +83,12 @@ static void learn_power(struct turn *turn, uint16_t index, int32_t measured_w)
     tell_if_off_nameplate(turn, index, was_measured, was_w);
 }
 
-static void thermostat_opened(struct turn *turn, uint16_t index)
+/* Believed only once it has lasted: the edge of a cloud goes and comes back. */
+static void seems_open(struct turn *turn, uint16_t index)
 {
     struct draw_memory *draw = &turn->memory->loads[index].draw;
-    bool thermostat = turn->settings->loads[index].thermostat;
-    if (thermostat && turn->t - draw->view.since.ms >= HEATED_MS) {
-        draw->view.has_opened = true;
-        draw->view.opened_at = turn->input->now;
-        draw->opened_in_run = true;
-        turn_event(turn, EVENT_SATISFIED, index, 0);
-    }
+    draw->opened_in_run =
+        turn->settings->loads[index].thermostat && turn->t - draw->view.since.ms >= HEATED_MS;
     enter(turn, &draw->view, DRAW_OPEN, 0);
 }
 
@@ -127,7 +126,7 @@ static void watch_step(struct turn *turn, uint16_t index)
     int32_t power_w = draw->view.state == DRAW_SEEN ? draw->view.draw_w : draw->view.power_w;
     int32_t one_w = draw->last_w - draw->previous_w;
     if (draw->view.state == DRAW_SEEN && fits(-one_w, power_w))
-        thermostat_opened(turn, index);
+        seems_open(turn, index);
     else if (draw->view.state == DRAW_OPEN && fits(one_w, power_w))
         enter(turn, &draw->view, DRAW_SEEN, one_w);
 }
@@ -150,7 +149,7 @@ static void watch_metered(struct turn *turn, uint16_t index, int32_t power_w)
             learn_power(turn, index, power_w);
         enter(turn, view, DRAW_SEEN, power_w);
     } else if (view->state == DRAW_SEEN) {
-        thermostat_opened(turn, index);
+        seems_open(turn, index);
     } else if (memory->state == STATE_ON && turn->t >= memory->since.ms + SHOW_MS) {
         enter(turn, view, DRAW_OPEN, 0);
     } else if (memory->state == STATE_ON) {
@@ -174,6 +173,16 @@ static void watch_unmetered(struct turn *turn, uint16_t index)
         watch_step(turn, index);
 }
 
+static void note_opening(struct turn *turn, uint16_t index)
+{
+    struct draw_memory *draw = &turn->memory->loads[index].draw;
+    if (!draw->opened_in_run)
+        return; /* a trial without draw: satisfied, but nothing was heated in it */
+    draw->view.has_opened = true;
+    draw->view.opened_at = turn->input->now;
+    turn_event(turn, EVENT_SATISFIED, index, 0);
+}
+
 static void watch_satisfied(struct turn *turn, uint16_t index)
 {
     const struct load_settings *load = &turn->settings->loads[index];
@@ -188,6 +197,7 @@ static void watch_satisfied(struct turn *turn, uint16_t index)
         if (heated && turn->t - view->since.ms >= SATISFIED_SETTLE_MS) {
             memory->satisfied = true;
             memory->retry_at.ms = turn->t + load->retry_ms;
+            note_opening(turn, index);
         }
     } else if (memory->satisfied && memory->state == STATE_OFF) {
         if (turn->t >= memory->retry_at.ms)

@@ -188,6 +188,14 @@ static int64_t from_text(const struct row *row, int64_t value, int64_t t, int64_
     return value;
 }
 
+/* Without a clock a period is kept in mono time, which another boot begins anew:
+ * it is written as time past and time left. */
+static void shift_floor(struct floor_memory *floor, int64_t by_ms)
+{
+    floor->start_ms += by_ms;
+    floor->deadline_ms += by_ms;
+}
+
 void rules_load_save(const struct rules_settings *settings, const struct rules_memory *memory,
                      uint16_t index, struct text *text)
 {
@@ -197,10 +205,13 @@ void rules_load_save(const struct rules_settings *settings, const struct rules_m
     for (int k = 0; k < LOAD_ROWS; k++)
         text_add(text, "%s=%" PRId64 "\n", load_rows[k].key, to_text(&load_rows[k], load, t));
     for (uint8_t f = 0; f < settings->loads[index].floor_count; f++) {
+        struct floor_memory floor = load->floor[f];
+        if (floor.elapsed)
+            shift_floor(&floor, -t);
         text_add(text, "floor%u.measure=%u\n", f, settings->loads[index].floor[f].measure);
         for (int k = 0; k < FLOOR_ROWS; k++)
             text_add(text, "floor%u.%s=%" PRId64 "\n", f, floor_rows[k].key,
-                     to_text(&floor_rows[k], &load->floor[f], t));
+                     to_text(&floor_rows[k], &floor, t));
     }
 }
 
@@ -244,7 +255,7 @@ static void restore_rows(const struct row rows[], int count, void *at, const cha
 }
 
 static void restore_floor(const struct load_settings *load, struct load_memory *memory, uint8_t f,
-                          const char *text, int64_t t)
+                          const char *text, int64_t t, int64_t away_ms)
 {
     char prefix[16], key[32];
     int64_t measure = -1;
@@ -254,7 +265,7 @@ static void restore_floor(const struct load_settings *load, struct load_memory *
         return; /* another floor than the one that was saved */
     restore_rows(floor_rows, FLOOR_ROWS, &memory->floor[f], prefix, text, t, 0);
     if (memory->floor[f].elapsed)
-        memory->floor[f] = (struct floor_memory){0}; /* its times were another boot's */
+        shift_floor(&memory->floor[f], t - at_least_0(away_ms));
 }
 
 /* Without knowing how long nothing was recorded, nothing that ages may be
@@ -276,7 +287,7 @@ void rules_load_restore(const struct rules_settings *settings, struct rules_memo
     int64_t t = now.mono.ms, on = 0;
     restore_rows(load_rows, LOAD_ROWS, restored, "", text, t, away_ms);
     for (uint8_t f = 0; f < load->floor_count; f++)
-        restore_floor(load, restored, f, text, t);
+        restore_floor(load, restored, f, text, t, away_ms);
     if (restored->draw.view.power_w <= 0 || !restored->draw.view.power_measured)
         restored->draw.view.power_w = load->power_w;
     if (restored->hand > HAND_OFF)

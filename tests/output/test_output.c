@@ -638,14 +638,23 @@ START_TEST(test_settings_that_cannot_work_are_refused)
 END_TEST
 
 /* No GPIO chip of this name exists on any machine; without libgpiod in the build
- * the message is another, but there is one. */
-START_TEST(test_missing_line_is_named)
+ * the message is another, but there is one. It must not keep the others from being
+ * switched. */
+START_TEST(test_missing_line_is_named_and_holds_up_no_other)
 {
+    enum { TURNS = 60 };
     const struct output_settings line = {.kind = OUTPUT_LINE, .chip = "no-such-chip", .line = 7};
     const struct output_doors doors = {.post = post, .publish = publish};
     struct trouble trouble = {.text = ""};
-    ck_assert_ptr_null(outputs_new(&line, 1, JOB_BASE, &doors, &trouble));
-    ck_assert_msg(strncmp(trouble.text, "line 7 of no-such-chip: ", 24) == 0, "%s", trouble.text);
+    struct outputs *outputs = outputs_new(&line, 1, JOB_BASE, &doors, &trouble);
+    ck_assert_ptr_nonnull(outputs);
+    outputs_want(outputs, 0, 1000, 0, (struct mono){0});
+    for (int64_t k = 0; k < TURNS; k++)
+        outputs_turn(outputs, (struct mono){k * MS_PER_S});
+    ck_assert_int_eq(outputs_confirmation(outputs, 0).health, OUTPUT_FAILED);
+    const char *detail = outputs_detail(outputs, 0);
+    ck_assert_msg(strstr(detail, "line 7 of no-such-chip") != NULL, "%s", detail);
+    outputs_free(outputs);
 }
 END_TEST
 
@@ -681,7 +690,7 @@ int main(void)
     tcase_add_test(cases, test_set_points_fail_to_nothing);
     tcase_add_test(cases, test_fail_state_at_a_dead_board_ends_without_waiting);
     tcase_add_test(cases, test_settings_that_cannot_work_are_refused);
-    tcase_add_test(cases, test_missing_line_is_named);
+    tcase_add_test(cases, test_missing_line_is_named_and_holds_up_no_other);
     Suite *suite = suite_create("output");
     suite_add_tcase(suite, cases);
     SRunner *runner = srunner_create(suite);
