@@ -81,6 +81,15 @@ class Case(unittest.TestCase):
         self.addCleanup(self.daemon.close)
         return self.daemon
 
+    def start_in_real_time(self, environment=None, **choices):
+        """Without a house that grants moments; ready when this returns."""
+        notified = programs.Notified(self.folder)
+        self.addCleanup(notified.close)
+        environment = dict(environment or {}, NOTIFY_SOCKET=notified.path)
+        self.start(environment=environment, **choices)
+        notified.wait_for("READY=1", self.daemon)
+        return notified
+
     def play(self):
         """The day to its end, with its hooks; both programs must have gone well."""
         self.serve_hooks()

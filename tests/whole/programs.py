@@ -110,10 +110,13 @@ class Notified:
         self.socket.bind(self.path)
         self.socket.settimeout(PATIENCE_S)
 
-    def wait_for(self, word):
+    def wait_for(self, word, daemon):
         """The whole message that has this line in it."""
         while True:
-            message = self.socket.recv(4096).decode()
+            try:
+                message = self.socket.recv(4096).decode()
+            except TimeoutError:
+                raise AssertionError(f"never notified: {word}\n" + daemon.said.tail())
             if word in message.splitlines():
                 return message
 
