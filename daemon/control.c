@@ -106,6 +106,15 @@ static char *serve_line(struct site *site, char *line)
     return answer_json(false, buffer);
 }
 
+/* Requests are ASCII; what else has come is quoted as '?', so that an answer is JSON
+ * whatever was asked. */
+static void make_plain(char *line, size_t length)
+{
+    for (size_t k = 0; k < length; k++)
+        if (line[k] < ' ' || line[k] > '~')
+            line[k] = '?';
+}
+
 /* The answer fits into the socket's buffer; a client that does not read has lost. */
 static void answer(struct site *site, struct control_client *client)
 {
@@ -113,6 +122,7 @@ static void answer(struct site *site, struct control_client *client)
     char *json;
     if (end) {
         *end = '\0';
+        make_plain(client->line, (size_t)(end - client->line));
         json = serve_line(site, client->line);
     } else {
         json = answer_json(false, "a request is one short line");
@@ -132,22 +142,32 @@ static void drop(struct control_client *client)
     *client = (struct control_client){.fd = -1};
 }
 
+/* A free place, or that of the client that has been silent for longest: a few that never
+ * ask must not shut the door. */
+static struct control_client *place_for_one(struct site *site)
+{
+    struct control_client *oldest = &site->clients[0];
+    for (int k = 0; k < SITE_CLIENTS_MAX; k++) {
+        struct control_client *client = &site->clients[k];
+        if (client->fd < 0)
+            return client;
+        if (client->arrival - oldest->arrival > UINT32_MAX / 2)
+            oldest = client;
+    }
+    drop(oldest);
+    return oldest;
+}
+
 /* Returns the new client's descriptor, or -1. */
 int control_accept(struct site *site)
 {
+    const int room = ANSWER_ROOM;
     int fd = accept4(site->control_fd, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
     if (fd < 0)
         return -1;
-    for (int k = 0; k < SITE_CLIENTS_MAX; k++) {
-        if (site->clients[k].fd >= 0)
-            continue;
-        const int room = ANSWER_ROOM;
-        setsockopt(fd, SOL_SOCKET, SO_SNDBUF, &room, sizeof(room));
-        site->clients[k] = (struct control_client){.fd = fd};
-        return fd;
-    }
-    close(fd);
-    return -1;
+    setsockopt(fd, SOL_SOCKET, SO_SNDBUF, &room, sizeof(room));
+    *place_for_one(site) = (struct control_client){.fd = fd, .arrival = site->arrivals++};
+    return fd;
 }
 
 void control_serve(struct site *site, int fd)
@@ -160,6 +180,8 @@ void control_serve(struct site *site, int fd)
         return;
     size_t room = sizeof(client->line) - 1 - client->used;
     ssize_t got = recv(fd, client->line + client->used, room, 0);
+    if (got < 0 && (errno == EAGAIN || errno == EINTR))
+        return; /* it was for a client that had this descriptor before */
     if (got > 0)
         client->used += (size_t)got;
     bool whole = memchr(client->line, '\n', client->used) || client->used == REQUEST_MAX - 1;

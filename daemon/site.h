@@ -62,7 +62,8 @@ struct interval {
 };
 
 struct control_client {
-    int fd; /* -1: none */
+    int fd;           /* -1: none */
+    uint32_t arrival; /* counts up */
     size_t used;
     char line[SITE_REQUEST_MAX];
 };
@@ -93,6 +94,7 @@ struct site {
     struct ledger *ledger;
     int control_fd; /* listening; -1: none */
     struct control_client clients[SITE_CLIENTS_MAX];
+    uint32_t arrivals;
 
     struct rules_memory memory;
     struct load_memory loads[SETTINGS_LOADS_MAX];

@@ -9,6 +9,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "core/text.h"
 #include "loop/log.h"
 
 static struct site_trouble *find(struct site *site, const char *id)
@@ -22,9 +23,10 @@ static struct site_trouble *find(struct site *site, const char *id)
 void site_note(struct site *site, const char *subject, const char *format, ...)
 {
     char line[LEDGER_EVENT_MAX];
+    struct text text = text_in(line, sizeof(line));
     va_list arguments;
     va_start(arguments, format);
-    vsnprintf(line, sizeof(line), format, arguments);
+    text_add_list(&text, format, arguments);
     va_end(arguments);
     log_line(LOG_LEVEL_INFO, "%s: %s", subject, line);
     if (site->ledger)
@@ -43,9 +45,10 @@ static void tell(struct site *site, const struct site_trouble *trouble)
 void site_trouble(struct site *site, const char *id, const char *format, ...)
 {
     char line[SITE_TROUBLE_TEXT_MAX];
+    struct text text = text_in(line, sizeof(line));
     va_list arguments;
     va_start(arguments, format);
-    vsnprintf(line, sizeof(line), format, arguments);
+    text_add_list(&text, format, arguments);
     va_end(arguments);
     struct site_trouble *trouble = find(site, id);
     if (trouble && strcmp(trouble->text, line) == 0)
