@@ -27,7 +27,7 @@
 #include "reload.h"
 #include "remember.h"
 
-enum { EVENTS_MAX = 16, LONGEST_SLEEP_MS = 1000 };
+enum { EVENTS_MAX = 16, LONGEST_SLEEP_MS = 1000, STUCK_MS = 2 * MS_PER_MIN };
 
 struct loop {
     struct site *site;
@@ -96,14 +96,17 @@ static void take_signals(struct loop *loop)
 
 /* ---- the watchdog -------------------------------------------------------------------- */
 
-/* A worker that has a job and has finished none since the last pat is stuck. */
-static bool workers_progress(struct site *site)
+/* A worker that has ended no job for longer than any job can take is stuck. A unit that
+ * is slow, or a whole line that is silent, is not: that is a fault to report. */
+static bool all_workers_move(struct site *site)
 {
     bool all = true;
     for (uint8_t k = 0; k < site->settings->bus_count; k++) {
         uint64_t progress = bus_progress(site->buses[k]);
-        all &= site->bus_under_way[k] == 0 || progress != site->bus_progress[k];
+        if (site->bus_under_way[k] == 0 || progress != site->bus_progress[k])
+            site->bus_moved[k] = site->now.mono;
         site->bus_progress[k] = progress;
+        all &= mono_since_ms(site->now.mono, site->bus_moved[k]) < STUCK_MS;
     }
     return all;
 }
@@ -111,12 +114,12 @@ static bool workers_progress(struct site *site)
 static void pat_watchdog(struct loop *loop)
 {
     struct site *site = loop->site;
-    if (loop->watchdog_us == 0 ||
+    bool well = all_workers_move(site);
+    if (loop->watchdog_us == 0 || !well ||
         mono_since_ms(site->now.mono, loop->patted) * 1000 < loop->watchdog_us / 3)
         return;
     loop->patted = site->now.mono;
-    if (workers_progress(site))
-        sd_notify(0, "WATCHDOG=1");
+    sd_notify(0, "WATCHDOG=1");
 }
 
 /* ---- turns ------------------------------------------------------------------------------ */

@@ -81,7 +81,8 @@ struct site {
     struct mailbox *answers; /* struct bus_answer */
     struct mailbox *inbox;   /* struct mqtt_message */
     struct bus *buses[SETTINGS_BUSES_MAX];
-    uint64_t bus_progress[SETTINGS_BUSES_MAX]; /* as of the last pat on the watchdog */
+    uint64_t bus_progress[SETTINGS_BUSES_MAX]; /* as of the last turn */
+    struct mono bus_moved[SETTINGS_BUSES_MAX]; /* when it last ended a job, or had none */
     int bus_under_way[SETTINGS_BUSES_MAX];
     uint8_t generation; /* of the buses, 0..15 */
     int under_way;      /* jobs posted and not yet answered */

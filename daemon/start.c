@@ -3,7 +3,7 @@
  * Up: the control socket first, which tells whether another daemon is at work here
  * already; then memory, so that nothing that was counted is lost; then the outputs are
  * asked for their state without switching; then the broker.
- * Down: every output to its fail state, the last snapshot, the good-byes. */
+ * Down: the last snapshot, every output to its fail state, the good-byes. */
 #include "start.h"
 
 #include <stdlib.h>
@@ -64,15 +64,17 @@ static void take_last_answers(struct site *site)
     }
 }
 
+/* The snapshot first: boards that do not answer may take longer than the service manager
+ * waits. */
 void site_stop(struct site *site)
 {
+    if (site->ledger && site->memory.begun)
+        remember_stop(site);
     if (site->outputs) {
         outputs_fail_state(site->outputs, site->now.mono);
         outputs_turn(site->outputs, site->now.mono);
         take_last_answers(site);
     }
-    if (site->ledger && site->memory.begun)
-        remember_stop(site);
     control_close(site);
     if (site->mqtt)
         mqtt_stop(site->mqtt);

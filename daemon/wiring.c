@@ -10,6 +10,7 @@ bool wiring_open_buses(struct site *site, struct trouble *trouble)
         site->buses[k] = bus_new(&site->settings->buses[k], site->answers, trouble);
         if (!site->buses[k])
             return false;
+        site->bus_moved[k] = site->now.mono;
     }
     meters_begin(site);
     return true;
