@@ -219,7 +219,7 @@ must water-heater cycles = 1
     def test_the_watchdog_is_petted_while_the_bus_takes_everything_and_says_nothing(self):
         with socket.create_server(("127.0.0.1", 0)) as mute:
             self.watch_petting(f"{{host: 127.0.0.1, tcp_port: {mute.getsockname()[1]}, "
-                               "answer: 5 s}")
+                               "answer: 1 s}")
 
     def watch_petting(self, bus):
         # sd_watchdog_enabled(3): in microseconds, for this process or, without a PID, any.
