@@ -11,11 +11,10 @@ import os
 import pathlib
 import re
 import shutil
-import subprocess
 import sys
 import tempfile
 
-PATIENCE_S = 600
+from programs import DAY_S, Built, Simhouse, Sluiced, fill_in
 
 
 def lines_with(text, word):
@@ -32,24 +31,32 @@ def settings_name(path):
     raise SystemExit(f"{path}: names no settings")
 
 
-def read_ready(simhouse, wanted):
-    """The "ready KIND VALUE" lines, until each wanted kind has come."""
-    ready = {}
-    while not wanted <= ready.keys():
-        line = simhouse.stdout.readline()
-        if not line:
-            raise SystemExit("simhouse ended before it was ready")
-        words = line.split()
-        if words[:1] == ["ready"]:
-            ready[words[1]] = words[2]
-    return ready
-
-
-def fill_in(source, target, values):
-    text = source.read_text()
-    for key, value in values.items():
-        text = text.replace(f"@{key}@", value)
-    target.write_text(text)
+def play(built, given, folder):
+    """What was broken, and the daemon's last words."""
+    settings = folder / "house.yaml"
+    environment = dict(os.environ, SLUICE_SOCKET=str(folder / "control"))
+    environment["PATH"] = f"{built.sluice.parent}:{environment['PATH']}"
+    house = Simhouse(built, given.scenario, folder, pty=given.pty, environment=environment)
+    fill_in(given.scenario.parent / settings_name(given.scenario), settings,
+            {"BUS": house.bus, "TCP_PORT": str(house.port), "SOCKET": str(folder / "control"),
+             "STATE": str(folder)})
+    sluiced = Sluiced(built, settings, folder, clock=house.clock)
+    try:
+        judged, status = house.end(DAY_S), sluiced.end()
+    finally:
+        sluiced.close()
+        house.close()
+    (folder / "sluiced.log").write_text(sluiced.said.text())
+    print(house.said.text())
+    broken = []
+    if judged != 0:
+        broken.append(f"simhouse ended with {judged}:\n{house.complained.text()}")
+    if status != 0:
+        broken.append(f"sluiced ended with {status}")
+    broken += [f"sluiced never said {wanted!r}"
+               for wanted in lines_with(given.scenario.read_text(), "told")
+               if not sluiced.said.find(wanted)]
+    return broken, sluiced.said.tail()
 
 
 def main():
@@ -60,56 +67,18 @@ def main():
     arguments.add_argument("--pty", action="store_true", help="the bus is a serial line")
     arguments.add_argument("--keep", type=pathlib.Path, help="leave what was written here")
     given = arguments.parse_args()
-    text = given.scenario.read_text()
-    folder = pathlib.Path(tempfile.mkdtemp(prefix="sluice-"))
-    settings = folder / "house.yaml"
-    paths = {name: str(folder / name) for name in ("clock", "control", "pty")}
-    environment = dict(os.environ, SLUICE_SOCKET=paths["control"])
-    environment["PATH"] = f"{given.build / 'tools/sluice'}:{environment['PATH']}"
-
-    command = [given.build / "tools/simhouse/simhouse", "--scenario", given.scenario,
-               "--clock", paths["clock"], "--log", folder / "day.csv", "--tcp", "0"]
-    if given.pty:
-        command += ["--pty", paths["pty"]]
-    simhouse = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-                                env=environment)
-    ready = read_ready(simhouse, {"tcp", "clock"} | ({"pty"} if given.pty else set()))
-    line = (f"{{port: {paths['pty']}, baud: 115200, parity: none, answer: 300 ms}}" if given.pty
-            else f"{{host: 127.0.0.1, tcp_port: {ready['tcp']}, answer: 300 ms}}")
-    fill_in(given.scenario.parent / settings_name(given.scenario), settings,
-            {"BUS": line, "TCP_PORT": ready["tcp"], "SOCKET": paths["control"],
-             "STATE": str(folder)})
-    log = folder / "sluiced.log"
-    with log.open("w") as out:
-        sluiced = subprocess.Popen(
-            [given.build / "daemon/sluiced", "--settings", settings, "--maps",
-             given.source / "conf/meters", "--clock", paths["clock"]],
-            stderr=out, env=environment)
-        try:
-            sums, faults = simhouse.communicate(timeout=PATIENCE_S)
-            status = sluiced.wait(timeout=30)
-        finally:
-            for process in (simhouse, sluiced):
-                if process.poll() is None:
-                    process.kill()
-    said = log.read_text()
-    broken = []
-    if simhouse.returncode != 0:
-        broken.append(f"simhouse ended with {simhouse.returncode}:\n{faults}{sums}")
-    if status != 0:
-        broken.append(f"sluiced ended with {status}")
-    broken += [f"sluiced never said {wanted!r}" for wanted in lines_with(text, "told")
-               if not re.search(wanted, said)]
-    if given.keep:
-        shutil.copytree(folder, given.keep, dirs_exist_ok=True)
-    shutil.rmtree(folder)
+    with tempfile.TemporaryDirectory(prefix="sluice-") as name:
+        folder = pathlib.Path(name)
+        broken, last_words = play(Built(given.build, given.source), given, folder)
+        if given.keep:
+            # Sockets and the pseudo-terminal's link are no files to keep.
+            given.keep.mkdir(parents=True, exist_ok=True)
+            for path in folder.iterdir():
+                if path.is_file():
+                    shutil.copy(path, given.keep)
     if broken:
-        print("\n".join(broken))
-        print("--- sluiced said, at the end:")
-        print("\n".join(said.splitlines()[-60:]))
-        return 1
-    print(sums)
-    return 0
+        print("\n".join([*broken, last_words]))
+    return bool(broken)
 
 
 sys.exit(main())
