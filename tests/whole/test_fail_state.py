@@ -85,7 +85,8 @@ must water-heater relay on 10:26..10:30; pool-pump relay on 10:26..10:30
             self.assertGreater(run.returncode, 0, "it ended by itself")
             self.assertLess(self.took_s, HELPER_S)
             for load in ("water-heater", "pool-pump"):
-                self.assertRegex(run.stderr, f"{load}: fail state (failed|unsafe|pending): .*silent")
+                self.assertRegex(run.stderr, f"{load}: fail state (failed|unsafe|pending):"
+                                             " .*silent")
 
         self.play_with(act, "at 10:29:59 fault relay silent until 10:31")
 
