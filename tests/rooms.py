@@ -13,6 +13,7 @@ MAY_USE = {
     "tariff": ["core"],
     "rules": ["core", "terms", "tariff"],
     "house": ["core"],
+    "trial": ["core", "terms", "tariff", "rules", "house"],
     "loop": ["core"],
     "bus": ["core", "meter", "loop"],
     "output": ["core", "terms", "bus", "loop", "meter"],
