@@ -2,8 +2,8 @@
  * the C library's clock. */
 #include "tariff/tariff.h"
 
-#include "suite.h"
-#include "zones.h"
+#include "../core/suite.h"
+#include "../core/zones.h"
 
 enum { CENT = 10000 };
 
