@@ -42,11 +42,25 @@ static double acceptance_a(const struct charger *charger)
     return CHARGER_LEAST_A + (charger->settings.most_a - CHARGER_LEAST_A) * left;
 }
 
+static void come_and_go(struct charger *charger, int32_t now_s)
+{
+    bool present = present_at(&charger->settings, now_s);
+    if (present && charger->away) {
+        double trip_kwh = charger->settings.trip_kwh;
+        double driven_kwh = trip_kwh < charger->charged_kwh ? trip_kwh : charger->charged_kwh;
+        charger->charged_kwh -= driven_kwh;
+        charger->driven_kwh += driven_kwh;
+        charger->lacked_kwh += trip_kwh - driven_kwh;
+    }
+    charger->away = !present;
+    charger->present = present;
+}
+
 double charger_step_a(struct charger *charger, int32_t now_s, double dt_s, double offered_a,
                       double volts)
 {
     follow(charger, dt_s, offered_a);
-    charger->present = present_at(&charger->settings, now_s);
+    come_and_go(charger, now_s);
     double accepts_a = acceptance_a(charger);
     if (!charger->present || accepts_a <= 0)
         return 0;

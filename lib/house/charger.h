@@ -17,13 +17,17 @@ struct charger_settings {
     double efficiency;   /* battery over socket */
     int phases;
     int32_t arrives_s, leaves_s; /* second of the day; equal: always there */
+    double trip_kwh;             /* out of the battery between leaving and coming back */
 };
 
 struct charger {
     struct charger_settings settings;
     double charged_kwh;
     double offered_a, obeyed_a, waited_s;
-    bool present;
+    bool present, away; /* away: has left since it was last here */
+    double driven_kwh;  /* since the beginning */
+    double
+        lacked_kwh; /* of trips, what the battery did not hold: driven on charge from elsewhere */
 };
 
 void charger_init(struct charger *charger, const struct charger_settings *settings,

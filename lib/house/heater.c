@@ -46,11 +46,23 @@ struct heater_settings heater_usual(double volume_l, double element_w)
     };
 }
 
+struct heater_settings heater_usual_twin(double volume_l, double element_w)
+{
+    struct heater_settings settings = heater_usual(volume_l, element_w);
+    settings.upper_w = element_w;
+    settings.upper_set_c = settings.set_c;
+    settings.upper_height = 0.67;
+    settings.upper_sensor_height = 0.75;
+    return settings;
+}
+
 void heater_init(struct heater *heater, const struct heater_settings *settings, double water_c)
 {
     *heater = (struct heater){.settings = *settings};
     tank_fill(&heater->tank, &settings->tank, water_c);
     heater->calls = water_c < settings->set_c - settings->hysteresis_k;
+    heater->upper_calls =
+        settings->upper_w > 0 && water_c < settings->upper_set_c - settings->hysteresis_k;
 }
 
 static bool thermostat_closed(const struct heater *heater)
@@ -76,17 +88,63 @@ double heater_draw_w(const struct heater *heater, double volts, bool live)
     return heater->settings.element_w * per_nameplate * per_nameplate;
 }
 
-void heater_step(struct heater *heater, double dt_s, double draw_w, double hot_l, double inlet_c)
+bool heater_passes(const struct heater *heater, enum heater_element element, bool upper_draws)
+{
+    if (element == HEATER_UPPER)
+        return heater->settings.upper_w > 0 && heater->upper_calls && !heater->cut_out;
+    return thermostat_closed(heater) && !heater->cut_out && !upper_draws &&
+           heater->fault != HEATER_ELEMENT_BROKEN;
+}
+
+double heater_room_j(const struct heater *heater, enum heater_element element)
 {
     const struct heater_settings *settings = &heater->settings;
-    tank_step(&heater->tank, dt_s, draw_w, settings->element_height, hot_l, inlet_c);
+    if (element == HEATER_UPPER)
+        return tank_room_j(&heater->tank, settings->upper_height, settings->upper_set_c);
+    return tank_room_j(&heater->tank, settings->element_height, settings->set_c);
+}
+
+/* Heat counted out to the set-point ends a rounding below it. */
+static void move_thermostat(bool *calls, double sensed_c, double set_c, double hysteresis_k)
+{
+    if (sensed_c >= set_c - 1e-6)
+        *calls = false;
+    else if (sensed_c <= set_c - hysteresis_k)
+        *calls = true;
+}
+
+static void look_at_water(struct heater *heater)
+{
+    const struct heater_settings *settings = &heater->settings;
     double sensed_c = tank_at_c(&heater->tank, settings->sensor_height);
-    if (sensed_c >= settings->set_c)
-        heater->calls = false;
-    else if (sensed_c <= settings->set_c - settings->hysteresis_k)
-        heater->calls = true;
+    move_thermostat(&heater->calls, sensed_c, settings->set_c, settings->hysteresis_k);
+    if (settings->upper_w > 0)
+        move_thermostat(&heater->upper_calls,
+                        tank_at_c(&heater->tank, settings->upper_sensor_height),
+                        settings->upper_set_c, settings->hysteresis_k);
     if (sensed_c >= settings->cutout_c)
         heater->cut_out = true;
+}
+
+void heater_step(struct heater *heater, double dt_s, double draw_w, double hot_l, double inlet_c)
+{
+    tank_step(&heater->tank, dt_s, draw_w, heater->settings.element_height, hot_l, inlet_c);
+    look_at_water(heater);
+}
+
+struct tap_taken heater_advance(struct heater *heater, double dt_s, double lower_j, double upper_j,
+                                const struct tap_flow *flow)
+{
+    struct tank *tank = &heater->tank;
+    tank_lose(tank, dt_s);
+    struct tap_taken taken = tap_take(tank, flow);
+    tank_conduct(tank, dt_s);
+    tank_heat(tank, heater->settings.element_height, lower_j);
+    if (upper_j > 0)
+        tank_heat(tank, heater->settings.upper_height, upper_j);
+    tank_rise(tank);
+    look_at_water(heater);
+    return taken;
 }
 
 double heater_top_c(const struct heater *heater)

@@ -3,7 +3,9 @@
  * The element is a resistance: nameplate power at nameplate voltage, P = V^2/R
  * at any other (3.6 kW at 240 V is 3.3 kW at 230 V). The thermostat closes a
  * hysteresis below its set-point and sits above the element; the thermal
- * cut-out opens for good. Set-points 60-80 C and a cut-out at about 88 C:
+ * cut-out opens for good. A second element further up, with a thermostat of its own,
+ * is interlocked: what it draws the lower one may not (common practice with twin
+ * elements, no source); each has a contactor. Set-points 60-80 C and a cut-out at about 88 C:
  * energyrating.gov.au as quoted in trade texts; hysteresis 4-10 K: common
  * practice, no source. */
 #ifndef SLUICE_HOUSE_HEATER_H
@@ -12,6 +14,7 @@
 #include <stdbool.h>
 
 #include "house/tank.h"
+#include "house/tap.h"
 
 enum heater_fault {
     HEATER_HEALTHY,
@@ -26,12 +29,17 @@ struct heater_settings {
     double set_c, hysteresis_k;
     double element_height, sensor_height; /* 0 bottom .. 1 top */
     double cutout_c;
+    /* Of twin elements, the upper; upper_w 0: there is none. */
+    double upper_w, upper_set_c, upper_height, upper_sensor_height;
 };
+
+enum heater_element { HEATER_LOWER, HEATER_UPPER };
 
 struct heater {
     struct heater_settings settings;
     struct tank tank;
-    bool calls;   /* the thermostat is closed */
+    bool calls; /* the thermostat is closed */
+    bool upper_calls;
     bool cut_out; /* the thermal cut-out has opened; a person must reset it */
     enum heater_fault fault;
 };
@@ -43,6 +51,9 @@ struct heater_settings heater_usual(double volume_l, double element_w);
  * MEPS of 2005, read from the Australian government's table and interpolated. */
 double heater_usual_loss_kwh_day(double volume_l);
 
+/* The same as twins, the upper element of the same power in the top third. */
+struct heater_settings heater_usual_twin(double volume_l, double element_w);
+
 void heater_init(struct heater *heater, const struct heater_settings *settings, double water_c);
 
 /* What it draws at `volts` if it is `live` (its contactor closed). */
@@ -50,6 +61,17 @@ double heater_draw_w(const struct heater *heater, double volts, bool live);
 
 /* Heats with `draw_w` for dt_s while hot_l litres leave. */
 void heater_step(struct heater *heater, double dt_s, double draw_w, double hot_l, double inlet_c);
+
+/* Whether power that the element's contactor passes would heat; the lower one's not
+ * while the upper one draws. */
+bool heater_passes(const struct heater *heater, enum heater_element element, bool upper_draws);
+
+/* Heat that it takes until the element's thermostat opens, if nothing is drawn or lost. */
+double heater_room_j(const struct heater *heater, enum heater_element element);
+
+/* As heater_step, for heat of both elements and water told by the litre. */
+struct tap_taken heater_advance(struct heater *heater, double dt_s, double lower_j, double upper_j,
+                                const struct tap_flow *flow);
 
 double heater_top_c(const struct heater *heater);
 double heater_bottom_c(const struct heater *heater);

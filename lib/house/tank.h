@@ -40,7 +40,22 @@ void tank_fill(struct tank *tank, const struct tank_settings *settings, double w
 void tank_step(struct tank *tank, double dt_s, double heat_w, double height, double hot_l,
                double inlet_c);
 
+/* Its parts, in their order, for whoever needs them apart. */
+void tank_lose(struct tank *tank, double dt_s);
+void tank_draw(struct tank *tank, double hot_l, double inlet_c);
+void tank_conduct(struct tank *tank, double dt_s);
+void tank_heat(struct tank *tank, double height, double j);
+void tank_rise(struct tank *tank);
+
+/* What it loses to the room in dt_s from now if left alone, J. */
+double tank_loss_j(struct tank *tank, double dt_s);
+
 double tank_at_c(const struct tank *tank, double height);
 double tank_heat_j(const struct tank *tank, double above_c);
+double tank_mean_c(const struct tank *tank);
+
+/* Heat that an element at `height` must give before any of the water from there up is
+ * at_c: it warms that water together, from below. */
+double tank_room_j(const struct tank *tank, double height, double at_c);
 
 #endif

@@ -97,3 +97,34 @@ double tap_step_l(struct tap *tap, int32_t now_s, double dt_s, double hot_c, dou
             hot_l += run_draw(tap, i, dt_s, hot_c, inlet_c);
     return hot_l;
 }
+
+/* A layer at a time: the next one down may be colder. */
+static double take_slice(struct tank *tank, const struct tap_flow *flow, double litres,
+                         struct tap_taken *taken)
+{
+    double top_c = tank_at_c(tank, 1), wanted_k = flow->wanted_c - flow->inlet_c;
+    double most_l = tank->settings.volume_l / tank->settings.layers / 2;
+    double hot_share = top_c > flow->wanted_c ? wanted_k / (top_c - flow->inlet_c) : 1;
+    if (litres * hot_share > most_l)
+        litres = most_l / hot_share;
+    double mixed_c = top_c < flow->wanted_c ? top_c : flow->wanted_c;
+    if (mixed_c < flow->inlet_c)
+        mixed_c = flow->inlet_c; /* a store colder than the main: the cold tap is as good */
+    else
+        tank_draw(tank, litres * hot_share, flow->inlet_c);
+    taken->heat_j += litres * WATER_J_PER_L_K * (mixed_c - flow->inlet_c);
+    taken->lack_j += litres * WATER_J_PER_L_K * (flow->wanted_c - mixed_c);
+    if (mixed_c < taken->coldest_c)
+        taken->coldest_c = mixed_c;
+    return litres;
+}
+
+struct tap_taken tap_take(struct tank *tank, const struct tap_flow *flow)
+{
+    struct tap_taken taken = {.coldest_c = flow->wanted_c};
+    if (flow->wanted_c <= flow->inlet_c)
+        return taken; /* the main is warm enough */
+    for (double left_l = flow->litres; left_l > 0;)
+        left_l -= take_slice(tank, flow, left_l, &taken);
+    return taken;
+}

@@ -14,6 +14,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "house/tank.h"
+
 enum { TAP_DRAWS_MAX = 48 };
 
 #define TAP_SPOILT_C 38.0
@@ -46,5 +48,19 @@ void tap_init(struct tap *tap, const struct tap_draw draws[], int count, int32_t
 /* Litres of hot water at hot_c that leave the tank in the step that begins at
  * second now_s of the day. */
 double tap_step_l(struct tap *tap, int32_t now_s, double dt_s, double hot_c, double inlet_c);
+
+/* The other way to tell a draw: so many litres at the tap within a step. */
+struct tap_flow {
+    double litres, wanted_c, inlet_c;
+};
+
+struct tap_taken {
+    double heat_j;    /* out of the tank, above the inlet's temperature */
+    double lack_j;    /* what the water at the tap was short of wanted_c */
+    double coldest_c; /* at the tap; wanted_c where nothing was drawn */
+};
+
+/* Mixes as above, layer by layer as the tank runs empty. */
+struct tap_taken tap_take(struct tank *tank, const struct tap_flow *flow);
 
 #endif
