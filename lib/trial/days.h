@@ -74,6 +74,9 @@ enum days_clock {
     DAYS_UTC,
 };
 
+/* 03/04/2026 can be two dates. */
+enum days_dates { DAYS_DATES_BY_FORM, DAYS_DATES_DMY, DAYS_DATES_MDY };
+
 enum days_gap {
     DAYS_GAP_STOPS,
     DAYS_GAP_HOLDS,      /* the last row goes on */
@@ -85,6 +88,7 @@ struct days_options {
     const struct zone *zone;
     struct days_column column[DAYS_ROLE_COUNT];
     enum days_clock clock;
+    enum days_dates dates;
     enum days_gap gap;
     bool time_ends_step;    /* the time told is the end of the step, not its beginning */
     double array_kwp;       /* for columns per kWp; > 0 there */

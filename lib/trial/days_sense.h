@@ -1,0 +1,24 @@
+/* days_sense.h - do figures look like what they are told to be? */
+#ifndef SLUICE_TRIAL_DAYS_SENSE_H
+#define SLUICE_TRIAL_DAYS_SENSE_H
+
+#include "trial/days.h"
+#include "trial/days_columns.h"
+
+/* What a column was seen to hold, in W or litres a step. */
+struct days_seen {
+    double most, sum;
+    size_t most_line, count;
+};
+
+/* Units: a suspicion is a stop where the unit comes from the file, a notice where the
+ * options name it. False: a stop. */
+bool days_sense_units(const struct days_seen seen[static DAYS_ROLE_COUNT],
+                      const struct days_columns *columns, const struct days_options *options,
+                      int32_t step_s, const char *path, struct days_report *report);
+
+/* The span, and the hour of the sun: notices only. */
+void days_sense_days(const struct days *days, const struct days_options *options, const char *path,
+                     struct days_report *report);
+
+#endif
