@@ -53,6 +53,7 @@ struct trial_home {
     struct inlet inlet;
     struct trial_taps taps;
     double solar_scale, use_scale; /* of the days' sun and use; 1: as told */
+    double export_limit_w;         /* the inverter throttles there; 0: it does not */
     double unmet_per_kwh;          /* price of heat that was wanted and not there */
     uint8_t tank_count, load_count;
     struct trial_tank tank[TRIAL_TANKS_MAX];

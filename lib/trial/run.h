@@ -3,13 +3,14 @@
  * Event-driven: from one moment at which something changes to the next. The rules are
  * asked only where the reading has changed, an output answers or what they last said
  * ceases to hold; that skips nothing (a tested property of theirs). The tank is looked
- * at every `look_s` and whenever its element switches: the thermostat moves at a look,
- * so at most look_s late.
+ * at every `look_s`, and when its element should have heated it to the set-point: a
+ * thermostat opens within a second or so of its moment, and closes at most look_s late.
  *
  * Allocates its own small state and frees it; days and home stay the caller's. */
 #ifndef SLUICE_TRIAL_RUN_H
 #define SLUICE_TRIAL_RUN_H
 
+#include "tariff/bill.h"
 #include "trial/home.h"
 
 enum strategy {
@@ -21,11 +22,13 @@ enum strategy {
     STRATEGY_COUNT,
 };
 
-/* A diverter's way to hot water without sun. */
+/* A diverter's way to hot water without sun: full power, in its hours, while the store is
+ * too cold; or, with both temperatures 0, by the hours and the thermostat alone. */
 struct trial_boost {
-    struct hours hours;   /* full power only then; none: at any time */
-    double below_c, to_c; /* on when the store's sensor is below, off when at to_c; both 0: by
-                             the hours and the thermostat alone, and none without hours */
+    bool there;
+    struct hours hours;   /* none: at any time */
+    double below_c, to_c; /* on below, off at to_c, or when the hours end */
+    double height;        /* where in the store: 0 bottom .. 1 top */
 };
 
 struct trial_plan {
@@ -39,7 +42,8 @@ struct trial_plan {
     const struct rules_settings *rules;
     bool reads_solar;            /* the reading tells the roof's power */
     bool reads_tank_temperature; /* and the first tank's, at its thermostat */
-    int32_t answer_ms;           /* from an order to its confirmation and the contact */
+    int32_t answer_ms;           /* from an order to its confirmation and the contact; 0: 1000 */
+    int32_t ask_s;               /* ask the rules at least so often; 0: only where it can matter */
     uint64_t seed;
 
     int32_t look_s; /* how often the tank is looked at; 0: 60 */
@@ -56,8 +60,9 @@ struct trial_load_outcome {
 };
 
 struct trial_outcome {
-    double seconds;          /* how long the days were */
-    double bill;             /* as the tariff settles it, currency */
+    double seconds; /* how long the days were */
+    double bill;    /* as the tariff settles it, currency */
+    struct bill_parts bill_parts;
     double unmet_cost, cost; /* home->unmet_per_kwh; bill + unmet_cost */
     double import_kwh, export_kwh, controlled_kwh;
     double use_kwh, solar_kwh;                          /* the household without loads; the roof */

@@ -1,0 +1,51 @@
+/* home.c - usual homes, their mains water, and how much hot water is wanted when. */
+#include "trial/home.h"
+
+#include <math.h>
+
+enum { FEBRUARY_9 = 40 };
+
+static const struct inlet usual_inlet = {.mean_c = 18, .swing_k = 4, .coldest_day = FEBRUARY_9};
+
+void trial_home_usual(struct trial_home *home, const struct zone *zone, const struct tariff *tariff,
+                      double volume_l, double element_w)
+{
+    *home = (struct trial_home){
+        .zone = zone,
+        .tariff = tariff,
+        .inlet = usual_inlet,
+        .taps = {.wanted_c = 45, .scale = 1},
+        .solar_scale = 1,
+        .use_scale = 1,
+        .tank_count = 1,
+        .load_count = 1,
+        .tank[0] = {.heater = heater_usual(volume_l, element_w), .draw_share = 1},
+        .load[0] = {.model = TRIAL_HEATER},
+    };
+    home->tank[0].start_c = home->tank[0].heater.set_c;
+}
+
+void trial_home_reference(struct trial_home *home, const struct zone *zone,
+                          const struct tariff *tariff)
+{
+    static const double hour_l[TRIAL_DAY_HOURS] = {1,  0,  0, 0, 0, 2, 50, 50, 4,  3, 3, 3,
+                                                   16, 16, 3, 3, 3, 3, 10, 10, 10, 6, 3, 1};
+    trial_home_usual(home, zone, tariff, 315, 3600);
+    struct heater_settings *heater = &home->tank[0].heater;
+    heater->tank.layers = 1;
+    heater->tank.loss_kwh_day = 2.66;
+    heater->set_c = 70;
+    heater->hysteresis_k = 6;
+    home->tank[0].start_c = 67;
+    home->tank[0].start_calls = true;
+    home->unmet_per_kwh = 10;
+    for (int h = 0; h < TRIAL_DAY_HOURS; h++)
+        home->taps.hour_l[h] = hour_l[h];
+}
+
+double trial_inlet_c(const struct trial_home *home, struct wall wall)
+{
+    int32_t day = local_of_wall(home->zone, wall).day;
+    struct date new_year = {date_of_days(day).year, 1, 1};
+    return inlet_c(&home->inlet, day - days_of_date(new_year) + 1);
+}

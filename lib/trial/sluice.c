@@ -1,0 +1,271 @@
+/* sluice.c - the rules themselves, asked as the daemon asks them.
+ *
+ * One reading a turn, made from the house as a meter would show it; an order reaches
+ * its output after `answer_ms`, and its confirmation comes with the first reading that
+ * shows the load. Between two readings that are alike the rules need not be asked until
+ * what they said ceases to hold.
+ *
+ * Where all is decided in steps, a step begins with the few turns that an order, its
+ * confirmation and the reading after it take, each a second later by the rules' clock;
+ * the house takes them as one moment. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "trial/run_inside.h"
+
+enum { ANSWER_MS = MS_PER_S, STEP_TURNS_MAX = 5 };
+
+/* The clock since boot, as the days begin: a while ago, as for a daemon in service. */
+#define BOOTED_MS ((int64_t)10 * MS_PER_DAY)
+#define NEVER_MS INT64_MAX
+
+struct order {
+    int32_t level_w;
+    uint8_t stage;
+    int64_t due_ms; /* when the output answers; NEVER_MS: it has */
+};
+
+struct sluice {
+    struct rules_memory memory;
+    struct load_memory loads[TRIAL_LOADS_MAX];
+    struct decision decision[TRIAL_LOADS_MAX];
+    struct confirmation confirmation[TRIAL_LOADS_MAX];
+    struct load_power power[TRIAL_LOADS_MAX];
+    struct order order[TRIAL_LOADS_MAX];
+    struct reading reading;
+    uint16_t answered;
+    bool begun;
+    int64_t answer_ms, holds_ms, asked_ms;
+};
+
+bool sluice_check(const struct trial_home *home, const struct trial_plan *plan,
+                  struct trouble *trouble)
+{
+    if (!plan->rules)
+        return trouble_set(trouble, "", "there are no rules to run");
+    if (plan->rules->load_count != home->load_count)
+        return trouble_set(trouble, "", "the rules have %d loads, the home has %d",
+                           plan->rules->load_count, home->load_count);
+    return true;
+}
+
+struct sluice *sluice_new(void)
+{
+    return calloc(1, sizeof(struct sluice));
+}
+
+void sluice_free(struct sluice *sluice)
+{
+    free(sluice);
+}
+
+const struct decision *sluice_decisions(const struct run *run)
+{
+    return run->sluice ? run->sluice->decision : NULL;
+}
+
+static struct moment moment_at(const struct run *run, int64_t wall_ms)
+{
+    return (struct moment){{BOOTED_MS + wall_ms - run->days->first.ms}, {wall_ms}, true};
+}
+
+void sluice_begin(struct run *run)
+{
+    struct sluice *sluice = run->sluice;
+    rules_begin(run->plan->rules, &sluice->memory, sluice->loads, moment_at(run, run->t_ms),
+                run->plan->seed);
+    sluice->answer_ms = run->plan->answer_ms > 0 ? run->plan->answer_ms : ANSWER_MS;
+    for (int i = 0; i < run->home->load_count; i++)
+        sluice->order[i].due_ms = run->t_ms; /* outputs tell that they are off */
+}
+
+static void apply(struct run *run, int i)
+{
+    const struct load_settings *settings = &run->plan->rules->loads[i];
+    const struct order *order = &run->sluice->order[i];
+    struct run_load *load = &run->load[i];
+    double nameplate_w = 0;
+    switch (settings->kind) {
+    case LOAD_SETPOINT:
+        load_offer(load, order->level_w, 0);
+        break;
+    case LOAD_STAGED:
+        for (int stage = 0; stage < order->stage; stage++)
+            nameplate_w += settings->stage_w[stage];
+        load_offer(load, nameplate_w * load->scale, order->stage);
+        break;
+    default:
+        load_offer(load, order->level_w > 0 ? load->full_w : 0, order->level_w > 0);
+    }
+}
+
+static void take_answers(struct run *run, int64_t now_ms)
+{
+    struct sluice *sluice = run->sluice;
+    sluice->answered = 0;
+    for (int i = 0; i < run->home->load_count; i++) {
+        struct order *order = &sluice->order[i];
+        if (order->due_ms > now_ms)
+            continue;
+        order->due_ms = NEVER_MS;
+        apply(run, i);
+        sluice->confirmation[sluice->answered++] =
+            (struct confirmation){.load = (uint16_t)i,
+                                  .health = OUTPUT_CONFIRMED,
+                                  .level_w = order->level_w,
+                                  .at = moment_at(run, now_ms).mono};
+    }
+}
+
+static int32_t whole(double w)
+{
+    return (int32_t)lrint(w);
+}
+
+/* The household and the roof spread evenly, each load over its own phases. */
+static void read_phases(const struct run *run, struct reading *reading)
+{
+    const struct rules_settings *rules = run->plan->rules;
+    double phase_w[PHASES] = {0};
+    for (int p = 0; p < rules->phase_count; p++)
+        phase_w[p] = (run->cursor.use_w - run->solar_w) / rules->phase_count;
+    for (int i = 0; i < run->home->load_count; i++) {
+        int count = __builtin_popcount(rules->loads[i].phases);
+        for (int p = 0; p < rules->phase_count; p++)
+            if (rules->loads[i].phases >> p & 1)
+                phase_w[p] += run->load[i].draw_w / count;
+    }
+    reading->has |= HAS_PHASE_POWER;
+    for (int p = 0; p < rules->phase_count; p++)
+        reading->phase_power_w[p] = whole(phase_w[p]);
+}
+
+static struct reading read_meter(const struct run *run)
+{
+    struct reading reading = {.quality = READING_FRESH, .has = HAS_GRID_POWER};
+    reading.grid_power_w = whole(run->grid_w);
+    reading.inverter_throttled = run->solar_w < run->cursor.solar_w;
+    if (run->plan->rules->phase_count > 1)
+        read_phases(run, &reading);
+    if (run->plan->reads_solar) {
+        reading.has |= HAS_SOLAR_POWER;
+        reading.solar_power_w = whole(run->solar_w);
+    }
+    if (run->plan->reads_tank_temperature && run->home->tank_count > 0) {
+        const struct heater *heater = &run->store[0].heater;
+        double sensed_c = tank_at_c(&heater->tank, heater->settings.sensor_height);
+        reading.has |= HAS_TANK_TEMPERATURE;
+        reading.tank_temperature_mc = whole(sensed_c * 1000);
+    }
+    return reading;
+}
+
+static bool same_news(const struct reading *a, const struct reading *b)
+{
+    return a->grid_power_w == b->grid_power_w && a->solar_power_w == b->solar_power_w &&
+           a->tank_temperature_mc == b->tank_temperature_mc &&
+           a->inverter_throttled == b->inverter_throttled &&
+           memcmp(a->phase_power_w, b->phase_power_w, sizeof a->phase_power_w) == 0;
+}
+
+static bool read_own_meters(struct run *run)
+{
+    bool news = false;
+    for (int i = 0; i < run->home->load_count; i++) {
+        struct load_power now = {run->plan->rules->loads[i].metered, whole(run->load[i].draw_w)};
+        news |= now.known && now.power_w != run->sluice->power[i].power_w;
+        run->sluice->power[i] = now;
+    }
+    return news;
+}
+
+static bool look_at_meters(struct run *run)
+{
+    struct sluice *sluice = run->sluice;
+    struct reading reading = read_meter(run);
+    bool news = read_own_meters(run);
+    reading.sequence = sluice->reading.sequence;
+    if (sluice->begun && same_news(&reading, &sluice->reading))
+        return news;
+    sluice->reading = reading;
+    return true;
+}
+
+static void give_orders(struct run *run, int64_t now_ms)
+{
+    struct sluice *sluice = run->sluice;
+    for (int i = 0; i < run->home->load_count; i++) {
+        const struct decision *decision = &sluice->decision[i];
+        struct order *order = &sluice->order[i];
+        int32_t level_w = decision->on ? decision->level_w : 0;
+        uint8_t stage = decision->on ? decision->stage : 0;
+        if (level_w == order->level_w && stage == order->stage)
+            continue;
+        order->level_w = level_w;
+        order->stage = stage;
+        order->due_ms = now_ms + sluice->answer_ms;
+    }
+}
+
+static void ask(struct run *run, int64_t now_ms)
+{
+    struct sluice *sluice = run->sluice;
+    struct rules_outcome outcome;
+    sluice->reading.sequence++;
+    sluice->reading.taken = moment_at(run, now_ms).mono;
+    struct rules_input input = {.reading = &sluice->reading,
+                                .load_power = sluice->power,
+                                .confirmations = sluice->confirmation,
+                                .confirmation_count = sluice->answered,
+                                .now = moment_at(run, now_ms)};
+    rules_turn(run->plan->rules, &sluice->memory, &input, sluice->decision, &outcome);
+    run->outcome->turns++;
+    sluice->begun = true;
+    sluice->asked_ms = now_ms;
+    sluice->holds_ms = NEVER_MS;
+    if (outcome.holds_until.ms < NEVER_MS - MS_PER_DAY)
+        sluice->holds_ms = outcome.holds_until.ms - BOOTED_MS + run->days->first.ms;
+    give_orders(run, now_ms);
+}
+
+static int64_t next_ms(const struct run *run)
+{
+    const struct sluice *sluice = run->sluice;
+    int64_t next = sluice->holds_ms;
+    for (int i = 0; i < run->home->load_count; i++)
+        if (sluice->order[i].due_ms < next)
+            next = sluice->order[i].due_ms;
+    if (run->plan->ask_s > 0 && sluice->asked_ms + run->plan->ask_s * MS_PER_S < next)
+        next = sluice->asked_ms + run->plan->ask_s * MS_PER_S;
+    return next;
+}
+
+static void decide_step(struct run *run)
+{
+    int64_t now_ms = run->t_ms;
+    for (int turn = 0; turn < STEP_TURNS_MAX; turn++, now_ms += MS_PER_S) {
+        take_answers(run, NEVER_MS - 1);
+        loads_draw(run);
+        bool news = look_at_meters(run) || run->sluice->answered > 0;
+        if (news || now_ms >= run->sluice->holds_ms)
+            ask(run, now_ms);
+        if (next_ms(run) > now_ms + 2 * MS_PER_S)
+            return;
+    }
+}
+
+void sluice_decide(struct run *run)
+{
+    struct sluice *sluice = run->sluice;
+    if (run->plan->in_steps) {
+        decide_step(run);
+        return;
+    }
+    take_answers(run, run->t_ms);
+    loads_draw(run);
+    bool news = look_at_meters(run) || sluice->answered > 0;
+    if (news || run->t_ms >= next_ms(run))
+        ask(run, run->t_ms);
+    run->decide_at_ms = next_ms(run);
+}
