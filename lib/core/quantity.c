@@ -54,6 +54,10 @@ static const struct kind kinds[QUANTITY_KINDS] = {
                              .unit = {{"kV", 1000000}, {"V", 1000, true, true}, {"mV", 1, true}}},
     [QUANTITY_PRICE_MICRO] = {NOUN("a price of energy", "0.30 /kWh"), .finest = "0.000001 /kWh",
                               .signs = true, .decimals = 2, .unit = {{"/kWh", 1000000, true}}},
+    [QUANTITY_DAILY_MICRO] = {NOUN("a daily charge", "1.10 /day"), .finest = "0.000001 /day",
+                              .decimals = 2, .unit = {{"/day", 1000000, true}}},
+    [QUANTITY_DEMAND_MICRO] = {NOUN("a demand charge", "12.50 /kW"), .finest = "0.000001 /kW",
+                               .decimals = 2, .unit = {{"/kW", 1000000, true}}},
     [QUANTITY_TEMPERATURE_MC] = {NOUN("a temperature", "60 °C"), .finest = "0.001 °C",
                                  .signs = true, .unit = {{"°C", 1000, true}, {"C", 1000}}},
     [QUANTITY_VOLUME_ML] =

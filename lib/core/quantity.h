@@ -20,7 +20,9 @@ enum quantity_kind {
     QUANTITY_SHARE_PERMILLE, /* "80 %", "7.5 %" */
     QUANTITY_CURRENT_MA,     /* A mA */
     QUANTITY_VOLTAGE_MV,     /* V mV kV */
-    QUANTITY_PRICE_MICRO, /* price of energy in millionths of the currency per kWh: "0.30 /kWh" */
+    QUANTITY_PRICE_MICRO,  /* price of energy in millionths of the currency per kWh: "0.30 /kWh" */
+    QUANTITY_DAILY_MICRO,  /* what a day costs, in millionths: "1.10 /day" */
+    QUANTITY_DEMAND_MICRO, /* what a kW of demand costs, in millionths: "12.50 /kW" */
     QUANTITY_TEMPERATURE_MC, /* milli degrees: "60 °C", "60 C" */
     QUANTITY_VOLUME_ML,      /* L l mL */
     QUANTITY_COUNT,          /* a bare whole number */

@@ -5,6 +5,8 @@
 #include <stdarg.h>
 #include <string.h>
 
+#include "tariff_section.h"
+
 /* ---- sentences ------------------------------------------------------------------------------ */
 
 /* Where a line of at most `columns` characters may end: characters, not bytes. */
@@ -121,6 +123,7 @@ static void describe_site(FILE *to, const struct settings *settings)
              settings->timezone);
     describe_meters(to, settings);
     describe_spare_power(to, rules);
+    describe_tariff(to, &rules->tariff);
 }
 
 /* ---- one load ---------------------------------------------------------------------------------

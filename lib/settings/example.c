@@ -1,7 +1,8 @@
 /* example.c - a whole settings file, written from the rows.
  *
  * Every setting is there with its text; what only another kind of load or line has
- * stands as a comment, so that the file is accepted as it is. */
+ * stands as a comment, so that the file is accepted as it is. So do parts of a tariff
+ * that most houses have not. */
 #include <string.h>
 
 #include "sections.h"
@@ -18,6 +19,10 @@ static const struct entry entries[] = {
     {"site", "site:\n", 2, " billing "},
     {"tariff", "tariff:\n", 2, " "},
     {"tariff.import[]", "  import:\n    -\n", 6, " hours months "},
+    {"tariff.feed_in_bands[]", "  #feed_in_bands:\n    #-\n", 6, " price hours months "},
+    {"tariff.demand[]", "  #demand:\n    #-\n", 6, " price per window hours months "},
+    {"tariff.controlled", "  #controlled:\n", 4, " hours daily "},
+    {"tariff.controlled.import[]", "    #import:\n      #-\n", 8, " price hours months "},
     {"buses.NAME", "buses:\n  switchboard:\n", 4, " host tcp_port "},
     {"meters.NAME", "meters:\n  grid:\n", 4, " load "},
     {"groups.NAME", "groups:\n  heaters:\n", 4, " "},
@@ -56,24 +61,44 @@ static bool needs_quotes(const char *value)
     return strchr(value, ':') && value[0] != '"' && value[0] != '[' && value[0] != '{';
 }
 
-/* A list has a section of its own, which follows. */
+/* Whether `path` is the list that the row of a section stands for: it has a section of
+ * its own, which follows. */
+static bool is_list_of(const char *path, const char *section, const struct setting_row *row)
+{
+    char made[96];
+    snprintf(made, sizeof(made), "%s.%s[]", section, row->key);
+    return strcmp(made, path) == 0;
+}
+
 static bool is_list(const struct entry *entry, const struct setting_row *row)
 {
-    char path[96];
-    snprintf(path, sizeof(path), "%s.%s[]", entry->path, row->key);
     for (int s = 0; s < section_count; s++)
-        if (strcmp(sections[s].path, path) == 0)
+        if (is_list_of(sections[s].path, entry->path, row))
             return true;
     return false;
+}
+
+/* What a section or a list is for stands at its head. */
+static void write_head(const struct entry *entry, FILE *to)
+{
+    int indent = (int)strspn(entry->head, " ");
+    for (int s = 0; s < section_count; s++) {
+        if (sections[s].text && strcmp(sections[s].path, entry->path) == 0)
+            write_comment(sections[s].text, indent, to);
+        for (size_t k = 0; k < sections[s].rows->count; k++)
+            if (is_list_of(entry->path, sections[s].path, &sections[s].rows->row[k]))
+                write_comment(sections[s].rows->row[k].text, indent, to);
+    }
+    fputs(entry->head, to);
 }
 
 static void write_row(const struct entry *entry, const struct setting_row *row, FILE *to)
 {
     const char *value = row->example ? row->example : row->initial ? row->initial : "";
     const char *quote = needs_quotes(value) ? "\"" : "";
-    write_comment(row->text, entry->indent, to);
     if (is_list(entry, row))
         return;
+    write_comment(row->text, entry->indent, to);
     fprintf(to, "%*s%s%s: %s%s%s\n\n", entry->indent, "", is_left_out(entry, row) ? "#" : "",
             row->key, quote, value, quote);
 }
@@ -83,7 +108,7 @@ void settings_example(FILE *to)
     fprintf(to, "# Every setting of sluice. What has a default may be left out.\n"
                 "# Off is not isolation: isolate all supplies and prove dead.\n\n");
     for (size_t e = 0; e < sizeof(entries) / sizeof(entries[0]); e++) {
-        fputs(entries[e].head, to);
+        write_head(&entries[e], to);
         for (int s = 0; s < section_count; s++)
             if (strcmp(sections[s].path, entries[e].path) == 0)
                 for (size_t k = 0; k < sections[s].rows->count; k++)

@@ -30,7 +30,37 @@ static const struct setting_row own_site_rows[] = {
 };
 const struct setting_rows site_rows = SETTING_ROWS(own_site_rows);
 
+/* ---- the tariff ----------------------------------------------------------------------------- */
+
+static const struct setting_choice pers[] = {
+    {"month", TARIFF_PER_MONTH, "once for each month"},
+    {"day", TARIFF_PER_DAY, "for each day of that month"},
+    {NULL, 0, NULL},
+};
+
+/* When a band or a charge holds. */
+#define WHEN_ROWS(type)                                                                            \
+    {.key = "hours",                                                                               \
+     .kind = SETTING_HOURS,                                                                        \
+     SETTING_AT(type, hours),                                                                      \
+     .initial = "",                                                                                \
+     .example = "mon-fri 15:00-21:00",                                                             \
+     .text = "When it holds; without them always."},                                               \
+    {                                                                                              \
+        .key = "months", .kind = SETTING_WORDS, SETTING_AT(type, first_month), .initial = "",      \
+        .example = "nov-mar",                                                                      \
+        .text = "Its season, such as nov-mar or jul; without it the whole year."                   \
+    }
+
 static const struct setting_row own_tariff_rows[] = {
+    {.key = "daily",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_DAILY_MICRO,
+     SETTING_AT(struct tariff, daily_micro),
+     .least = 0,
+     .greatest = 1000000000,
+     .initial = "0 /day",
+     .text = "What the supply costs each day, used or not."},
     {.key = "feed_in",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_PRICE_MICRO,
@@ -38,13 +68,25 @@ static const struct setting_row own_tariff_rows[] = {
      .least = -10000000,
      .greatest = 10000000,
      .initial = "0 /kWh",
-     .text = "Credit for energy exported."},
+     .text = "Credit for energy exported; negative: exporting is charged for."},
     {.key = "import",
      .kind = SETTING_WORDS,
      SETTING_AT(struct tariff, band),
      .initial = "",
      .example = "[{price: 0.30 /kWh}]",
      .text = "Bands of import prices; the last that holds at a moment counts."},
+    {.key = "feed_in_bands",
+     .kind = SETTING_WORDS,
+     SETTING_AT(struct tariff, feed_in_band),
+     .initial = "",
+     .example = "[{price: -0.02 /kWh, hours: \"10:00-15:00\"}]",
+     .text = "Exceptions from feed_in; the last that holds at a moment counts."},
+    {.key = "demand",
+     .kind = SETTING_WORDS,
+     SETTING_AT(struct tariff, demand),
+     .initial = "",
+     .example = "[{price: 12.50 /kW}]",
+     .text = "Charges for the highest mean power of a month; up to four, which add up."},
 };
 const struct setting_rows tariff_rows = SETTING_ROWS(own_tariff_rows);
 
@@ -58,20 +100,77 @@ static const struct setting_row own_band_rows[] = {
      .initial = NULL,
      .example = "0.30 /kWh",
      .text = "Price of energy imported."},
-    {.key = "hours",
-     .kind = SETTING_HOURS,
-     SETTING_AT(struct tariff_band, hours),
-     .initial = "",
-     .example = "mon-fri 15:00-21:00",
-     .text = "When it holds; without them always."},
-    {.key = "months",
-     .kind = SETTING_WORDS,
-     SETTING_AT(struct tariff_band, first_month),
-     .initial = "",
-     .example = "nov-mar",
-     .text = "Its season, such as nov-mar or jul; without it the whole year."},
+    WHEN_ROWS(struct tariff_band),
 };
 const struct setting_rows band_rows = SETTING_ROWS(own_band_rows);
+
+static const struct setting_row own_feed_in_band_rows[] = {
+    {.key = "price",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_PRICE_MICRO,
+     SETTING_AT(struct tariff_band, price_micro),
+     .least = -10000000,
+     .greatest = 10000000,
+     .initial = NULL,
+     .example = "-0.02 /kWh",
+     .text = "Credit for energy exported; negative: exporting is charged for."},
+    WHEN_ROWS(struct tariff_band),
+};
+const struct setting_rows feed_in_band_rows = SETTING_ROWS(own_feed_in_band_rows);
+
+static const struct setting_row own_demand_rows[] = {
+    {.key = "price",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_DEMAND_MICRO,
+     SETTING_AT(struct tariff_demand, price_micro),
+     .least = 0,
+     .greatest = 1000000000,
+     .initial = NULL,
+     .example = "12.50 /kW",
+     .text = "What a kW of the month's highest import costs."},
+    {.key = "per",
+     .kind = SETTING_CHOICE,
+     SETTING_AT(struct tariff_demand, per),
+     .initial = "month",
+     .choices = pers,
+     .text = "How often that price is paid."},
+    {.key = "window",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_DURATION_MS,
+     SETTING_AT(struct tariff_demand, window_ms),
+     .least = MS_PER_MIN,
+     .greatest = MS_PER_HOUR,
+     .initial = "30 min",
+     .text = "The time over which the meter takes the mean; it divides the hour evenly."},
+    WHEN_ROWS(struct tariff_demand),
+};
+const struct setting_rows demand_rows = SETTING_ROWS(own_demand_rows);
+
+static const struct setting_row own_controlled_rows[] = {
+    {.key = "hours",
+     .kind = SETTING_HOURS,
+     SETTING_AT(struct tariff_controlled, hours),
+     .initial = NULL,
+     .example = "22:00-06:00",
+     .text = "When the supplier gives it power."},
+    {.key = "daily",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_DAILY_MICRO,
+     SETTING_AT(struct tariff_controlled, daily_micro),
+     .least = 0,
+     .greatest = 1000000000,
+     .initial = "0 /day",
+     .text = "What this supply costs each day besides the other."},
+    {.key = "import",
+     .kind = SETTING_WORDS,
+     SETTING_AT(struct tariff_controlled, band),
+     .initial = "",
+     .example = "[{price: 0.18 /kWh}]",
+     .text = "Bands of its prices; the last that holds at a moment counts."},
+};
+const struct setting_rows controlled_rows = SETTING_ROWS(own_controlled_rows);
+
+/* ---- meters and names ----------------------------------------------------------------------- */
 
 static const struct setting_row own_meter_rows[] = {
     {.key = "role",
@@ -148,6 +247,11 @@ const struct section sections[] = {
     {"site", &rules_site_rows, NULL},
     {"tariff", &tariff_rows, "What energy costs. Needed for cheap hours and a derived fraction."},
     {"tariff.import[]", &band_rows, NULL},
+    {"tariff.feed_in_bands[]", &feed_in_band_rows, NULL},
+    {"tariff.demand[]", &demand_rows, NULL},
+    {"tariff.controlled", &controlled_rows,
+     "An off-peak supply: a circuit of its own that the supplier switches by the clock."},
+    {"tariff.controlled.import[]", &band_rows, NULL},
     {"buses.NAME", &bus_setting_rows, "Serial lines and Modbus TCP peers."},
     {"meters.NAME", &meter_rows, "What is read. One has the role grid."},
     {"groups.NAME", &rules_group_rows, "Loads that share a limit, by name."},

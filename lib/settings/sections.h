@@ -14,10 +14,13 @@ struct section {
 extern const struct section sections[];
 extern const int section_count;
 
-extern const struct setting_rows site_rows;   /* struct settings */
-extern const struct setting_rows tariff_rows; /* struct tariff */
-extern const struct setting_rows band_rows;   /* struct tariff_band */
-extern const struct setting_rows meter_rows;  /* struct meter_settings */
-extern const struct setting_rows name_rows;   /* struct load_names */
+extern const struct setting_rows site_rows;         /* struct settings */
+extern const struct setting_rows tariff_rows;       /* struct tariff */
+extern const struct setting_rows band_rows;         /* struct tariff_band */
+extern const struct setting_rows feed_in_band_rows; /* struct tariff_band */
+extern const struct setting_rows demand_rows;       /* struct tariff_demand */
+extern const struct setting_rows controlled_rows;   /* struct tariff_controlled */
+extern const struct setting_rows meter_rows;        /* struct meter_settings */
+extern const struct setting_rows name_rows;         /* struct load_names */
 
 #endif

@@ -13,6 +13,7 @@
 #include "mqtt_section.h"
 #include "output_section.h"
 #include "site_section.h"
+#include "tariff_section.h"
 #include "troubles.h"
 
 static const char *const top_keys[] = {"site",  "tariff", "buses",   "meters", "groups",

@@ -243,6 +243,9 @@ START_TEST(test_what_the_comments_tell_to_change_is_accepted)
         {"fail_state: off", "fail_state: on", NULL},
         {"start_fraction: 100 %", "start_fraction: derived", NULL},
         {"", "", "user"},
+        {"", "", "feed_in_bands"},
+        {"", "", "demand"},
+        {"", "", "controlled"},
     };
     char *text = conf_text();
     for (size_t k = 0; k < COUNT_OF(changes); k++) {

@@ -288,6 +288,11 @@ START_TEST(test_a_step_longer_than_the_window_counts_its_own_mean)
     struct bill bill = {0};
     add(&bill, &tariff, at(0, 12, 0), 3600, (struct energy){3 * KWH, 0, 0});
     ck_assert_int_eq(bill_parts(&bill, &tariff).demand_micro, 3 * 100 * CENT);
+    /* 2 mWh in 45 min are 2.67 mW, of which the nearest is 3. */
+    tariff.demand[0].price_micro = 1000000000;
+    bill = (struct bill){0};
+    add(&bill, &tariff, at(0, 12, 0), 2700, (struct energy){2, 0, 0});
+    ck_assert_int_eq(bill_parts(&bill, &tariff).demand_micro, 3000);
 }
 END_TEST
 
