@@ -31,6 +31,13 @@ static int32_t price_on(const struct tariff *tariff, uint8_t month, uint8_t day,
     return tariff_price(tariff, &local);
 }
 
+static int32_t feed_in_on(const struct tariff *tariff, uint8_t month, uint8_t day, int hour)
+{
+    struct local local = {.day = days_of_date((struct date){2026, month, day}),
+                          .second = hour * 3600};
+    return tariff_feed_in(tariff, &local);
+}
+
 START_TEST(test_the_last_band_that_holds_gives_the_price)
 {
     struct tariff tariff = usual();
@@ -59,6 +66,47 @@ START_TEST(test_where_no_band_holds_energy_costs_nothing)
     struct tariff tariff = usual();
     tariff.band[0].hours = (struct hours){.count = 1, .span = {{0, 3600, WEEKDAYS_ALL}}};
     ck_assert_int_eq(price_on(&tariff, 7, 18, 12), 0);
+}
+END_TEST
+
+START_TEST(test_feed_in_has_its_own_exceptions)
+{
+    struct tariff tariff = usual();
+    tariff.feed_in_count = 2;
+    tariff.feed_in_band[0] =
+        (struct tariff_band){.price_micro = -2 * CENT,
+                             .hours = {.count = 1, .span = {{10 * 3600, 15 * 3600, WEEKDAYS_ALL}}}};
+    tariff.feed_in_band[1] =
+        (struct tariff_band){.price_micro = 12 * CENT,
+                             .hours = {.count = 1, .span = {{17 * 3600, 20 * 3600, 0x1f}}},
+                             .first_month = 7,
+                             .last_month = 7};
+    ck_assert_int_eq(feed_in_on(&tariff, 7, 17, 9), 5 * CENT);
+    ck_assert_int_eq(feed_in_on(&tariff, 7, 17, 10), -2 * CENT);
+    ck_assert_int_eq(feed_in_on(&tariff, 7, 17, 15), 5 * CENT);
+    ck_assert_int_eq(feed_in_on(&tariff, 7, 17, 17), 12 * CENT); /* a Friday in July */
+    ck_assert_int_eq(feed_in_on(&tariff, 7, 18, 17), 5 * CENT);
+    ck_assert_int_eq(feed_in_on(&tariff, 8, 14, 17), 5 * CENT);
+}
+END_TEST
+
+START_TEST(test_a_controlled_supply_has_its_own_hours_and_prices)
+{
+    struct tariff tariff = usual();
+    struct local at_3 = {.day = 0, .second = 3 * 3600}, at_12 = {.day = 0, .second = 12 * 3600};
+    ck_assert(!tariff_controlled_on(&tariff, &at_3));
+    ck_assert_int_eq(tariff_controlled_price(&tariff, &at_3), 0);
+    tariff.controlled = (struct tariff_controlled){
+        .there = true,
+        .hours = {.count = 1, .span = {{22 * 3600, 6 * 3600, WEEKDAYS_ALL}}},
+        .count = 2,
+        .band = {{.price_micro = 18 * CENT},
+                 {.price_micro = 15 * CENT,
+                  .hours = {.count = 1, .span = {{0, 5 * 3600, WEEKDAYS_ALL}}}}}};
+    ck_assert(tariff_controlled_on(&tariff, &at_3));
+    ck_assert(!tariff_controlled_on(&tariff, &at_12));
+    ck_assert_int_eq(tariff_controlled_price(&tariff, &at_3), 15 * CENT);
+    ck_assert_int_eq(tariff_controlled_price(&tariff, &at_12), 18 * CENT);
 }
 END_TEST
 
@@ -137,25 +185,40 @@ static bool in_hours_plainly(const struct hours *hours, struct local local)
     return open;
 }
 
-static int32_t price_plainly(const struct tariff *tariff, int64_t wall_s)
+static int32_t price_plainly(const struct tariff_band band[], int count, int32_t price_micro,
+                             int64_t wall_s)
 {
     struct local local = library_local(wall_s);
     time_t date_s = (time_t)local.day * 86400;
     struct tm date;
-    int32_t price_micro = 0;
     gmtime_r(&date_s, &date);
-    for (int i = 0; i < tariff->count; i++)
-        if (in_season_plainly(&tariff->band[i], date.tm_mon + 1) &&
-            in_hours_plainly(&tariff->band[i].hours, local))
-            price_micro = tariff->band[i].price_micro;
+    for (int i = 0; i < count; i++)
+        if (in_season_plainly(&band[i], date.tm_mon + 1) && in_hours_plainly(&band[i].hours, local))
+            price_micro = band[i].price_micro;
     return price_micro;
 }
 
-static struct tariff random_tariff(uint64_t *seed)
+struct prices {
+    int32_t import_micro, feed_in_micro;
+};
+
+static struct prices prices_plainly(const struct tariff *tariff, int64_t wall_s)
 {
-    struct tariff tariff = {.count = (uint8_t)seeded_between(seed, 1, 5)};
-    for (int i = 0; i < tariff.count; i++) {
-        struct tariff_band *band = &tariff.band[i];
+    return (struct prices){
+        price_plainly(tariff->band, tariff->count, 0, wall_s),
+        price_plainly(tariff->feed_in_band, tariff->feed_in_count, tariff->feed_in_micro, wall_s),
+    };
+}
+
+static bool same(struct prices a, struct prices b)
+{
+    return a.import_micro == b.import_micro && a.feed_in_micro == b.feed_in_micro;
+}
+
+static void random_bands(struct tariff_band bands[], int count, uint64_t *seed)
+{
+    for (int i = 0; i < count; i++) {
+        struct tariff_band *band = &bands[i];
         band->price_micro = (int32_t)seeded_between(seed, -2, 4) * 10 * CENT;
         band->hours.count = (uint8_t)seeded_between(seed, 0, 2);
         for (int k = 0; k < band->hours.count; k++)
@@ -169,6 +232,17 @@ static struct tariff random_tariff(uint64_t *seed)
             band->last_month = (uint8_t)seeded_between(seed, 1, 12);
         }
     }
+}
+
+static struct tariff random_tariff(uint64_t *seed)
+{
+    struct tariff tariff = {
+        .count = (uint8_t)seeded_between(seed, 1, 5),
+        .feed_in_micro = 5 * CENT,
+        .feed_in_count = (uint8_t)(seeded_between(seed, 0, 1) * seeded_between(seed, 1, 3)),
+    };
+    random_bands(tariff.band, tariff.count, seed);
+    random_bands(tariff.feed_in_band, tariff.feed_in_count, seed);
     return tariff;
 }
 
@@ -178,17 +252,18 @@ static void check_week(const struct tariff *tariff, const struct zone *zone, int
 {
     struct wall limit = {(from_s + MINUTES_SEEN * 60) * 1000};
     struct wall change = tariff_next_change(tariff, zone, (struct wall){from_s * 1000}, limit);
-    int32_t price_micro = price_plainly(tariff, from_s);
+    struct prices prices = prices_plainly(tariff, from_s);
     for (int64_t s = from_s; s < limit.ms / 1000; s += 60) {
-        int32_t now_micro = price_plainly(tariff, s);
+        struct prices now = prices_plainly(tariff, s);
         struct local local = local_of_wall(zone, (struct wall){s * 1000});
-        if (tariff_price(tariff, &local) != now_micro)
+        struct prices ours = {tariff_price(tariff, &local), tariff_feed_in(tariff, &local)};
+        if (!same(ours, now))
             ck_abort_msg("seed %d: another price at %lld", (int)seed, (long long)s);
-        if ((now_micro != price_micro) != (change.ms == s * 1000))
+        if (!same(now, prices) != (change.ms == s * 1000))
             ck_abort_msg("seed %d: a change at %lld, or none", (int)seed, (long long)s);
-        if (now_micro != price_micro)
+        if (!same(now, prices))
             change = tariff_next_change(tariff, zone, change, limit);
-        price_micro = now_micro;
+        prices = now;
     }
     ck_assert_int_eq(change.ms, limit.ms);
 }
@@ -234,6 +309,8 @@ int main(void)
         test_the_last_band_that_holds_gives_the_price,
         test_without_bands_there_is_no_price_and_no_change,
         test_where_no_band_holds_energy_costs_nothing,
+        test_feed_in_has_its_own_exceptions,
+        test_a_controlled_supply_has_its_own_hours_and_prices,
         test_a_flat_price_never_changes,
         test_a_band_of_the_same_price_is_no_change,
         test_seasons_of_one_price_give_the_limit_however_far,
