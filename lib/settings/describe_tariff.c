@@ -20,7 +20,7 @@ static void add_when(struct text *text, const struct hours *hours, uint8_t first
 }
 
 /* The exceptions, each with its price. */
-static void add_bands(struct text *text, const struct tariff_band band[], int from, int count)
+static void add_bands(struct text *text, const struct tariff_band *band, int from, int count)
 {
     for (int k = from; k < count; k++) {
         text_add(text, "; %s", PRICE(band[k].price_micro));
