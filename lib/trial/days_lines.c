@@ -78,10 +78,11 @@ enum days_line days_lines_next(struct days_lines *lines, const char **line, size
         refill(lines);
         end = end_of_line(lines);
     }
-    if (!end && (lines->begin == lines->end || (lines->looking && !lines->all_read)))
+    size_t left = lines->end - lines->begin;
+    if (!end && (left == 0 || (left <= DAYS_LINE_MAX && lines->looking && !lines->all_read)))
         return DAYS_LINES_END;
     *line = lines->buffer + lines->begin;
-    *length = end ? (size_t)(end - *line) : lines->end - lines->begin;
+    *length = end ? (size_t)(end - *line) : left;
     lines->begin += *length + (end ? 1 : 0);
     lines->number++;
     if (*length > 0 && (*line)[*length - 1] == '\r')

@@ -89,6 +89,18 @@ static bool append(struct days_series *series, const struct days_values *values,
 
 /* ---- gaps ------------------------------------------------------------------------- */
 
+/* An hour that lacks where clocks go back is usually no lost hour. */
+static bool at_clock_change(const struct days_series *series)
+{
+    const struct days *days = series->days;
+    size_t whole = days->count - (series->gap_rows < days->count ? series->gap_rows : days->count);
+    struct wall from = {days->first.ms + (int64_t)whole * days->step_s * MS_PER_S};
+    struct wall change;
+    return series->options->clock == DAYS_LOCAL &&
+           zone_next_change(series->options->zone, (struct wall){from.ms - MS_PER_HOUR}, &change) &&
+           change.ms <= from.ms + (int64_t)series->gap_rows * days->step_s * MS_PER_S;
+}
+
 static bool tell_gap(struct days_series *series)
 {
     static const char *const filled[] = {
@@ -107,8 +119,11 @@ static bool tell_gap(struct days_series *series)
                   span_buffer);
     else if (stops)
         days_stop(series->report, series->path, series->gap_line,
-                  "%s missing from here: --gaps hold or --gaps day-before would fill it",
-                  span_buffer);
+                  "%s missing from here: --gaps hold or --gaps day-before would fill it%s",
+                  span_buffer,
+                  at_clock_change(series) ? "; clocks go back there: if the file keeps standard "
+                                            "time all year round, --times standard tells"
+                                          : "");
     else
         days_notice(series->report, series->path, series->gap_line, "%s missing from here: %s",
                     span_buffer, filled[series->options->gap]);
