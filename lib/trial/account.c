@@ -55,16 +55,13 @@ void account_edge(struct run *run)
 /* The sun first serves the household, then the loads, each by its share. */
 static void split(struct run *run, double dt_s)
 {
-    double main_w = run->grid_w + run->solar_w - run->cursor.use_w; /* of the loads */
-    double spare_w = fmax(0, run->solar_w - run->cursor.use_w);
-    double sun_share = main_w > spare_w ? spare_w / main_w : 1;
+    double spare_w = run->solar_w - run->cursor.use_w;
+    double sun_share = spare_w <= 0 ? 0 : spare_w < run->main_w ? spare_w / run->main_w : 1;
     for (int i = 0; i < run->home->load_count; i++) {
         struct run_load *load = &run->load[i];
-        if (load->draw_w <= 0)
-            continue;
-        double j = load->draw_w * dt_s, share = load->on_controlled ? 0 : sun_share;
-        load->sun_j += j * share;
-        load->grid_j += j * (1 - share);
+        double j = load->draw_w * dt_s, sun_j = load->on_controlled ? 0 : j * sun_share;
+        load->sun_j += sun_j;
+        load->grid_j += j - sun_j;
         run->account.loads_j += j;
     }
 }
@@ -73,14 +70,12 @@ void account_pass(struct run *run, int64_t ms)
 {
     struct run_account *account = &run->account;
     double dt_s = (double)ms / MS_PER_S;
-    if (run->grid_w > 0)
-        account->import_j += run->grid_w * dt_s;
-    else
-        account->export_j -= run->grid_w * dt_s;
+    *(run->grid_w > 0 ? &account->import_j : &account->export_j) += fabs(run->grid_w) * dt_s;
     account->controlled_j += run->controlled_w * dt_s;
     account->use_j += run->cursor.use_w * dt_s;
     account->solar_j += run->solar_w * dt_s;
-    split(run, dt_s);
+    if (run->main_w > 0 || run->controlled_w > 0)
+        split(run, dt_s);
 }
 
 static double kwh_of(const int64_t mwh[])

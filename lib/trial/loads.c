@@ -34,12 +34,19 @@ static void begin_load(struct run *run, int i)
 
 void loads_begin(struct run *run)
 {
-    for (int i = 0; i < run->home->load_count; i++)
+    run->draws_stale = true;
+    for (int i = 0; i < run->home->load_count; i++) {
         begin_load(run, i);
+        run->has_others |= run->home->load[i].model != TRIAL_HEATER;
+    }
 }
 
-void load_offer(struct run_load *load, double offered_w, int contacts)
+void load_offer(struct run *run, int i, double offered_w, int contacts)
 {
+    struct run_load *load = &run->load[i];
+    if (offered_w == load->offered_w && contacts == load->contacts)
+        return;
+    run->draws_stale = true;
     load->offered_w = offered_w;
     if (contacts > load->contacts)
         load->cycles += contacts - load->contacts;
@@ -102,18 +109,29 @@ static void draw_heaters(struct run *run, bool upper)
             draw_heater(run, i);
 }
 
+static void sum_draws(struct run *run)
+{
+    run->main_w = run->controlled_w = 0;
+    for (int i = 0; i < run->home->load_count; i++)
+        *(run->load[i].on_controlled ? &run->controlled_w : &run->main_w) += run->load[i].draw_w;
+}
+
 /* An inverter at its export limit gives only what is taken. */
 static void read_meters(struct run *run)
 {
-    double loads_w = 0;
-    run->controlled_w = 0;
-    for (int i = 0; i < run->home->load_count; i++)
-        *(run->load[i].on_controlled ? &run->controlled_w : &loads_w) += run->load[i].draw_w;
-    double taken_w = run->cursor.use_w + loads_w;
+    double taken_w = run->cursor.use_w + run->main_w, most_w = run->home->export_limit_w;
     run->solar_w = run->cursor.solar_w;
-    if (run->home->export_limit_w > 0)
-        run->solar_w = fmin(run->solar_w, taken_w + run->home->export_limit_w);
+    if (most_w > 0 && run->solar_w > taken_w + most_w)
+        run->solar_w = taken_w + most_w;
     run->grid_w = taken_w - run->solar_w;
+}
+
+static double heaters_w(const struct run *run)
+{
+    double w = 0;
+    for (int k = 0; k < run->home->tank_count; k++)
+        w += run->store[k].lower_w + 2 * run->store[k].upper_w;
+    return w;
 }
 
 static void draw_all(struct run *run)
@@ -125,24 +143,25 @@ static void draw_all(struct run *run)
     for (int i = 0; i < run->home->load_count; i++)
         if (run->home->load[i].model != TRIAL_HEATER)
             draw_other(run, i);
+    sum_draws(run);
 }
 
+/* Most moments are only a change of sun or use, which no load notices by itself. */
 void loads_draw(struct run *run)
 {
-    double before_w = 0, after_w = 0;
-    for (int k = 0; k < run->home->tank_count; k++)
-        before_w += run->store[k].lower_w + 2 * run->store[k].upper_w;
-    draw_all(run);
-    for (int k = 0; k < run->home->tank_count; k++)
-        after_w += run->store[k].lower_w + 2 * run->store[k].upper_w;
-    if (after_w != before_w)
-        stores_plan_look(run);
+    if (run->draws_stale) {
+        double before_w = heaters_w(run);
+        draw_all(run);
+        run->draws_stale = run->has_others;
+        if (heaters_w(run) != before_w)
+            stores_plan_look(run);
+    }
     read_meters(run);
 }
 
 int64_t loads_next_ms(const struct run *run)
 {
-    for (int i = 0; i < run->home->load_count; i++) {
+    for (int i = 0; i < run->home->load_count && run->has_others; i++) {
         double run_s = run->load[i].pump.run_s;
         if (run->home->load[i].model == TRIAL_PUMP && run->load[i].offered_w > 0 && run_s < 60)
             return run->t_ms + PRIMING_LOOK_MS;
@@ -163,18 +182,19 @@ static void pass_load(struct run *run, int i, double dt_s, int64_t ms)
         load->draw_w = pump_step_w(&load->pump, dt_s, load->offered_w > 0);
     else
         load->draw_w = charger_w(run, i, dt_s);
-    load->live_ms += load->offered_w > 0 ? ms : 0;
-    load->draws_ms += load->draw_w > 0 ? ms : 0;
+    if (load->offered_w > 0)
+        load->live_ms += ms;
+    if (load->draw_w > 0)
+        load->draws_ms += ms;
 }
 
 void loads_pass(struct run *run, int64_t ms)
 {
     double dt_s = (double)ms / MS_PER_S;
-    bool others = false;
-    for (int i = 0; i < run->home->load_count; i++) {
+    for (int i = 0; i < run->home->load_count; i++)
         pass_load(run, i, dt_s, ms);
-        others |= run->home->load[i].model != TRIAL_HEATER;
-    }
-    if (others)
-        read_meters(run); /* a car may have taken something else than it seemed to */
+    if (!run->has_others)
+        return;
+    sum_draws(run); /* a car may have taken something else than it seemed to */
+    read_meters(run);
 }

@@ -66,6 +66,9 @@ struct run {
     struct cursor cursor;
     double solar_w;              /* as far as the inverter lets it */
     double grid_w, controlled_w; /* main meter, import positive; the controlled supply's */
+    double main_w;               /* of the loads behind the main meter */
+    bool draws_stale;            /* an offer, a thermostat or a car may have changed them */
+    bool has_others;             /* loads that are no heaters */
     struct run_store store[TRIAL_TANKS_MAX];
     struct run_load load[TRIAL_LOADS_MAX];
     int64_t looked_ms, look_at_ms;
@@ -103,7 +106,7 @@ const struct decision *sluice_decisions(const struct run *run);
 /* loads.c: what each draws of what it is offered; what the meters then show; and the
  * time passing with it. */
 void loads_begin(struct run *run);
-void load_offer(struct run_load *load, double offered_w, int contacts);
+void load_offer(struct run *run, int i, double offered_w, int contacts);
 void loads_draw(struct run *run);
 int64_t loads_next_ms(const struct run *run);
 void loads_pass(struct run *run, int64_t ms);

@@ -8,9 +8,7 @@
  * Where all is decided in steps, a step begins with the few turns that an order, its
  * confirmation and the reading after it take, each a second later by the rules' clock;
  * the house takes them as one moment. */
-#include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "trial/run_inside.h"
 
@@ -35,8 +33,8 @@ struct sluice {
     struct order order[TRIAL_LOADS_MAX];
     struct reading reading;
     uint16_t answered;
-    bool begun;
-    int64_t answer_ms, holds_ms, asked_ms;
+    bool has_own_meters;
+    int64_t answer_ms, due_ms, holds_ms, asked_ms;
 };
 
 bool sluice_check(const struct trial_home *home, const struct trial_plan *plan,
@@ -75,38 +73,56 @@ void sluice_begin(struct run *run)
     struct sluice *sluice = run->sluice;
     rules_begin(run->plan->rules, &sluice->memory, sluice->loads, moment_at(run, run->t_ms),
                 run->plan->seed);
+    sluice->reading.quality = READING_FRESH;
+    sluice->reading.has = HAS_GRID_POWER;
+    if (run->plan->rules->phase_count > 1)
+        sluice->reading.has |= HAS_PHASE_POWER;
+    if (run->plan->reads_solar)
+        sluice->reading.has |= HAS_SOLAR_POWER;
+    if (run->plan->reads_tank_temperature && run->home->tank_count > 0)
+        sluice->reading.has |= HAS_TANK_TEMPERATURE;
     sluice->answer_ms = run->plan->answer_ms > 0 ? run->plan->answer_ms : ANSWER_MS;
-    for (int i = 0; i < run->home->load_count; i++)
+    sluice->due_ms = run->t_ms;
+    for (int i = 0; i < run->home->load_count; i++) {
         sluice->order[i].due_ms = run->t_ms; /* outputs tell that they are off */
+        sluice->power[i].known = run->plan->rules->loads[i].metered;
+        sluice->has_own_meters |= sluice->power[i].known;
+    }
 }
 
 static void apply(struct run *run, int i)
 {
     const struct load_settings *settings = &run->plan->rules->loads[i];
     const struct order *order = &run->sluice->order[i];
-    struct run_load *load = &run->load[i];
     double nameplate_w = 0;
     switch (settings->kind) {
     case LOAD_SETPOINT:
-        load_offer(load, order->level_w, 0);
+        load_offer(run, i, order->level_w, 0);
         break;
     case LOAD_STAGED:
         for (int stage = 0; stage < order->stage; stage++)
             nameplate_w += settings->stage_w[stage];
-        load_offer(load, nameplate_w * load->scale, order->stage);
+        load_offer(run, i, nameplate_w * run->load[i].scale, order->stage);
         break;
     default:
-        load_offer(load, order->level_w > 0 ? load->full_w : 0, order->level_w > 0);
+        load_offer(run, i, order->level_w > 0 ? run->load[i].full_w : 0, order->level_w > 0);
     }
 }
 
+/* In steps, what was ordered at a step's beginning holds from there on. */
 static void take_answers(struct run *run, int64_t now_ms)
 {
     struct sluice *sluice = run->sluice;
     sluice->answered = 0;
+    if (now_ms < sluice->due_ms && !run->plan->in_steps)
+        return;
+    sluice->due_ms = NEVER_MS;
     for (int i = 0; i < run->home->load_count; i++) {
         struct order *order = &sluice->order[i];
-        if (order->due_ms > now_ms)
+        bool waits = order->due_ms > now_ms && !run->plan->in_steps;
+        if (waits && order->due_ms < sluice->due_ms)
+            sluice->due_ms = order->due_ms;
+        if (waits || order->due_ms == NEVER_MS)
             continue;
         order->due_ms = NEVER_MS;
         apply(run, i);
@@ -118,13 +134,21 @@ static void take_answers(struct run *run, int64_t now_ms)
     }
 }
 
+/* Faster than the library's, which must mind the rounding mode. */
 static int32_t whole(double w)
 {
-    return (int32_t)lrint(w);
+    return (int32_t)(w < 0 ? w - 0.5 : w + 0.5);
+}
+
+static bool put(int32_t *place, int32_t value)
+{
+    bool news = *place != value;
+    *place = value;
+    return news;
 }
 
 /* The household and the roof spread evenly, each load over its own phases. */
-static void read_phases(const struct run *run, struct reading *reading)
+static bool read_phases(const struct run *run, struct reading *reading)
 {
     const struct rules_settings *rules = run->plan->rules;
     double phase_w[PHASES] = {0};
@@ -136,60 +160,50 @@ static void read_phases(const struct run *run, struct reading *reading)
             if (rules->loads[i].phases >> p & 1)
                 phase_w[p] += run->load[i].draw_w / count;
     }
-    reading->has |= HAS_PHASE_POWER;
+    bool news = false;
     for (int p = 0; p < rules->phase_count; p++)
-        reading->phase_power_w[p] = whole(phase_w[p]);
+        news |= put(&reading->phase_power_w[p], whole(phase_w[p]));
+    return news;
 }
 
-static struct reading read_meter(const struct run *run)
+static int32_t sensed_mc(const struct run *run)
 {
-    struct reading reading = {.quality = READING_FRESH, .has = HAS_GRID_POWER};
-    reading.grid_power_w = whole(run->grid_w);
-    reading.inverter_throttled = run->solar_w < run->cursor.solar_w;
-    if (run->plan->rules->phase_count > 1)
-        read_phases(run, &reading);
-    if (run->plan->reads_solar) {
-        reading.has |= HAS_SOLAR_POWER;
-        reading.solar_power_w = whole(run->solar_w);
-    }
-    if (run->plan->reads_tank_temperature && run->home->tank_count > 0) {
-        const struct heater *heater = &run->store[0].heater;
-        double sensed_c = tank_at_c(&heater->tank, heater->settings.sensor_height);
-        reading.has |= HAS_TANK_TEMPERATURE;
-        reading.tank_temperature_mc = whole(sensed_c * 1000);
-    }
-    return reading;
+    const struct heater *heater = &run->store[0].heater;
+    return whole(1000 * tank_at_c(&heater->tank, heater->settings.sensor_height));
 }
 
-static bool same_news(const struct reading *a, const struct reading *b)
+/* Only what the sun, the household and the loads themselves change. */
+static bool read_powers(struct run *run, struct reading *reading)
 {
-    return a->grid_power_w == b->grid_power_w && a->solar_power_w == b->solar_power_w &&
-           a->tank_temperature_mc == b->tank_temperature_mc &&
-           a->inverter_throttled == b->inverter_throttled &&
-           memcmp(a->phase_power_w, b->phase_power_w, sizeof a->phase_power_w) == 0;
+    bool throttled = run->solar_w < run->cursor.solar_w;
+    bool news = put(&reading->grid_power_w, whole(run->grid_w));
+    if (run->plan->reads_solar)
+        news |= put(&reading->solar_power_w, whole(run->solar_w));
+    news |= throttled != reading->inverter_throttled;
+    reading->inverter_throttled = throttled;
+    return news;
 }
 
 static bool read_own_meters(struct run *run)
 {
     bool news = false;
-    for (int i = 0; i < run->home->load_count; i++) {
-        struct load_power now = {run->plan->rules->loads[i].metered, whole(run->load[i].draw_w)};
-        news |= now.known && now.power_w != run->sluice->power[i].power_w;
-        run->sluice->power[i] = now;
-    }
+    for (int i = 0; i < run->home->load_count; i++)
+        news |= put(&run->sluice->power[i].power_w, whole(run->load[i].draw_w));
     return news;
 }
 
 static bool look_at_meters(struct run *run)
 {
     struct sluice *sluice = run->sluice;
-    struct reading reading = read_meter(run);
-    bool news = read_own_meters(run);
-    reading.sequence = sluice->reading.sequence;
-    if (sluice->begun && same_news(&reading, &sluice->reading))
-        return news;
-    sluice->reading = reading;
-    return true;
+    struct reading *reading = &sluice->reading;
+    bool news = read_powers(run, reading);
+    if (reading->has & HAS_TANK_TEMPERATURE)
+        news |= put(&reading->tank_temperature_mc, sensed_mc(run));
+    if (sluice->has_own_meters)
+        news |= read_own_meters(run);
+    if (reading->has & HAS_PHASE_POWER)
+        news |= read_phases(run, reading);
+    return news;
 }
 
 static void give_orders(struct run *run, int64_t now_ms)
@@ -205,6 +219,8 @@ static void give_orders(struct run *run, int64_t now_ms)
         order->level_w = level_w;
         order->stage = stage;
         order->due_ms = now_ms + sluice->answer_ms;
+        if (order->due_ms < sluice->due_ms)
+            sluice->due_ms = order->due_ms;
     }
 }
 
@@ -221,7 +237,6 @@ static void ask(struct run *run, int64_t now_ms)
                                 .now = moment_at(run, now_ms)};
     rules_turn(run->plan->rules, &sluice->memory, &input, sluice->decision, &outcome);
     run->outcome->turns++;
-    sluice->begun = true;
     sluice->asked_ms = now_ms;
     sluice->holds_ms = NEVER_MS;
     if (outcome.holds_until.ms < NEVER_MS - MS_PER_DAY)
@@ -232,20 +247,16 @@ static void ask(struct run *run, int64_t now_ms)
 static int64_t next_ms(const struct run *run)
 {
     const struct sluice *sluice = run->sluice;
-    int64_t next = sluice->holds_ms;
-    for (int i = 0; i < run->home->load_count; i++)
-        if (sluice->order[i].due_ms < next)
-            next = sluice->order[i].due_ms;
-    if (run->plan->ask_s > 0 && sluice->asked_ms + run->plan->ask_s * MS_PER_S < next)
-        next = sluice->asked_ms + run->plan->ask_s * MS_PER_S;
-    return next;
+    int64_t next = sluice->holds_ms < sluice->due_ms ? sluice->holds_ms : sluice->due_ms;
+    int64_t ask_ms = sluice->asked_ms + (int64_t)run->plan->ask_s * MS_PER_S;
+    return run->plan->ask_s > 0 && ask_ms < next ? ask_ms : next;
 }
 
 static void decide_step(struct run *run)
 {
     int64_t now_ms = run->t_ms;
     for (int turn = 0; turn < STEP_TURNS_MAX; turn++, now_ms += MS_PER_S) {
-        take_answers(run, NEVER_MS - 1);
+        take_answers(run, now_ms);
         loads_draw(run);
         bool news = look_at_meters(run) || run->sluice->answered > 0;
         if (news || now_ms >= run->sluice->holds_ms)

@@ -121,6 +121,7 @@ void stores_look(struct run *run)
     run->litres = 0;
     run->flowing_ms = 0;
     run->looked_ms = run->t_ms;
+    run->draws_stale = true;
     stores_plan_look(run);
 }
 

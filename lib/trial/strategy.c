@@ -35,7 +35,7 @@ static void ask_again_by(struct run *run, int64_t wall_ms)
 
 static void offer_full(struct run *run, int i, bool on, int contacts)
 {
-    load_offer(&run->load[i], on ? run->load[i].full_w : 0, on ? contacts : 0);
+    load_offer(run, i, on ? run->load[i].full_w : 0, on ? contacts : 0);
 }
 
 static void others_by_clock(struct run *run)
@@ -133,7 +133,7 @@ static void divert(struct run *run, double spare_w)
         double share_w = run->home->load[i].upper ? 0 : fmin(spare_w, load->full_w);
         if (share_w < run->plan->least_w || share_w < 0)
             share_w = 0;
-        load_offer(load, full ? load->full_w : share_w, 0);
+        load_offer(run, i, full ? load->full_w : share_w, 0);
         spare_w -= share_w;
     }
 }
