@@ -4,7 +4,7 @@
  *   heat   cost(E) = min over q of price * q + cost(E + q): a piece with slope -price is
  *          put where it belongs, and as much falls off the empty end;
  *   draw   a tank at or above the wanted temperature loses d: shift. Below, it gives the
- *          share r = litres / volume of what it holds above the inlet, and the rest is
+ *          share r (litres / volume) of what it holds above the inlet, and the rest is
  *          unmet: slopes s become (1 - r) s - r u, lengths grow by 1 / (1 - r). At the
  *          kink the slope rises by r (s + u), and s >= -u always (a kWh in the tank can
  *          save at most one kWh unmet), so delivered temperature needs no relaxing;
@@ -15,6 +15,7 @@
  * root-of-steps-th step, and the block between two of those is worked out again. */
 #include "trial/optimum.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -35,18 +36,19 @@ struct kept_curve {
 
 struct optimum {
     struct optimum_problem problem;
-    double heat_kwh_k;   /* of the whole tank */
-    double litre_kwh_k;  /* of a litre */
-    double full_kwh;     /* above water at 0 C, as all heat here */
-    double span_kwh;     /* from the coldest that can be to full */
-    double most_kwh;     /* the element in a step */
-    double kept;         /* of the difference to the room, over a step */
-    double *coldest_c;   /* [count] layered: the coldest water in the tank by then */
-    double house;        /* cost of the house without the heater */
+    double heat_kwh_k;  /* of the whole tank */
+    double litre_kwh_k; /* of a litre */
+    double full_kwh;    /* above water at 0 C, as all heat here */
+    double span_kwh;    /* from the coldest that can be to full */
+    double most_kwh;    /* the element in a step */
+    double export_kwh;  /* the most that is exported in a step */
+    double kept;        /* of the difference to the room, over a step */
+    double *coldest_c;  /* [count] the coldest water that can be in the tank by then */
+    double house;       /* cost of the house without the heater */
     double bound;
-    size_t block;             /* steps */
-    size_t mark_count;        /* marks are at multiples of block, and the end */
-    struct kept_curve *mark;  /* [mark_count] */
+    size_t block;              /* steps */
+    size_t mark_count;         /* marks are at multiples of block, and the end */
+    struct kept_curve *mark;   /* [mark_count] */
     struct kept_curve *cached; /* [block + 1] the cost at each step of one block */
     size_t cached_block;
 };
@@ -56,12 +58,11 @@ static double kwh(const struct optimum *optimum, double water_c)
     return water_c * optimum->heat_kwh_k;
 }
 
-/* What a step asks of the tank. */
+/* What a step asks of the tank: it gives wanted_kwh, or, if that is more, the share of
+ * what it holds above `above_kwh`. */
 struct draw {
-    double wanted_kwh; /* that the tank could give if it were hot */
-    double never_kwh;  /* that it could not, however hot */
-    double share;      /* of the heat above `above_kwh` that can leave it */
-    double above_kwh;
+    double wanted_kwh, share, above_kwh;
+    double never_kwh; /* wanted, but more than any tank could give */
 };
 
 static struct draw draw_of(const struct optimum *optimum, size_t n)
@@ -70,24 +71,25 @@ static struct draw draw_of(const struct optimum *optimum, size_t n)
     const struct optimum_step *step = &problem->step[n];
     if (step->draw_l <= 0 || step->inlet_c >= problem->wanted_c)
         return (struct draw){0};
-    double wanted = step->draw_l * optimum->litre_kwh_k * (problem->wanted_c - step->inlet_c);
+    double l_kwh_k = step->draw_l * optimum->litre_kwh_k;
+    double wanted = l_kwh_k * (problem->wanted_c - step->inlet_c);
+    double above = kwh(optimum, optimum->coldest_c[n]);
     if (problem->layered) {
-        double hottest = step->draw_l * optimum->litre_kwh_k * (problem->full_c - step->inlet_c);
+        double hottest = l_kwh_k * (problem->full_c - step->inlet_c);
         double can = wanted < hottest ? wanted : hottest;
-        return (struct draw){.wanted_kwh = can,
-                             .never_kwh = wanted - can,
-                             .share = 1,
-                             .above_kwh = kwh(optimum, optimum->coldest_c[n])};
+        return (struct draw){can, 1, above, wanted - can};
     }
-    double share = step->draw_l / problem->volume_l;
-    return (struct draw){.wanted_kwh = wanted,
-                         .share = share < 1 ? share : 1,
-                         .above_kwh = kwh(optimum, step->inlet_c)};
+    double share = step->draw_l < problem->volume_l ? step->draw_l / problem->volume_l : 1;
+    double enough = kwh(optimum, step->inlet_c) + wanted / share;
+    return (struct draw){wanted, wanted / (enough - above), above, 0};
 }
 
-/* The element's heat in a step, in the order in which it is taken. */
+/* Where the element's heat comes from in a step, in the order in which it is taken:
+ * what the inverter would throttle, what would be exported, the grid. */
+enum { SOURCES = 3 };
+
 struct offer {
-    double price[2], kwh[2];
+    double price[SOURCES], kwh[SOURCES];
 };
 
 static double spare_kwh(const struct optimum *optimum, size_t n)
@@ -97,22 +99,68 @@ static double spare_kwh(const struct optimum *optimum, size_t n)
     return spare_w > 0 ? spare_w * optimum->problem.step_s / J_PER_KWH : 0;
 }
 
+/* All that the element can take in a step. */
+static struct offer sources_of(const struct optimum *optimum, size_t n)
+{
+    const struct optimum_step *step = &optimum->problem.step[n];
+    double left = optimum->most_kwh, spare = spare_kwh(optimum, n);
+    double throttled = spare > optimum->export_kwh ? spare - optimum->export_kwh : 0;
+    struct offer offer = {{0, step->feed_in_price, step->import_price},
+                          {throttled, spare - throttled, left}};
+    for (int i = 0; i < SOURCES; i++) {
+        offer.kwh[i] = offer.kwh[i] < left ? offer.kwh[i] : left;
+        left -= offer.kwh[i];
+    }
+    return offer;
+}
+
+/* What the meter makes of this heat: a switched element is at full power for part of the
+ * step, so it takes of each source in proportion. */
+static void split_heat(const struct optimum *optimum, size_t n, double heat,
+                       double taken[static SOURCES])
+{
+    const struct optimum_problem *problem = &optimum->problem;
+    bool evenly = problem->element == OPTIMUM_SWITCHED && !problem->spreads_last;
+    struct offer all = sources_of(optimum, n);
+    double left = heat, part = heat / optimum->most_kwh;
+    for (int i = 0; i < SOURCES; i++) {
+        taken[i] = evenly ? all.kwh[i] * part : all.kwh[i] < left ? all.kwh[i] : left;
+        left -= taken[i];
+    }
+}
+
 static double heat_cost(const struct optimum *optimum, size_t n, double heat)
 {
     const struct optimum_step *step = &optimum->problem.step[n];
-    double spare = spare_kwh(optimum, n);
-    double sun = heat < spare ? heat : spare;
-    return sun * step->feed_in_price + (heat - sun) * step->import_price;
+    double taken[SOURCES];
+    split_heat(optimum, n, heat, taken);
+    return taken[1] * step->feed_in_price + taken[2] * step->import_price;
 }
 
+/* As the bound takes it. A switched element takes of all sources evenly, a proportional
+ * one by rising price; where a dearer source comes before a cheaper one both are taken
+ * evenly (the greatest convex function below the cost). */
 static struct offer offer_of(const struct optimum *optimum, size_t n)
 {
-    const struct optimum_step *step = &optimum->problem.step[n];
-    double most = optimum->most_kwh, spare = spare_kwh(optimum, n);
-    if (optimum->problem.element == OPTIMUM_SWITCHED || step->feed_in_price > step->import_price)
-        return (struct offer){{heat_cost(optimum, n, most) / most, 0}, {most, 0}};
-    double sun = spare < most ? spare : most;
-    return (struct offer){{step->feed_in_price, step->import_price}, {sun, most - sun}};
+    double most = optimum->most_kwh;
+    if (optimum->problem.element == OPTIMUM_SWITCHED)
+        return (struct offer){{heat_cost(optimum, n, most) / most}, {most}};
+    struct offer source = sources_of(optimum, n), offer = {0};
+    int count = 0;
+    for (int i = 0; i < SOURCES; i++) {
+        double kwh = source.kwh[i], price = source.price[i];
+        if (kwh <= 0)
+            continue;
+        while (count > 0 && offer.price[count - 1] > price) {
+            count--;
+            price = price * kwh + offer.price[count] * offer.kwh[count];
+            kwh += offer.kwh[count];
+            price /= kwh;
+        }
+        offer.price[count] = price;
+        offer.kwh[count++] = kwh;
+    }
+    return offer;
 }
 
 /* `yield`: heat in the tank per heat bought. */
@@ -120,8 +168,28 @@ static void back_over_heat(const struct optimum *optimum, size_t n, double yield
                            struct optimum_curve *curve)
 {
     struct offer offer = offer_of(optimum, n);
-    for (int i = 0; i < 2; i++)
+    for (int i = 0; i < SOURCES; i++)
         optimum_curve_insert(curve, -offer.price[i] / yield, offer.kwh[i] * yield);
+}
+
+/* The same where a step in which the thermostat opens has its heat spread over it. That
+ * adds ways to get to a full tank, or to one that would be full but for the draw. */
+static void back_over_spread_heat(const struct optimum *optimum, size_t n,
+                                  struct optimum_curve *curve)
+{
+    enum { ENDS = 2 };
+    double below[ENDS] = {0, draw_of(optimum, n).wanted_kwh}, value[ENDS];
+    struct offer sources = sources_of(optimum, n);
+    for (int end = 0; end < ENDS; end++)
+        value[end] = optimum_curve_value(curve, below[end]);
+    back_over_heat(optimum, n, 1, curve);
+    optimum_curve_fit(curve, optimum->span_kwh);
+    double heat = 0;
+    for (int i = 0; i < SOURCES; i++) {
+        heat += sources.kwh[i];
+        for (int end = 0; end < ENDS; end++)
+            optimum_curve_lower(curve, below[end] + heat, value[end] + heat_cost(optimum, n, heat));
+    }
 }
 
 /* Leaves the function longer at its full end, by what is returned: a tank that was
@@ -160,7 +228,7 @@ static double back_over_loss(const struct optimum *optimum, struct optimum_curve
 
 static bool step_back(const struct optimum *optimum, size_t n, struct optimum_curve *curve)
 {
-    if (!optimum_curve_reserve(curve, 8))
+    if (!optimum_curve_reserve(curve, 16))
         return false;
     if (optimum->problem.within_step) {
         /* Heat first, and none of it lost within the step; only after draw and loss must
@@ -170,7 +238,10 @@ static bool step_back(const struct optimum *optimum, size_t n, struct optimum_cu
         back_over_heat(optimum, n, 1 / optimum->kept, curve);
         optimum_curve_cut_full(curve, beyond);
     } else {
-        back_over_heat(optimum, n, 1, curve);
+        if (optimum->problem.spreads_last)
+            back_over_spread_heat(optimum, n, curve);
+        else
+            back_over_heat(optimum, n, 1, curve);
         optimum_curve_fit(curve, optimum->span_kwh);
         optimum_curve_cut_full(curve, back_over_draw(optimum, n, optimum->full_kwh, curve));
         optimum_curve_cut_full(curve, back_over_loss(optimum, curve));
@@ -245,7 +316,8 @@ static bool load_block(struct optimum *optimum, size_t block)
     optimum->cached_block = SIZE_MAX;
     size_t from = mark_step(optimum, block), to = mark_step(optimum, block + 1);
     struct optimum_curve curve;
-    bool fits = copied(&optimum->mark[block + 1], &curve) && lay_away(&curve, &optimum->cached[to - from]);
+    bool fits =
+        copied(&optimum->mark[block + 1], &curve) && lay_away(&curve, &optimum->cached[to - from]);
     for (size_t n = to; fits && n-- > from;)
         fits = step_back(optimum, n, &curve) && lay_away(&curve, &optimum->cached[n - from]);
     optimum_curve_free(&curve);
@@ -260,7 +332,10 @@ static double house_cost(const struct optimum *optimum)
     for (size_t n = 0; n < optimum->problem.count; n++) {
         const struct optimum_step *step = &optimum->problem.step[n];
         double net = (step->use_w - step->solar_w) * optimum->problem.step_s / J_PER_KWH;
-        cost += net * (net > 0 ? step->import_price : step->feed_in_price);
+        if (net > 0)
+            cost += net * step->import_price;
+        else
+            cost -= (-net < optimum->export_kwh ? -net : optimum->export_kwh) * step->feed_in_price;
     }
     return cost;
 }
@@ -315,6 +390,10 @@ static bool check_problem(const struct optimum_problem *problem, struct trouble 
     if (!(problem->unmet_price >= problem->left_price) || !(problem->unmet_price >= 0))
         return trouble_set(trouble, "", "unmet heat at %g per kWh, below heat left at %g",
                            problem->unmet_price, problem->left_price);
+    if (problem->spreads_last && (problem->within_step || problem->element != OPTIMUM_SWITCHED))
+        return trouble_set(trouble, "",
+                           "a last step is spread only where an element is switched "
+                           "once a step");
     return check_steps(problem, trouble);
 }
 
@@ -328,6 +407,9 @@ static void prepare(struct optimum *optimum)
     optimum->full_kwh = kwh(optimum, problem->full_c);
     optimum->span_kwh = optimum->full_kwh - kwh(optimum, least_c(problem));
     optimum->most_kwh = problem->element_w * problem->step_s / J_PER_KWH;
+    optimum->export_kwh = problem->export_limit_w > 0
+                              ? problem->export_limit_w * problem->step_s / J_PER_KWH
+                              : INFINITY;
     optimum->house = house_cost(optimum);
     optimum->block = (size_t)ceil(sqrt((double)problem->count));
     optimum->mark_count = (problem->count + optimum->block - 1) / optimum->block + 1;
@@ -344,12 +426,10 @@ struct optimum *optimum_new(const struct optimum_problem *problem, struct troubl
         prepare(optimum);
         optimum->mark = calloc(optimum->mark_count, sizeof(*optimum->mark));
         optimum->cached = calloc(optimum->block + 1, sizeof(*optimum->cached));
-        if (problem->layered)
-            optimum->coldest_c = malloc(problem->count * sizeof(double));
+        optimum->coldest_c = malloc(problem->count * sizeof(double));
         if (optimum->coldest_c)
             find_coldest(optimum);
-        if (optimum->mark && optimum->cached && (optimum->coldest_c || !problem->layered) &&
-            solve(optimum))
+        if (optimum->mark && optimum->cached && optimum->coldest_c && solve(optimum))
             return optimum;
         optimum_free(optimum);
     }
@@ -412,13 +492,16 @@ static double best_heat(const struct optimum *optimum, size_t n, const struct op
     double most = room < optimum->most_kwh ? room : optimum->most_kwh;
     if (most <= 0)
         return 0;
-    double candidate[4] = {most}, best = 0, least = cost_of(optimum, n, after, held_kwh, 0);
+    double candidate[2 * SOURCES + 1] = {most}, best = 0,
+                                   least = cost_of(optimum, n, after, held_kwh, 0);
     int count = 1;
     if (optimum->problem.element == OPTIMUM_PROPORTIONAL) {
-        struct offer offer = offer_of(optimum, n);
-        candidate[count++] = spare_kwh(optimum, n);
-        for (int i = 0; i < 2; i++)
+        struct offer offer = offer_of(optimum, n), sources = sources_of(optimum, n);
+        double taken = 0;
+        for (int i = 0; i < SOURCES; i++) {
+            candidate[count++] = taken += sources.kwh[i];
             candidate[count++] = room - optimum_curve_reach(after, -offer.price[i]);
+        }
     }
     for (int i = 0; i < count; i++) {
         double heat = candidate[i] < most ? candidate[i] : most;
@@ -442,6 +525,7 @@ bool optimum_follow(struct optimum *optimum, optimum_trace *trace, void *context
                     struct optimum_outcome *outcome)
 {
     const struct optimum_problem *problem = &optimum->problem;
+    assert(!problem->within_step);
     double start = kwh(optimum, problem->start_c), held = start;
     double room_kwh = kwh(optimum, problem->ambient_c);
     bool was_on = false;
@@ -456,14 +540,15 @@ bool optimum_follow(struct optimum *optimum, optimum_trace *trace, void *context
         struct draw draw = draw_of(optimum, n);
         double given = given_kwh(&draw, held);
         held -= given;
-        double heat = best_heat(optimum, n, &after, held), spare = spare_kwh(optimum, n);
+        double heat = best_heat(optimum, n, &after, held);
         held += heat;
-        double sun = heat < spare ? heat : spare, unmet = draw.wanted_kwh - given + draw.never_kwh;
+        double taken[SOURCES], unmet = draw.wanted_kwh - given + draw.never_kwh;
         outcome->lost_kwh += lost;
         outcome->wanted_kwh += draw.wanted_kwh + draw.never_kwh;
         outcome->unmet_kwh += unmet;
-        outcome->heat_sun_kwh += sun;
-        outcome->heat_grid_kwh += heat - sun;
+        split_heat(optimum, n, heat, taken);
+        outcome->heat_sun_kwh += taken[0] + taken[1];
+        outcome->heat_grid_kwh += taken[2];
         outcome->cost += heat_cost(optimum, n, heat) + unmet * problem->unmet_price;
         outcome->cycles += heat > 0 && !was_on;
         was_on = heat > 0;

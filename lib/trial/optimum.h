@@ -8,8 +8,8 @@
  *
  * One zone: exact, without a grid. A proportional element: the bound is reached by a
  * schedule. A switched element: on for part of a step counts as that part of its cost at
- * full power; the bound is then a little below what whole steps can reach, and
- * optimum_follow gives a schedule in whole steps, so that the gap is known.
+ * full power (a contactor can't spread heat thinner); the bound is then a little below what whole
+ * steps can reach, and optimum_follow gives a schedule in whole steps, so that the gap is known.
  *
  * Layers: a stratified tank gives more from the same heat than one zone does, so its
  * bound takes heat to be unmet only when the whole tank holds less, above the coldest
@@ -20,6 +20,12 @@
  * rest times, the thermostat's hysteresis. Where feed-in is worth more than import the
  * cost of heat within the step isn't convex; a proportional element's is then taken along
  * the straight line from off to full, which is lower still.
+ *
+ * A tank colder than the main gives nothing, which isn't convex either; unmet heat is
+ * therefore taken to rise straight from the wanted temperature down to the coldest water
+ * that can be in the tank by then (the coldest main so far, warmed by the room since)
+ * rather than to the inlet: too low by at most the ratio of those two spans, on what is
+ * unmet, and only where main or room have been colder before.
  *
  * What needs care: unmet heat must cost at least as much as heat left at the end is worth
  * (else it would pay to let people freeze; refused). */
@@ -61,8 +67,14 @@ struct optimum_problem {
      * strategies that switch within it. Otherwise it bounds those that decide once a step. */
     bool within_step;
 
-    double unmet_price; /* per kWh */
-    double left_price;  /* what a kWh in the tank is worth at the end; 0: nothing */
+    /* Switched: a thermostat that opens within a step has the step's heat spread over the
+     * whole of it, and metered so (else: full power for part of the step, which takes less
+     * of the sun). Not with within_step. */
+    bool spreads_last;
+
+    double export_limit_w; /* the inverter throttles there; 0: it does not */
+    double unmet_price;    /* per kWh */
+    double left_price;     /* what a kWh in the tank is worth at the end; 0: nothing */
 };
 
 struct optimum;
@@ -89,7 +101,8 @@ struct optimum_outcome {
 typedef void optimum_trace(void *context, size_t step, double heat_w, double water_c);
 
 /* A schedule that the tank can follow, found forwards by what heat is worth. `trace` may
- * be NULL. Layered: follows the relaxed tank, not a real one. False: out of memory. */
+ * be NULL. Layered: follows the relaxed tank, not a real one. Not for within_step: solve
+ * without; that schedule is one there, too. False: out of memory. */
 bool optimum_follow(struct optimum *optimum, optimum_trace *trace, void *context,
                     struct optimum_outcome *outcome);
 

@@ -78,6 +78,16 @@ static size_t open_gap(struct optimum_curve *curve, size_t at)
     return index;
 }
 
+/* Takes out what lies between two pieces; returns the index of the emptier. */
+static size_t close_gap(struct optimum_curve *curve, size_t low, size_t high)
+{
+    size_t end = curve->first + curve->count, gone = high - low - 1;
+    memmove(curve->slope + low + 1, curve->slope + high, (end - high) * sizeof(double));
+    memmove(curve->length + low + 1, curve->length + high, (end - high) * sizeof(double));
+    curve->count -= gone;
+    return low;
+}
+
 void optimum_curve_insert(struct optimum_curve *curve, double slope, double length)
 {
     if (length < NOTHING)
@@ -161,8 +171,7 @@ void optimum_curve_bend(struct optimum_curve *curve, double from, double kept, d
     }
 }
 
-void optimum_curve_straighten(struct optimum_curve *curve, double from, double slope,
-                              double length)
+void optimum_curve_straighten(struct optimum_curve *curve, double from, double slope, double length)
 {
     size_t beyond = from > 0 ? part(curve, from) : curve->count;
     curve->first += beyond;
@@ -172,6 +181,64 @@ void optimum_curve_straighten(struct optimum_curve *curve, double from, double s
     curve->count++;
     curve->slope[curve->first] = slope;
     curve->length[curve->first] = length;
+}
+
+/* A corner of the function. */
+struct corner {
+    size_t piece; /* that it bounds, on the side away from the point */
+    double below, value;
+};
+
+/* From the point up to the emptier corner that the envelope keeps. */
+static void widen_to_empty(const struct optimum_curve *curve, double below, double value,
+                           struct corner *at)
+{
+    while (at->piece > curve->first &&
+           (at->below - below < NOTHING ||
+            curve->slope[at->piece - 1] > (value - at->value) / (at->below - below))) {
+        at->piece--;
+        at->value -= curve->slope[at->piece] * curve->length[at->piece];
+        at->below += curve->length[at->piece];
+    }
+}
+
+static void widen_to_full(const struct optimum_curve *curve, double below, double value,
+                          struct corner *at)
+{
+    size_t last = curve->first + curve->count - 1;
+    while (at->piece < last &&
+           (below - at->below < NOTHING ||
+            curve->slope[at->piece + 1] < (at->value - value) / (below - at->below))) {
+        at->piece++;
+        at->value += curve->slope[at->piece] * curve->length[at->piece];
+        at->below -= curve->length[at->piece];
+    }
+}
+
+void optimum_curve_lower(struct optimum_curve *curve, double below, double value)
+{
+    size_t piece = curve->first + curve->count - 1;
+    struct corner full = {piece, 0, curve->at_full};
+    while (full.piece > curve->first && full.below + curve->length[full.piece] < below) {
+        full.value -= curve->slope[full.piece] * curve->length[full.piece];
+        full.below += curve->length[full.piece--];
+    }
+    double length = curve->length[full.piece], slope = curve->slope[full.piece];
+    if (full.below + length < below || full.value - slope * (below - full.below) <= value)
+        return;
+    struct corner empty = {full.piece, full.below + length, full.value - slope * length};
+    widen_to_empty(curve, below, value, &empty);
+    widen_to_full(curve, below, value, &full);
+    if (empty.below - below < NOTHING || below - full.below < NOTHING)
+        return; /* an end of the function stays what it is */
+    if (empty.piece == full.piece)
+        full.piece = open_gap(curve, empty.piece - curve->first + 1);
+    empty.piece =
+        full.piece - 1 > empty.piece ? close_gap(curve, empty.piece, full.piece) : full.piece - 1;
+    curve->slope[empty.piece] = (value - empty.value) / (empty.below - below);
+    curve->length[empty.piece] = empty.below - below;
+    curve->slope[empty.piece + 1] = (full.value - value) / (below - full.below);
+    curve->length[empty.piece + 1] = below - full.below;
 }
 
 double optimum_curve_value(const struct optimum_curve *curve, double below)

@@ -42,6 +42,10 @@ void optimum_curve_bend(struct optimum_curve *curve, double from, double kept, d
 void optimum_curve_straighten(struct optimum_curve *curve, double from, double slope,
                               double length);
 
+/* The greatest convex function below this one and the point; the ends stay. One piece
+ * must have been reserved. */
+void optimum_curve_lower(struct optimum_curve *curve, double below, double value);
+
 /* At `below` from the full end. */
 double optimum_curve_value(const struct optimum_curve *curve, double below);
 double optimum_curve_slope(const struct optimum_curve *curve, double below);
