@@ -41,6 +41,27 @@ const struct tap_draw tap_profile_m[] = {
     BASIN(21, 15),
     SHOWER(21, 30),
 };
+#define BATH(h, m)                                                                                 \
+    {                                                                                              \
+        .at_s = AT(h, m), .flow_l_min = 10, .wanted_c = 40, .energy_kwh = 3.605                    \
+    }
+
+const struct tap_draw tap_profile_l[] = {
+    BASIN(7, 0),   SHOWER(7, 5),
+    BASIN(7, 30),  BASIN(7, 45),
+    BATH(8, 5),    BASIN(8, 25),
+    BASIN(8, 30),  BASIN(8, 45),
+    BASIN(9, 0),   BASIN(9, 30),
+    BASIN(10, 30), BASIN(11, 30),
+    BASIN(11, 45), {.at_s = AT(12, 45), .flow_l_min = 4, .wanted_c = 55, .energy_kwh = 0.315},
+    BASIN(14, 30), BASIN(15, 30),
+    BASIN(16, 30), BASIN(18, 0),
+    BASIN(18, 15), BASIN(18, 30),
+    BASIN(19, 0),  {.at_s = AT(20, 30), .flow_l_min = 4, .wanted_c = 55, .energy_kwh = 0.735},
+    BATH(21, 0),   BASIN(21, 30),
+};
+const int tap_profile_l_count = (int)(sizeof(tap_profile_l) / sizeof(tap_profile_l[0]));
+
 const int tap_profile_m_count = (int)(sizeof(tap_profile_m) / sizeof(tap_profile_m[0]));
 
 void tap_init(struct tap *tap, const struct tap_draw draws[], int count, int32_t now_s)

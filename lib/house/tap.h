@@ -4,9 +4,10 @@
  * is used up. The tap mixes with cold water to the wanted temperature; where the
  * tank is colder than wanted, all the flow is hot water and the shower spoilt.
  *
- * The built-in profile is M of EU regulation 812/2013, Annex VII table 3 (equal
- * to 814/2013 Annex III table 1): 23 draws, 5.845 kWh above cold water at 10 C;
- * times and energies from memory, they add up to the regulation's own total.
+ * The built-in profiles are M and L of EU regulation 812/2013, Annex VII table 3
+ * (equal to 814/2013 Annex III table 1): 23 draws of 5.845 kWh and 24 of 11.655 kWh
+ * above cold water at 10 C; times and energies from memory, they add up to the
+ * regulation's own totals.
  * Below 38 C a shower counts as spoilt: common practice, no source. */
 #ifndef SLUICE_HOUSE_TAP_H
 #define SLUICE_HOUSE_TAP_H
@@ -38,9 +39,11 @@ struct tap {
     double spoilt_s; /* seconds of draws that wanted more and got less than 38 C */
 };
 
-/* Profile M, in order of time. */
-extern const struct tap_draw tap_profile_m[];
-extern const int tap_profile_m_count;
+#define TAP_PROFILE_COLD_C 10.0
+
+/* Profiles M and L, in order of time. */
+extern const struct tap_draw tap_profile_m[], tap_profile_l[];
+extern const int tap_profile_m_count, tap_profile_l_count;
 
 /* `now_s` is the second of the day from which draws are looked for. */
 void tap_init(struct tap *tap, const struct tap_draw draws[], int count, int32_t now_s);

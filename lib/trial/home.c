@@ -43,6 +43,15 @@ void trial_home_reference(struct trial_home *home, const struct zone *zone,
         home->taps.hour_l[h] = hour_l[h];
 }
 
+void trial_taps_profile(struct trial_taps *taps, const struct tap_draw draws[], int count)
+{
+    double j_per_l = WATER_J_PER_L_K * (taps->wanted_c - TAP_PROFILE_COLD_C);
+    for (int h = 0; h < TRIAL_DAY_HOURS; h++)
+        taps->hour_l[h] = 0;
+    for (int i = 0; i < count; i++)
+        taps->hour_l[draws[i].at_s / 3600] += draws[i].energy_kwh * 3.6e6 / j_per_l;
+}
+
 double trial_inlet_c(const struct trial_home *home, struct wall wall)
 {
     int32_t day = local_of_wall(home->zone, wall).day;

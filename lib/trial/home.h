@@ -70,6 +70,10 @@ void trial_home_usual(struct trial_home *home, const struct zone *zone, const st
 void trial_home_reference(struct trial_home *home, const struct zone *zone,
                           const struct tariff *tariff);
 
+/* The hours' litres that hold a regulation's profile, whose energies count from
+ * TAP_PROFILE_COLD_C on. Showers shorter than an hour are spread over theirs. */
+void trial_taps_profile(struct trial_taps *taps, const struct tap_draw draws[], int count);
+
 /* Mains water on the local day of `wall`. */
 double trial_inlet_c(const struct trial_home *home, struct wall wall);
 

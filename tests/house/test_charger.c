@@ -71,6 +71,47 @@ START_TEST(test_no_car_no_current)
 }
 END_TEST
 
+/* Out from 8:00 to 17:30, 8 kWh a day: what comes back is what went in less the trips. */
+START_TEST(test_a_car_that_is_driven_comes_back_with_less)
+{
+    struct charger_settings settings = {.most_a = 16,
+                                        .capacity_kwh = 40,
+                                        .efficiency = 0.9,
+                                        .phases = 1,
+                                        .arrives_s = 17 * 3600 + 1800,
+                                        .leaves_s = 8 * 3600,
+                                        .trip_kwh = 8};
+    struct charger charger;
+    double taken_kwh = 0;
+    charger_init(&charger, &settings, 40);
+    for (int32_t s = 0; s < 3 * 86400; s += 10)
+        taken_kwh += charger_step_a(&charger, s % 86400, 10, 16, 230) * 230 * 10 / 3.6e6;
+    ck_assert_double_eq_tol(charger.driven_kwh, 3 * 8, 1e-9);
+    ck_assert_double_eq(charger.lacked_kwh, 0);
+    ck_assert_double_eq_tol(charger.charged_kwh, 40 + taken_kwh * 0.9 - 3 * 8, 1e-9);
+    ck_assert_double_gt(taken_kwh, 16);
+}
+END_TEST
+
+START_TEST(test_a_trip_longer_than_the_battery_is_driven_on_charge_from_elsewhere)
+{
+    struct charger_settings settings = {.most_a = 16,
+                                        .capacity_kwh = 40,
+                                        .efficiency = 0.9,
+                                        .phases = 1,
+                                        .arrives_s = 18 * 3600,
+                                        .leaves_s = 8 * 3600,
+                                        .trip_kwh = 8};
+    struct charger charger;
+    charger_init(&charger, &settings, 5);
+    for (int32_t s = 0; s < 86400; s += 10)
+        charger_step_a(&charger, s, 10, 0, 230);
+    ck_assert_double_eq(charger.charged_kwh, 0);
+    ck_assert_double_eq_tol(charger.driven_kwh, 5, 1e-9);
+    ck_assert_double_eq_tol(charger.lacked_kwh, 3, 1e-9);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -78,6 +119,8 @@ int main(void)
         test_it_follows_within_five_seconds_but_not_at_once,
         test_the_battery_fills_and_then_takes_nothing,
         test_no_car_no_current,
+        test_a_car_that_is_driven_comes_back_with_less,
+        test_a_trip_longer_than_the_battery_is_driven_on_charge_from_elsewhere,
     };
     return RUN("charger", tests);
 }

@@ -189,6 +189,66 @@ START_TEST(test_a_layered_tank_gives_hot_water_while_its_bottom_is_cold)
 }
 END_TEST
 
+/* One zone under steady heat and draw, by hand: C dT/dt = P + q c (Tin - T) + UA (Ta - T),
+ * so T goes to (P + q c Tin + UA Ta) / (q c + UA) with tau = C / (q c + UA). */
+struct steady {
+    double w, l_s, inlet_c;
+};
+
+static double steady_end_c(const struct steady *s, double ua_w_k)
+{
+    double flow_w_k = s->l_s * WATER_J_PER_L_K;
+    return (s->w + flow_w_k * s->inlet_c + ua_w_k * 20) / (flow_w_k + ua_w_k);
+}
+
+START_TEST(test_one_zone_follows_the_solution_by_hand_under_heat_and_draw)
+{
+    static const struct steady cases[] = {{1800, 0.01, 15}, {3600, 0.02, 10}, {0, 0.05, 18}};
+    double ua_w_k = 2.66 * KWH / 86400 / 55;
+    for (size_t i = 0; i < 3; i++) {
+        const struct steady *s = &cases[i];
+        struct tank tank = tank_of(315, 2.66, 1, 55);
+        double tau_s = 315 * WATER_J_PER_L_K / (s->l_s * WATER_J_PER_L_K + ua_w_k);
+        double end_c = steady_end_c(s, ua_w_k);
+        for (int at = 1; at <= 30000; at++) {
+            tank_step(&tank, 1, s->w, 0, s->l_s, s->inlet_c);
+            if (at % 3000 == 0)
+                ck_assert_double_eq_tol(mean_c(&tank), end_c + (55 - end_c) * exp(-at / tau_s),
+                                        0.01);
+        }
+    }
+}
+END_TEST
+
+/* Layers that conduct so well that they are one: heated at the bottom with nothing drawn,
+ * the mean is the one zone's to rounding, since warm water rises; the loss goes by the
+ * same mean. */
+START_TEST(test_heated_from_the_bottom_a_layered_tank_is_one_zone)
+{
+    struct tank one = tank_of(250, 2.38, 1, 18), many = tank_of(250, 2.38, 24, 18);
+    for (int s = 0; s < 4 * 3600; s++) {
+        tank_step(&one, 1, 3600, 0, 0, 15);
+        tank_step(&many, 1, 3600, 0, 0, 15);
+    }
+    ck_assert_double_eq_tol(mean_c(&many), mean_c(&one), 1e-6);
+    ck_assert_double_eq_tol(tank_at_c(&many, 1), mean_c(&one), 0.05);
+    ck_assert_double_gt(mean_c(&one), 60);
+}
+END_TEST
+
+/* A layered tank holds a draw's water at full heat longer: never less at the tap. */
+START_TEST(test_layers_give_at_least_what_one_zone_gives)
+{
+    struct tank one = tank_of(250, 2.38, 1, 60), many = tank_of(250, 2.38, 16, 60);
+    for (int minute = 0; minute < 30; minute++) {
+        tank_step(&one, 60, 0, 0, 6, 15);
+        tank_step(&many, 60, 0, 0, 6, 15);
+        ck_assert_double_ge(many.drawn_j, one.drawn_j);
+    }
+    ck_assert_double_gt(many.drawn_j, 1.2 * one.drawn_j);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -202,6 +262,9 @@ int main(void)
         test_every_joule_is_accounted_for,
         test_cold_water_stays_below_hot,
         test_a_layered_tank_gives_hot_water_while_its_bottom_is_cold,
+        test_one_zone_follows_the_solution_by_hand_under_heat_and_draw,
+        test_heated_from_the_bottom_a_layered_tank_is_one_zone,
+        test_layers_give_at_least_what_one_zone_gives,
     };
     return RUN("tank", tests);
 }

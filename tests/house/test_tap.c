@@ -25,6 +25,84 @@ START_TEST(test_profile_m_draws_5_845_kwh)
 }
 END_TEST
 
+/* The same table: load profile L has a Qref of 11.655 kWh, 222.7 L at 55 C. */
+START_TEST(test_profile_l_draws_11_655_kwh)
+{
+    struct tap tap;
+    tap_init(&tap, tap_profile_l, tap_profile_l_count, 0);
+    ck_assert_int_eq(tap_profile_l_count, 24);
+    double litres = run_day(&tap, 55, 10);
+    ck_assert_double_eq_tol(tap.drawn_j / 3.6e6, 11.655, 1e-6);
+    ck_assert_double_eq_tol(litres, 222.7, 0.1);
+}
+END_TEST
+
+static struct tank tank_at(double water_c, int layers)
+{
+    struct tank_settings settings = {.volume_l = 200, .ambient_c = 20, .layers = layers};
+    struct tank tank;
+    tank_fill(&tank, &settings, water_c);
+    return tank;
+}
+
+/* 40 L at 40 C from 60 and 20 C are 20 L of hot water: 20 x 40 x 4186 J. */
+START_TEST(test_litres_at_the_tap_take_their_heat_and_no_more)
+{
+    for (int layers = 1; layers <= 16; layers += 5) {
+        struct tank tank = tank_at(60, layers);
+        struct tap_flow flow = {.litres = 1, .wanted_c = 40, .inlet_c = 20};
+        double before_j = tank_heat_j(&tank, 0), taken_j = 0;
+        for (int i = 0; i < 40; i++) {
+            struct tap_taken taken = tap_take(&tank, &flow);
+            ck_assert_double_eq(taken.lack_j, 0);
+            ck_assert_double_eq(taken.coldest_c, 40);
+            taken_j += taken.heat_j;
+        }
+        ck_assert_double_eq_tol(taken_j, 20 * 40 * WATER_J_PER_L_K, 1);
+        ck_assert_double_eq_tol(before_j - tank_heat_j(&tank, 0), taken_j, 1);
+    }
+}
+END_TEST
+
+START_TEST(test_what_a_cool_store_cannot_give_is_lack)
+{
+    struct tank tank = tank_at(35, 1);
+    struct tap_flow flow = {.litres = 5, .wanted_c = 45, .inlet_c = 15};
+    struct tap_taken taken = tap_take(&tank, &flow);
+    ck_assert_double_eq_tol(taken.heat_j, 5 * 20 * WATER_J_PER_L_K, 1e-6);
+    ck_assert_double_eq_tol(taken.lack_j, 5 * 10 * WATER_J_PER_L_K, 1e-6);
+    ck_assert_double_eq(taken.coldest_c, 35);
+}
+END_TEST
+
+START_TEST(test_a_store_colder_than_the_main_takes_no_heat_from_it)
+{
+    struct tank tank = tank_at(10, 4);
+    struct tap_flow flow = {.litres = 5, .wanted_c = 45, .inlet_c = 15};
+    struct tap_taken taken = tap_take(&tank, &flow);
+    ck_assert_double_eq(taken.heat_j, 0);
+    ck_assert_double_eq_tol(taken.lack_j, 5 * 30 * WATER_J_PER_L_K, 1e-6);
+    ck_assert_double_eq(tank_at_c(&tank, 1), 10);
+    flow.inlet_c = 50; /* a summer's main: nothing is wanted of the store */
+    taken = tap_take(&tank, &flow);
+    ck_assert_double_eq(taken.heat_j + taken.lack_j, 0);
+}
+END_TEST
+
+/* A bath of more than the tank holds runs hot, then cold, layer by layer. */
+START_TEST(test_a_long_draw_empties_the_tank_from_the_top)
+{
+    struct tank tank = tank_at(60, 16);
+    struct tap_flow flow = {.litres = 600, .wanted_c = 45, .inlet_c = 15};
+    double before_j = tank_heat_j(&tank, 15);
+    struct tap_taken taken = tap_take(&tank, &flow);
+    ck_assert_double_le(taken.heat_j, before_j);
+    ck_assert_double_gt(taken.heat_j, 0.95 * before_j);
+    ck_assert_double_lt(taken.coldest_c, 20);
+    ck_assert_double_eq_tol(taken.heat_j + taken.lack_j, 600 * 30 * WATER_J_PER_L_K, 1);
+}
+END_TEST
+
 /* A 1.4 kWh shower takes 26.8 L at 55 C from 10 C. */
 START_TEST(test_one_shower_takes_26_8_litres_at_55_c)
 {
@@ -85,6 +163,11 @@ int main(void)
 {
     const TTest *const tests[] = {
         test_profile_m_draws_5_845_kwh,
+        test_profile_l_draws_11_655_kwh,
+        test_litres_at_the_tap_take_their_heat_and_no_more,
+        test_what_a_cool_store_cannot_give_is_lack,
+        test_a_store_colder_than_the_main_takes_no_heat_from_it,
+        test_a_long_draw_empties_the_tank_from_the_top,
         test_one_shower_takes_26_8_litres_at_55_c,
         test_the_tap_mixes,
         test_a_shower_from_a_cold_tank_is_spoilt_second_by_second,

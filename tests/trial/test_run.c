@@ -384,6 +384,23 @@ START_TEST(test_hot_water_is_mixed_so_that_a_draw_takes_its_heat_at_the_tap)
 }
 END_TEST
 
+/* EU regulation 814/2013, Annex III table 1: Qref of profile M is 5.845 kWh and of L
+ * 11.655 kWh a day above cold water at 10 C. */
+START_TEST(test_a_day_of_the_regulations_profiles_taps_their_energy)
+{
+    struct rig *rig = rig_new(1800, 2 * 48);
+    rig->home.inlet = (struct inlet){.mean_c = 10};
+    trial_taps_profile(&rig->home.taps, tap_profile_m, tap_profile_m_count);
+    struct trial_outcome m = rig_run(rig, &(struct trial_plan){0});
+    ck_assert_double_eq_tol(m.tapped_kwh, 2 * 5.845, 1e-9);
+    trial_taps_profile(&rig->home.taps, tap_profile_l, tap_profile_l_count);
+    struct trial_outcome l = rig_run(rig, &(struct trial_plan){0});
+    ck_assert_double_eq_tol(l.tapped_kwh, 2 * 11.655, 1e-9);
+    ck_assert_double_eq(l.unmet_kwh, 0);
+    rig_free(rig);
+}
+END_TEST
+
 START_TEST(test_nothing_drawn_has_no_coldest_shower)
 {
     struct rig *rig = rig_new(60, 1440);
@@ -530,6 +547,7 @@ int main(void)
         test_a_shower_below_38_c_for_over_a_minute_counts_once,
         test_a_minute_of_cold_water_spoils_no_shower_but_is_unmet_heat,
         test_hot_water_is_mixed_so_that_a_draw_takes_its_heat_at_the_tap,
+        test_a_day_of_the_regulations_profiles_taps_their_energy,
         test_nothing_drawn_has_no_coldest_shower,
         test_the_hours_litres_are_drawn_in_their_local_hours,
         test_a_pump_runs_by_its_clock_and_a_car_is_full_again_after_its_trip,
