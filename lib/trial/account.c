@@ -66,10 +66,9 @@ static void split(struct run *run, double dt_s)
     }
 }
 
-void account_pass(struct run *run, int64_t ms)
+void account_pass(struct run *run, double dt_s)
 {
     struct run_account *account = &run->account;
-    double dt_s = (double)ms / MS_PER_S;
     *(run->grid_w > 0 ? &account->import_j : &account->export_j) += fabs(run->grid_w) * dt_s;
     account->controlled_j += run->controlled_w * dt_s;
     account->use_j += run->cursor.use_w * dt_s;

@@ -188,9 +188,8 @@ static void pass_load(struct run *run, int i, double dt_s, int64_t ms)
         load->draws_ms += ms;
 }
 
-void loads_pass(struct run *run, int64_t ms)
+void loads_pass(struct run *run, int64_t ms, double dt_s)
 {
-    double dt_s = (double)ms / MS_PER_S;
     for (int i = 0; i < run->home->load_count; i++)
         pass_load(run, i, dt_s, ms);
     if (!run->has_others)

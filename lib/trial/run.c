@@ -104,17 +104,18 @@ static void tell(struct run *run, int64_t until_ms)
 static void pass(struct run *run, int64_t until_ms)
 {
     int64_t ms = until_ms - run->t_ms;
-    loads_pass(run, ms);
-    account_pass(run, ms);
+    double dt_s = 1e-3 * (double)ms;
+    loads_pass(run, ms, dt_s);
+    account_pass(run, dt_s);
     if (run->trace)
         tell(run, until_ms);
     if (run->cursor.flow_l_s > 0) {
-        run->litres += run->cursor.flow_l_s * (double)ms / MS_PER_S;
+        run->litres += run->cursor.flow_l_s * dt_s;
         run->flowing_ms += ms;
         run->flow_id = run->days->draw_l ? 0 : run->cursor.flow_end_ms;
     }
-    if (run->home->tank_count > 0 && !run->store[0].heater.calls)
-        run->outcome->thermostat_open_min += (double)ms / MS_PER_MIN;
+    if (!run->store[0].heater.calls)
+        run->open_ms += ms;
     run->t_ms = until_ms;
     if (run->t_ms >= run->account.edge_ms)
         account_edge(run);
@@ -147,6 +148,8 @@ static void go(struct run *run)
     stores_look(run);
     stores_end(run);
     account_end(run);
+    if (run->home->tank_count > 0)
+        run->outcome->thermostat_open_min = (double)run->open_ms / MS_PER_MIN;
     run->outcome->seconds = (double)(run->end_ms - run->days->first.ms) / MS_PER_S;
 }
 

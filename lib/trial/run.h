@@ -38,7 +38,7 @@ struct trial_plan {
     double least_w;           /* diverter: gives less not at all */
     struct trial_boost boost; /* diverter */
 
-    /* sluice; loads as home->load */
+    /* sluice; loads as home->load; no battery, of which days tell nothing */
     const struct rules_settings *rules;
     bool reads_solar;            /* the reading tells the roof's power */
     bool reads_tank_temperature; /* and the first tank's, at its thermostat */

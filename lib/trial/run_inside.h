@@ -72,7 +72,8 @@ struct run {
     struct run_store store[TRIAL_TANKS_MAX];
     struct run_load load[TRIAL_LOADS_MAX];
     int64_t looked_ms, look_at_ms;
-    double litres; /* at the taps, since the last look */
+    int64_t open_ms; /* of the first tank's thermostat */
+    double litres;   /* at the taps, since the last look */
     int64_t flowing_ms;
     int64_t flow_id; /* of the hour, where the days bring no draws */
     double inlet_c;
@@ -109,7 +110,7 @@ void loads_begin(struct run *run);
 void load_offer(struct run *run, int i, double offered_w, int contacts);
 void loads_draw(struct run *run);
 int64_t loads_next_ms(const struct run *run);
-void loads_pass(struct run *run, int64_t ms);
+void loads_pass(struct run *run, int64_t ms, double dt_s);
 
 /* store.c: tanks and taps. */
 void stores_begin(struct run *run);
@@ -119,7 +120,7 @@ void stores_end(struct run *run);
 
 /* account.c */
 void account_begin(struct run *run);
-void account_pass(struct run *run, int64_t ms);
+void account_pass(struct run *run, double dt_s);
 void account_edge(struct run *run);
 void account_end(struct run *run);
 

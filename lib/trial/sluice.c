@@ -45,6 +45,10 @@ bool sluice_check(const struct trial_home *home, const struct trial_plan *plan,
     if (plan->rules->load_count != home->load_count)
         return trouble_set(trouble, "", "the rules have %d loads, the home has %d",
                            plan->rules->load_count, home->load_count);
+    if (plan->rules->battery)
+        return trouble_set(trouble, "",
+                           "the settings have a battery, and days tell nothing of one: without "
+                           "its reading no power would ever be spare");
     return true;
 }
 

@@ -509,6 +509,10 @@ START_TEST(test_what_cannot_be_run_is_named)
                    &(struct trial_plan){.strategy = STRATEGY_DIVERTER,
                                         .boost = {.there = true, .below_c = 55, .to_c = 50}},
                    "colder");
+    rig->rules.battery = true;
+    assert_refused(rig, &(struct trial_plan){.strategy = STRATEGY_SLUICE, .rules = &rig->rules},
+                   "battery");
+    rig->rules.battery = false;
     rig->home.load_count = 2;
     rig->home.load[1] = (struct trial_load){.model = TRIAL_HEATER, .upper = true};
     assert_refused(rig, &(struct trial_plan){.strategy = STRATEGY_SLUICE, .rules = &rig->rules},
