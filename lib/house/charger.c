@@ -2,7 +2,6 @@
  * change for a few seconds, never draws between 0 and 6 A, and stops by itself. */
 #include "house/charger.h"
 
-#define FOLLOWS_S 3.0
 #define TAPER_FROM 0.9 /* of the capacity: common practice, no source */
 
 void charger_init(struct charger *charger, const struct charger_settings *settings,
@@ -26,7 +25,7 @@ static void follow(struct charger *charger, double dt_s, double offered_a)
         charger->waited_s = 0;
     }
     charger->waited_s += dt_s;
-    if (charger->waited_s >= FOLLOWS_S)
+    if (charger->waited_s >= CHARGER_FOLLOWS_S)
         charger->obeyed_a = charger->offered_a < CHARGER_LEAST_A ? 0 : charger->offered_a;
 }
 

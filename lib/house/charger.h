@@ -10,6 +10,7 @@
 #include <stdint.h>
 
 #define CHARGER_LEAST_A 6.0
+#define CHARGER_FOLLOWS_S 3.0
 
 struct charger_settings {
     double most_a;       /* of car and cable, per phase */

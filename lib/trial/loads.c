@@ -5,7 +5,7 @@
 
 #include "trial/run_inside.h"
 
-enum { PRIMING_LOOK_MS = 10 * MS_PER_S };
+enum { PRIMING_LOOK_MS = 10 * MS_PER_S, FOLLOWING_LOOK_MS = 3 * MS_PER_S };
 
 static double heater_scale(const struct trial_tank *tank)
 {
@@ -159,16 +159,30 @@ void loads_draw(struct run *run)
     read_meters(run);
 }
 
+/* Priming pumps and cars that follow a new current change by themselves. */
+static int64_t other_holds_ms(const struct run *run, int i)
+{
+    const struct run_load *load = &run->load[i];
+    switch (run->home->load[i].model) {
+    case TRIAL_PUMP:
+        return load->offered_w > 0 && load->pump.run_s < 60 ? PRIMING_LOOK_MS : MS_PER_HOUR;
+    case TRIAL_CHARGER:
+        return load->charger.waited_s < CHARGER_FOLLOWS_S ? FOLLOWING_LOOK_MS : MS_PER_MIN;
+    case TRIAL_HEATER:
+        break;
+    }
+    return MS_PER_HOUR;
+}
+
 int64_t loads_next_ms(const struct run *run)
 {
+    int64_t holds_ms = MS_PER_HOUR;
     for (int i = 0; i < run->home->load_count && run->has_others; i++) {
-        double run_s = run->load[i].pump.run_s;
-        if (run->home->load[i].model == TRIAL_PUMP && run->load[i].offered_w > 0 && run_s < 60)
-            return run->t_ms + PRIMING_LOOK_MS;
-        if (run->home->load[i].model == TRIAL_CHARGER)
-            return run->t_ms + MS_PER_MIN;
+        int64_t other_ms = other_holds_ms(run, i);
+        if (other_ms < holds_ms)
+            holds_ms = other_ms;
     }
-    return INT64_MAX;
+    return run->t_ms + holds_ms;
 }
 
 static void pass_load(struct run *run, int i, double dt_s, int64_t ms)

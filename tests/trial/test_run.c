@@ -237,6 +237,69 @@ START_TEST(test_asking_the_rules_only_when_it_matters_is_asking_each_second)
 }
 END_TEST
 
+/* Two heaters on phases of their own, one with a meter, each phase billed for itself. */
+static void on_three_phases(struct rig *rig)
+{
+    rig->home.tank_count = rig->home.load_count = 2;
+    rig->home.tank[1] = rig->home.tank[0];
+    rig->home.tank[0].draw_share = rig->home.tank[1].draw_share = 0.5;
+    rig->home.load[1] = (struct trial_load){.model = TRIAL_HEATER, .tank = 1};
+    rig->load[1] = rig->load[0];
+    rig->load[1].priority = 2;
+    rig->load[1].metered = true;
+    rig->load[1].phases = 4;
+    rig->load[0].start_permille = rig->load[1].start_permille = 200;
+    rig->rules.phase_count = 3;
+    rig->rules.billing = BILLING_PER_PHASE;
+    rig->rules.load_count = 2;
+    rules_order(rig->load, 2, rig->order);
+}
+
+START_TEST(test_the_same_on_three_phases_with_a_meter_and_a_thermometer)
+{
+    for (uint64_t seed = 11; seed <= 13; seed++) {
+        struct rig *rig = rig_new(60, 2 * 1440);
+        rig_chance(rig, seed);
+        on_three_phases(rig);
+        struct trial_plan plan = {
+            .strategy = STRATEGY_SLUICE, .rules = &rig->rules, .reads_tank_temperature = true};
+        struct trial_outcome seldom = rig_run(rig, &plan);
+        plan.ask_s = 1;
+        struct trial_outcome often = rig_run(rig, &plan);
+        assert_same(&seldom, &often);
+        ck_assert_int_eq(seldom.load[1].live_s, often.load[1].live_s);
+        ck_assert_int_gt(seldom.load[1].cycles, 0);
+        rig_free(rig);
+    }
+}
+END_TEST
+
+/* What is left at the meter is the car's to take, within seconds. */
+START_TEST(test_a_car_follows_the_sun_by_its_set_point)
+{
+    struct rig *rig = rig_new(60, 1440);
+    rig_sun(rig, 5000, 300);
+    rig->home.load[0] = (struct trial_load){
+        .model = TRIAL_CHARGER,
+        .charger = {.most_a = 16, .capacity_kwh = 60, .efficiency = 0.9, .phases = 1},
+        .charger_volts = 230,
+        .charger_start_kwh = 10};
+    rig->load[0].kind = LOAD_SETPOINT;
+    rig->load[0].thermostat = false;
+    rig->load[0].least_w = 1380;
+    rig->load[0].step_w = 230;
+    rig->load[0].power_w = 3680;
+    rig->load[0].start_permille = 1000;
+    rig->load[0].floor_count = 0;
+    struct trial_plan plan = {.strategy = STRATEGY_SLUICE, .rules = &rig->rules};
+    struct trial_outcome outcome = rig_run(rig, &plan);
+    ck_assert_double_gt(outcome.load[0].sun_kwh, 20);
+    ck_assert_double_lt(outcome.load[0].grid_kwh, 0.01 * outcome.load[0].sun_kwh);
+    ck_assert_double_lt(outcome.residual, 1e-6);
+    rig_free(rig);
+}
+END_TEST
+
 START_TEST(test_rows_that_last_are_as_many_rows)
 {
     struct rig *rig = rig_new(1, 6 * 3600), *lasting = rig_new(1, 6 * 3600);
@@ -543,6 +606,8 @@ int main(void)
         test_a_boost_by_the_store_keeps_it_warm_without_sun,
         test_a_boost_by_the_clock_heats_in_its_hours_to_the_set_point,
         test_asking_the_rules_only_when_it_matters_is_asking_each_second,
+        test_the_same_on_three_phases_with_a_meter_and_a_thermometer,
+        test_a_car_follows_the_sun_by_its_set_point,
         test_rows_that_last_are_as_many_rows,
         test_a_floor_is_kept_on_days_without_sun,
         test_a_set_point_follows_the_sun_and_buys_nothing_where_nothing_is_due,
