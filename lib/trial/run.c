@@ -98,6 +98,7 @@ static void tell(struct run *run, int64_t until_ms)
                               .tank_c = mean_c,
                               .top_c = top_c,
                               .decision = sluice_decisions(run)};
+    span.event = sluice_events(run, &span.event_count);
     run->trace(run->context, &span);
 }
 

@@ -85,6 +85,8 @@ struct trial_span {
     const double *load_w;            /* drawn */
     const double *tank_c, *top_c;    /* [tank_count] mean and top, at the last look */
     const struct decision *decision; /* sluice: of each load; else NULL */
+    const struct rules_event *event; /* sluice: what the rules reported as the span began */
+    uint8_t event_count;
 };
 
 typedef void trial_trace(void *context, const struct trial_span *span);

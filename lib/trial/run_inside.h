@@ -103,6 +103,8 @@ bool sluice_check(const struct trial_home *home, const struct trial_plan *plan,
 void sluice_begin(struct run *run);
 void sluice_decide(struct run *run);
 const struct decision *sluice_decisions(const struct run *run);
+/* Hands over what the rules have reported since it was last asked. */
+const struct rules_event *sluice_events(struct run *run, uint8_t *count);
 
 /* loads.c: what each draws of what it is offered; what the meters then show; and the
  * time passing with it. */

@@ -12,7 +12,7 @@
 
 #include "trial/run_inside.h"
 
-enum { ANSWER_MS = MS_PER_S, STEP_TURNS_MAX = 5 };
+enum { ANSWER_MS = MS_PER_S, STEP_TURNS_MAX = 5, EVENTS_MAX = STEP_TURNS_MAX * RULES_EVENTS_MAX };
 
 /* The clock since boot, as the days begin: a while ago, as for a daemon in service. */
 #define BOOTED_MS ((int64_t)10 * MS_PER_DAY)
@@ -35,6 +35,8 @@ struct sluice {
     uint16_t answered;
     bool has_own_meters;
     int64_t answer_ms, due_ms, holds_ms, asked_ms;
+    struct rules_event event[EVENTS_MAX]; /* not yet handed over */
+    uint8_t event_count;
 };
 
 bool sluice_check(const struct trial_home *home, const struct trial_plan *plan,
@@ -65,6 +67,22 @@ void sluice_free(struct sluice *sluice)
 const struct decision *sluice_decisions(const struct run *run)
 {
     return run->sluice ? run->sluice->decision : NULL;
+}
+
+/* Nobody takes them where nothing is traced; then they stay, and the rest is lost. */
+static void keep_events(struct sluice *sluice, const struct rules_outcome *outcome)
+{
+    for (int k = 0; k < outcome->event_count && sluice->event_count < EVENTS_MAX; k++)
+        sluice->event[sluice->event_count++] = outcome->event[k];
+}
+
+const struct rules_event *sluice_events(struct run *run, uint8_t *count)
+{
+    *count = run->sluice ? run->sluice->event_count : 0;
+    if (!run->sluice)
+        return NULL;
+    run->sluice->event_count = 0;
+    return run->sluice->event;
 }
 
 static struct moment moment_at(const struct run *run, int64_t wall_ms)
@@ -241,6 +259,7 @@ static void ask(struct run *run, int64_t now_ms)
                                 .now = moment_at(run, now_ms)};
     rules_turn(run->plan->rules, &sluice->memory, &input, sluice->decision, &outcome);
     run->outcome->turns++;
+    keep_events(sluice, &outcome);
     sluice->asked_ms = now_ms;
     sluice->holds_ms = NEVER_MS;
     if (outcome.holds_until.ms < NEVER_MS - MS_PER_DAY)
