@@ -279,6 +279,7 @@ static bool copied(const struct kept_curve *kept, struct optimum_curve *curve)
     curve->at_full = kept->at_full;
     memcpy(curve->slope + curve->first, kept->piece, kept->count * sizeof(double));
     memcpy(curve->length + curve->first, kept->piece + kept->count, kept->count * sizeof(double));
+    optimum_curve_measure(curve);
     return true;
 }
 
@@ -298,8 +299,10 @@ static bool solve(struct optimum *optimum)
     bool fits = lay_away(&curve, &optimum->mark[optimum->mark_count - 1]);
     for (size_t n = problem->count; fits && n-- > 0;) {
         fits = step_back(optimum, n, &curve);
-        if (fits && n % optimum->block == 0)
+        if (fits && n % optimum->block == 0) {
+            optimum_curve_measure(&curve);
             fits = lay_away(&curve, &optimum->mark[n / optimum->block]);
+        }
     }
     double start = optimum->full_kwh - kwh(optimum, problem->start_c);
     if (fits)
@@ -499,13 +502,18 @@ static double best_heat(const struct optimum *optimum, size_t n, const struct op
         struct offer offer = offer_of(optimum, n), sources = sources_of(optimum, n);
         double taken = 0;
         for (int i = 0; i < SOURCES; i++) {
-            candidate[count++] = taken += sources.kwh[i];
-            candidate[count++] = room - optimum_curve_reach(after, -offer.price[i]);
+            taken += sources.kwh[i];
+            if (sources.kwh[i] > 0 && taken < most)
+                candidate[count++] = taken;
+            if (offer.kwh[i] > 0)
+                candidate[count++] = room - optimum_curve_reach(after, -offer.price[i]);
         }
     }
     for (int i = 0; i < count; i++) {
-        double heat = candidate[i] < most ? candidate[i] : most;
-        double cost = heat > 0 ? cost_of(optimum, n, after, held_kwh, heat) : least;
+        double heat = candidate[i];
+        if (heat <= 0 || heat > most)
+            continue;
+        double cost = cost_of(optimum, n, after, held_kwh, heat);
         if (cost < least) {
             least = cost;
             best = heat;

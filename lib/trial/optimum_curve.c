@@ -18,6 +18,7 @@ bool optimum_curve_init(struct optimum_curve *curve, double slope, double length
     curve->slope[curve->first] = slope;
     curve->length[curve->first] = length;
     curve->count = 1;
+    curve->span = length;
     return true;
 }
 
@@ -92,6 +93,7 @@ void optimum_curve_insert(struct optimum_curve *curve, double slope, double leng
 {
     if (length < NOTHING)
         return;
+    curve->span += length;
     size_t low = 0, high = curve->count;
     while (low < high) {
         size_t middle = (low + high) / 2;
@@ -116,6 +118,7 @@ void optimum_curve_cut_full(struct optimum_curve *curve, double length)
         double taken = curve->length[last] < length ? curve->length[last] : length;
         curve->at_full -= curve->slope[last] * taken;
         length -= taken;
+        curve->span -= taken;
         curve->length[last] -= taken;
         if (curve->count > 1 && curve->length[last] < NOTHING)
             curve->count--;
@@ -124,11 +127,17 @@ void optimum_curve_cut_full(struct optimum_curve *curve, double length)
     }
 }
 
+void optimum_curve_measure(struct optimum_curve *curve)
+{
+    curve->span = 0;
+    for (size_t i = 0; i < curve->count; i++)
+        curve->span += curve->length[curve->first + i];
+}
+
 void optimum_curve_fit(struct optimum_curve *curve, double length)
 {
-    double over = -length;
-    for (size_t i = 0; i < curve->count; i++)
-        over += curve->length[curve->first + i];
+    double over = curve->span - length;
+    curve->span = length;
     while (curve->count > 1 && curve->length[curve->first] <= over) {
         over -= curve->length[curve->first];
         curve->first++;
@@ -163,7 +172,9 @@ static size_t part(struct optimum_curve *curve, double from)
 void optimum_curve_bend(struct optimum_curve *curve, double from, double kept, double added)
 {
     size_t beyond = from > 0 ? part(curve, from) : curve->count;
-    double stretched = 1 / kept;
+    double stretched = 1 / kept, before = from > 0 ? from : 0;
+    if (beyond > 0)
+        curve->span = before + (curve->span - before) * stretched;
     double *slope = curve->slope + curve->first, *length = curve->length + curve->first;
     for (size_t i = 0; i < beyond; i++) {
         slope[i] = slope[i] * kept + added;
@@ -181,6 +192,7 @@ void optimum_curve_straighten(struct optimum_curve *curve, double from, double s
     curve->count++;
     curve->slope[curve->first] = slope;
     curve->length[curve->first] = length;
+    curve->span = (from > 0 ? from : 0) + length;
 }
 
 /* A corner of the function. */

@@ -13,6 +13,7 @@ struct optimum_curve {
     double *slope, *length; /* [room]; pieces are at first .. first + count - 1 */
     size_t room, first, count;
     double at_full; /* the value at the full end */
+    double span;    /* of all pieces, kept along */
 };
 
 /* One piece. False: out of memory. */
@@ -29,6 +30,9 @@ void optimum_curve_insert(struct optimum_curve *curve, double slope, double leng
 
 /* Takes this length off the full end; at_full follows. */
 void optimum_curve_cut_full(struct optimum_curve *curve, double length);
+
+/* Sums the span anew, before rounding adds up. */
+void optimum_curve_measure(struct optimum_curve *curve);
 
 /* Gives the function this length by cutting or lengthening its empty end. */
 void optimum_curve_fit(struct optimum_curve *curve, double length);
