@@ -11,17 +11,18 @@ MAY_USE = {
     "frame": ["core"],
     "meter": ["core"],
     "tariff": ["core"],
-    "rules": ["core", "terms", "tariff"],
+    "heat": ["core", "tariff"],
+    "rules": ["core", "terms", "tariff", "heat"],
     "house": ["core"],
-    "trial": ["core", "terms", "tariff", "rules", "house"],
+    "trial": ["core", "terms", "tariff", "heat", "rules", "house"],
     "loop": ["core"],
-    "bus": ["core", "meter", "loop"],
+    "bus": ["core", "frame", "meter", "loop"],
     "output": ["core", "terms", "bus", "loop", "meter"],
     "ledger": ["core"],
     "mqtt": ["core", "loop"],
     "settings": ["core", "terms", "meter", "tariff", "rules", "bus", "output", "ledger", "mqtt"],
 }
-PURE = ["core", "terms", "frame", "meter", "tariff", "rules", "house"]
+PURE = ["core", "terms", "frame", "meter", "tariff", "heat", "rules", "house"]
 PURE_SYSTEM_HEADERS = {
     "ctype.h", "errno.h", "float.h", "inttypes.h", "limits.h", "math.h", "stdarg.h", "stdbool.h",
     "stddef.h", "stdint.h", "stdio.h", "stdlib.h", "string.h", "strings.h", "assert.h",

@@ -14,12 +14,18 @@
 
 #include "bus/line.h"
 #include "bus/meter_reading.h"
+#include "bus/pass_tap.h"
 
 enum { JOBS_MAX = 128 };
 
-/* `work` false: only wakes the worker, to see that it is to end. */
+enum errand_kind {
+    ERRAND_NONE, /* only wakes the worker, to see that it is to end */
+    ERRAND_JOB,
+    ERRAND_PASS, /* a question of somebody else's, which waits at the tap */
+};
+
 struct errand {
-    bool work;
+    enum errand_kind kind;
     struct bus_job job;
 };
 
@@ -31,6 +37,8 @@ struct bus {
     _Atomic uint64_t progress;
     uint8_t meter_count;
     struct metered meter[BUS_METERS_MAX];
+    struct pass_tap tap;
+    struct mono now; /* of the last job: the worker's only time */
 };
 
 static enum request_function function_of(const struct bus_job *job)
@@ -96,8 +104,11 @@ static void do_all(struct bus *bus)
 {
     struct errand errand;
     while (mailbox_take(bus->errands, &errand)) {
-        if (errand.work) {
+        if (errand.kind == ERRAND_JOB) {
+            bus->now = errand.job.now;
             do_job(bus, &errand.job);
+        } else if (errand.kind == ERRAND_PASS) {
+            pass_ask(&bus->tap, bus->line, bus->now, &bus->ending);
         }
     }
 }
@@ -131,6 +142,7 @@ static void release(struct bus *bus)
 {
     line_free(bus->line);
     mailbox_free(bus->errands);
+    pass_tap_end(&bus->tap);
     free(bus);
 }
 
@@ -143,13 +155,14 @@ struct bus *bus_new(const struct bus_settings *settings, struct mailbox *answers
         return NULL;
     }
     bus->answers = answers;
+    bool tapped = pass_tap_begin(&bus->tap);
     bus->line = line_new(settings, trouble);
     if (!bus->line) {
         release(bus);
         return NULL;
     }
     bus->errands = mailbox_new(JOBS_MAX, sizeof(struct errand));
-    if (!bus->errands || !start_worker(bus)) {
+    if (!bus->errands || !tapped || !start_worker(bus)) {
         trouble_set(trouble, settings->name, "no memory or no thread for a bus");
         release(bus);
         return NULL;
@@ -164,6 +177,7 @@ uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map
         return BUS_NO_METER;
     }
     metered_begin(&bus->meter[bus->meter_count], unit, map, wanted);
+    bus->meter[bus->meter_count].tap = &bus->tap;
     return bus->meter_count++;
 }
 
@@ -184,8 +198,26 @@ static bool makes_sense(const struct bus *bus, const struct bus_job *job)
 
 bool bus_post(struct bus *bus, const struct bus_job *job)
 {
-    const struct errand errand = {.work = true, .job = *job};
+    const struct errand errand = {.kind = ERRAND_JOB, .job = *job};
     return makes_sense(bus, job) && mailbox_put(bus->errands, &errand);
+}
+
+void bus_pass_tell(struct bus *bus, struct mailbox *news, uint8_t number)
+{
+    pass_tap_lead(&bus->tap, news, number);
+}
+
+/* The question is at the tap before the errand that sends the worker there; where
+ * there is no room for the errand, it is fetched back unless an earlier errand has. */
+bool bus_pass_post(struct bus *bus, const struct pass_question *question)
+{
+    const struct errand errand = {.kind = ERRAND_PASS};
+    struct pass_question unwanted;
+    if (!request_can_pass(question->pdu, question->length) ||
+        !mailbox_put(bus->tap.questions, question)) {
+        return false;
+    }
+    return mailbox_put(bus->errands, &errand) || !mailbox_take(bus->tap.questions, &unwanted);
 }
 
 uint64_t bus_progress(const struct bus *bus)
@@ -198,7 +230,7 @@ void bus_free(struct bus *bus)
     if (!bus) {
         return;
     }
-    const struct errand wake = {.work = false};
+    const struct errand wake = {.kind = ERRAND_NONE};
     atomic_store(&bus->ending, true);
     mailbox_put(bus->errands, &wake); /* refused where full: then it is awake */
     pthread_join(bus->worker, NULL);

@@ -108,6 +108,7 @@ static bool read_block(struct metered *metered, const struct meter_block *block,
     if (!ask(line, &question, now, answer)) {
         return false;
     }
+    pass_block(metered->tap, metered->unit, block, question.value);
     meter_decode(&metered->map, block, question.value, &answer->sample);
     return true;
 }

@@ -4,6 +4,7 @@
 #define SLUICE_BUS_METER_READING_H
 
 #include "bus/line.h"
+#include "bus/pass_tap.h"
 
 struct metered {
     uint8_t unit;
@@ -14,6 +15,7 @@ struct metered {
     char trouble[BUS_DETAIL_MAX]; /* why a given map has no plan; "" */
     enum sunspec_wanted wanted;
     struct sunspec_walk walk;
+    struct pass_tap *tap; /* hears each block; NULL: nobody does */
 };
 
 /* `map` NULL: SunSpec. */

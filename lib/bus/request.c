@@ -13,6 +13,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "frame/frame.h"
+
 enum shape { SHAPE_READ_BITS, SHAPE_READ_WORDS, SHAPE_WRITE_ONE, SHAPE_WRITE_MANY };
 
 static enum shape shape_of(enum request_function function)
@@ -54,9 +56,66 @@ static uint16_t single_value(const struct exchange *exchange)
     return exchange->value[0];
 }
 
+/* -- questions passed on -------------------------------------------------- */
+
+/* The answer's length without its unit, by section 6 of the standard; 0: it does not
+ * follow from the question. */
+static size_t passed_answer_length(const uint8_t pdu[])
+{
+    enum { READ_DISCRETE = 0x02, WRITE_COILS = 0x0f, MASK = 0x16, READ_WRITE = 0x17 };
+    switch (pdu[0]) {
+    case READ_COILS:
+    case READ_DISCRETE:
+        return 2 + (get_word(pdu + 3) + 7u) / 8;
+    case READ_HOLDING:
+    case READ_INPUT:
+    case READ_WRITE:
+        return 2 + 2u * get_word(pdu + 3);
+    case WRITE_COIL:
+    case WRITE_REGISTER:
+    case WRITE_COILS:
+    case WRITE_REGISTERS:
+        return 5;
+    case MASK:
+        return 7;
+    default:
+        return 0;
+    }
+}
+
+bool request_can_pass(const uint8_t pdu[], size_t length)
+{
+    return frame_request_fault(pdu, length) == 0 && passed_answer_length(pdu) > 0;
+}
+
+static void take_passed(struct exchange *exchange, const uint8_t bytes[], size_t length)
+{
+    const uint8_t *pdu = bytes + 1;
+    if (!frame_answers(exchange->pdu, exchange->pdu_length, pdu, length - 1)) {
+        exchange_end(exchange, BUS_CORRUPT, "unit %u: the answer does not fit the question",
+                     exchange->unit);
+        return;
+    }
+    exchange->answer_length = length - 1;
+    memcpy(exchange->answer, pdu, length - 1);
+    if (pdu[0] & 0x80) {
+        exchange->exception = pdu[1];
+        exchange_end(exchange, BUS_EXCEPTION, "unit %u says no (exception %u)", exchange->unit,
+                     pdu[1]);
+    } else {
+        exchange_end(exchange, BUS_OK, "%s", "");
+    }
+}
+
+/* -- questions of our own ------------------------------------------------- */
+
 size_t request_encode(const struct exchange *exchange, uint8_t bytes[static REQUEST_BYTES_MAX])
 {
     bytes[0] = exchange->unit;
+    if (exchange->pdu) {
+        memcpy(bytes + 1, exchange->pdu, exchange->pdu_length);
+        return 1 + exchange->pdu_length;
+    }
     bytes[1] = (uint8_t)exchange->function;
     put_word(bytes + 2, exchange->address);
     switch (shape_of(exchange->function)) {
@@ -80,6 +139,9 @@ size_t request_encode(const struct exchange *exchange, uint8_t bytes[static REQU
 
 size_t request_answer_length(const struct exchange *exchange)
 {
+    if (exchange->pdu) {
+        return 1 + passed_answer_length(exchange->pdu);
+    }
     switch (shape_of(exchange->function)) {
     case SHAPE_READ_BITS:
         return 3 + (exchange->count + 7u) / 8;
@@ -150,6 +212,8 @@ void request_decode(struct exchange *exchange, const uint8_t bytes[], size_t len
     } else if (bytes[0] != exchange->unit) {
         exchange_end(exchange, BUS_CORRUPT, "unit %u was asked, unit %u answered", exchange->unit,
                      bytes[0]);
+    } else if (exchange->pdu) {
+        take_passed(exchange, bytes, length);
     } else if (bytes[1] == (exchange->function | 0x80) && length == 3 && bytes[2] != 0) {
         exchange->exception = bytes[2];
         exchange_end(exchange, BUS_EXCEPTION, "unit %u says no: %s (exception %u)", exchange->unit,

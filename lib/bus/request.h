@@ -29,7 +29,18 @@ struct exchange {
     uint8_t exception;
     int32_t took_us;
     char detail[BUS_DETAIL_MAX];
+    /* A question passed on as somebody else wrote it; NULL: none. Then `function` is its
+     * first byte, address, count and values are not looked at, and the answer goes to
+     * `answer` (room for PASS_PDU_MAX) as it came: also where it is an exception. */
+    const uint8_t *pdu;
+    size_t pdu_length;
+    uint8_t *answer;
+    size_t answer_length;
 };
+
+/* Whether a PDU is one that can be passed on: right in itself, and of a function whose
+ * answer's length follows from it. */
+bool request_can_pass(const uint8_t pdu[], size_t length);
 
 /* Writes the question; returns its length. count is 1 for the single writes. */
 size_t request_encode(const struct exchange *exchange, uint8_t bytes[static REQUEST_BYTES_MAX]);
