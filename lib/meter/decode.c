@@ -26,12 +26,12 @@ static bool block_holds(const struct meter_block *block, uint32_t address, uint3
 }
 
 /* The value's bits, right-aligned. */
-static uint64_t raw_bits(const struct meter_point *point, const uint16_t words[])
+static uint64_t raw_bits(enum meter_type type, enum meter_order order, const uint16_t words[])
 {
-    uint16_t count = meter_type_registers(point->type);
+    uint16_t count = meter_type_registers(type);
     uint64_t bits = 0;
     for (uint16_t i = 0; i < count; i++)
-        bits = bits << 16 | words[point->order == METER_HIGH_FIRST ? i : count - 1 - i];
+        bits = bits << 16 | words[order == METER_HIGH_FIRST ? i : count - 1 - i];
     return bits;
 }
 
@@ -123,6 +123,27 @@ static double float_of(enum meter_type type, uint64_t bits)
     return (double)narrow;
 }
 
+int64_t meter_whole_number(enum meter_type type, enum meter_order order, const uint16_t registers[])
+{
+    uint64_t bits = raw_bits(type, order, registers);
+    switch (type) {
+    case METER_INT16:
+        return (int16_t)bits;
+    case METER_INT32:
+        return (int32_t)bits;
+    case METER_INT64:
+        return (int64_t)bits;
+    case METER_UINT16:
+    case METER_UINT32:
+    case METER_UINT64:
+        return bits <= INT64_MAX ? (int64_t)bits : INT64_MAX;
+    case METER_FLOAT32:
+    case METER_FLOAT64:
+        return 0;
+    }
+    return 0;
+}
+
 static bool value_of(enum meter_type type, uint64_t bits, struct fraction scale, int64_t *value)
 {
     switch (type) {
@@ -147,7 +168,8 @@ static bool decode_point(const struct meter_point *point, const struct meter_blo
                          const uint16_t registers[], int64_t *value)
 {
     int64_t greatest = meter_quantity_row(point->quantity)->greatest;
-    uint64_t bits = raw_bits(point, registers + (point->address - block->address));
+    uint64_t bits =
+        raw_bits(point->type, point->order, registers + (point->address - block->address));
     struct fraction scale;
     if (is_absent(point, bits) || !scale_of(point, block, registers, &scale) ||
         !value_of(point->type, bits, scale, value) || *value > greatest || *value < -greatest)

@@ -38,7 +38,7 @@ enum meter_type {
 enum meter_order { METER_HIGH_FIRST, METER_LOW_FIRST }; /* of 16-bit words */
 
 enum { METER_POINTS_MAX = 24, METER_BLOCKS_MAX = 16, METER_BLOCK_REGISTERS_MAX = 125,
-       METER_NO_REGISTER = -1 };
+       METER_NO_REGISTER = -1, METER_MARKS_MAX = 4 };
 
 struct meter_point {
     enum meter_quantity quantity;
@@ -55,6 +55,24 @@ struct meter_point {
     bool absent_zero;       /* accumulators where 0 means "not accumulated" (SunSpec acc32) */
 };
 
+/* What the device's positive power is, after `inverted` points have been turned round. */
+enum meter_positive {
+    METER_POSITIVE_WIRED,  /* import, where the meter is wired in the maker's direction */
+    METER_POSITIVE_IMPORT, /* by its own definition */
+    METER_POSITIVE_PRODUCTION,
+    METER_POSITIVE_CHARGE, /* of a battery */
+};
+
+/* A register to know the device by: its raw value, as the type (a whole number, no
+ * float) gives it, lies between least and greatest. */
+struct meter_mark {
+    enum meter_table table;
+    uint16_t address;
+    enum meter_type type;
+    enum meter_order order;
+    int64_t least, greatest;
+};
+
 struct meter_map {
     char name[32];
     char title[96];
@@ -62,6 +80,10 @@ struct meter_map {
     uint32_t baud;   /* the device's usual line; 0: says nothing */
     char parity;     /* 'N' 'E' 'O' */
     uint8_t unit;
+    uint8_t positive;      /* enum meter_positive */
+    uint8_t request_most;  /* registers that the device gives at once; 0: all that Modbus allows */
+    uint8_t mark_count;
+    struct meter_mark mark[METER_MARKS_MAX];
     uint8_t point_count;
     struct meter_point point[METER_POINTS_MAX];
 };
@@ -90,6 +112,11 @@ uint16_t meter_type_registers(enum meter_type type);
  * from its scale register. False: the map has no points, or one that cannot be
  * read like that. */
 bool meter_plan_make(const struct meter_map *map, struct meter_plan *plan, struct trouble *trouble);
+
+/* The raw value at the head of `registers`, put together in the given order and read as
+ * a whole number (0 for a float type; a uint64 beyond INT64_MAX counts as that). */
+int64_t meter_whole_number(enum meter_type type, enum meter_order order,
+                           const uint16_t registers[]);
 
 /* Adds to `sample` each point that lies, with its scale register, wholly in the
  * block; the block is one of a plan of that map. A point is left out whose raw

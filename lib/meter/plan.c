@@ -46,7 +46,12 @@ static struct span span_of(const struct meter_point *point)
     return span;
 }
 
-static bool point_check(const struct meter_point *point, struct trouble *trouble)
+static uint32_t most_at_once(const struct meter_map *map)
+{
+    return map->request_most ? map->request_most : METER_BLOCK_REGISTERS_MAX;
+}
+
+static bool point_check(const struct meter_point *point, uint32_t most, struct trouble *trouble)
 {
     const char *word = meter_quantity_word(point->quantity);
     struct span span = span_of(point);
@@ -56,11 +61,11 @@ static bool point_check(const struct meter_point *point, struct trouble *trouble
         return trouble_set(trouble, "", "%s: the scale must be greater than 0", word);
     if (span.end > REGISTERS)
         return trouble_set(trouble, "", "%s: ends beyond the last register, 0xffff", word);
-    if (span.end - span.begin > METER_BLOCK_REGISTERS_MAX)
+    if (span.end - span.begin > most)
         return trouble_set(trouble, "",
                            "%s: value and scale register are %u registers apart; one request "
-                           "fetches at most %d",
-                           word, (unsigned)(span.end - span.begin), METER_BLOCK_REGISTERS_MAX);
+                           "fetches at most %u",
+                           word, (unsigned)(span.end - span.begin), (unsigned)most);
     return true;
 }
 
@@ -81,22 +86,22 @@ static void insert_sorted(struct span sorted[], uint8_t count, struct span span)
     sorted[at] = span;
 }
 
-static bool join(struct meter_block *block, const struct span *span)
+static bool join(struct meter_block *block, const struct span *span, uint32_t most)
 {
     uint32_t begin = block->address, end = begin + block->count;
     if (block->table != span->table || span->begin > end + GAP_MAX)
         return false;
     end = span->end > end ? span->end : end;
-    if (end - begin > METER_BLOCK_REGISTERS_MAX)
+    if (end - begin > most)
         return false;
     block->count = (uint16_t)(end - begin);
     block->totals &= span->totals;
     return true;
 }
 
-static bool add_span(struct meter_plan *plan, const struct span *span)
+static bool add_span(struct meter_plan *plan, const struct span *span, uint32_t most)
 {
-    if (plan->count > 0 && join(&plan->block[plan->count - 1], span))
+    if (plan->count > 0 && join(&plan->block[plan->count - 1], span, most))
         return true;
     if (plan->count == METER_BLOCKS_MAX)
         return false;
@@ -111,16 +116,19 @@ bool meter_plan_make(const struct meter_map *map, struct meter_plan *plan, struc
 {
     struct span sorted[METER_POINTS_MAX];
     *plan = (struct meter_plan){0};
+    if (map->request_most > METER_BLOCK_REGISTERS_MAX)
+        return trouble_set(trouble, "", "one request fetches at most %d registers, not %u",
+                           METER_BLOCK_REGISTERS_MAX, map->request_most);
     if (map->point_count == 0 || map->point_count > METER_POINTS_MAX)
         return trouble_set(trouble, "", "a map has 1 to %d points, this one %u", METER_POINTS_MAX,
                            map->point_count);
     for (uint8_t i = 0; i < map->point_count; i++) {
-        if (!point_check(&map->point[i], trouble))
+        if (!point_check(&map->point[i], most_at_once(map), trouble))
             return false;
         insert_sorted(sorted, i, span_of(&map->point[i]));
     }
     for (uint8_t i = 0; i < map->point_count; i++)
-        if (!add_span(plan, &sorted[i]))
+        if (!add_span(plan, &sorted[i], most_at_once(map)))
             return trouble_set(trouble, "",
                                "the points lie so far apart that more than %d "
                                "requests would be needed",
