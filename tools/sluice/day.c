@@ -1,5 +1,4 @@
 /* day.c - one day, for people: `sluice day`. Needs no daemon, only its files. */
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,6 +9,7 @@
 #include "day.h"
 #include "options.h"
 #include "settings/settings.h"
+#include "whole_file.h"
 
 #define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
 #define LEDGER_DEFAULT "/var/lib/sluice/ledger.db"
@@ -54,6 +54,15 @@ static void take_load(struct day *day, const struct settings *settings, uint16_t
     }
 }
 
+void day_take_settings(struct day *day, const struct settings *settings)
+{
+    day->zone = settings->rules.zone;
+    copy(day->site, sizeof(day->site), settings->site_name);
+    copy(day->zone_name, sizeof(day->zone_name), settings->timezone);
+    for (uint16_t k = 0; k < settings->rules.load_count; k++)
+        take_load(day, settings, k);
+}
+
 static int complain_settings(const char *path, struct settings_troubles *troubles)
 {
     for (int k = 0; k < troubles->count; k++)
@@ -83,12 +92,8 @@ static int take_settings(struct day *day, struct wish *wish, char ledger[static 
     struct settings *settings = settings_load(path, wish->maps, &troubles);
     if (!settings)
         return complain_settings(path, &troubles);
-    day->zone = settings->rules.zone;
-    copy(day->site, sizeof(day->site), settings->site_name);
-    copy(day->zone_name, sizeof(day->zone_name), settings->timezone);
+    day_take_settings(day, settings);
     copy(ledger, 192, settings->ledger.path);
-    for (uint16_t k = 0; k < settings->rules.load_count; k++)
-        take_load(day, settings, k);
     settings_free(settings);
     settings_troubles_free(&troubles);
     return STATUS_DONE;
@@ -114,7 +119,7 @@ static bool read_date(const char *word, int32_t today, int32_t *days)
     return back.month == month && back.day == day;
 }
 
-static bool set_date(struct day *day, const char *word)
+bool day_set_date(struct day *day, const char *word)
 {
     int32_t days;
     struct wall now = {(int64_t)time(NULL) * MS_PER_S};
@@ -128,29 +133,15 @@ static bool set_date(struct day *day, const char *word)
 
 /* ---- what comes out ------------------------------------------------------------------ */
 
-/* Whole or not at all: written beside the file, then put in its place. */
-static int write_picture(const struct day *day, const char *path)
+static void draw(const void *day, FILE *to)
 {
-    char beside[4096];
-    if (snprintf(beside, sizeof(beside), "%s.%ld", path, (long)getpid()) >= (int)sizeof(beside))
-        return complain(STATUS_USAGE, "\"%.60s...\" is too long for a file's name", path);
-    FILE *file = fopen(beside, "wxe");
-    if (!file)
-        return complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %m", path);
-    day_draw(day, file);
-    bool ok = !ferror(file);
-    ok = fclose(file) == 0 && ok && rename(beside, path) == 0;
-    if (ok)
-        return STATUS_DONE;
-    int error = errno;
-    unlink(beside);
-    return complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %s", path, strerror(error));
+    day_draw(day, to);
 }
 
 static int tell(struct day *day, const struct wish *wish, const char *word, const char *ledger)
 {
     struct trouble trouble;
-    if (!set_date(day, word))
+    if (!day_set_date(day, word))
         return complain(STATUS_USAGE,
                         "\"%s\" is not a date: 2026-01-14, today or yesterday is expected", word);
     enum status read = day_read(day, wish->ledger ? wish->ledger : ledger, &trouble);
@@ -159,7 +150,7 @@ static int tell(struct day *day, const struct wish *wish, const char *word, cons
     day_print(day, wish->every_reason);
     if (!wish->svg)
         return STATUS_DONE;
-    int status = write_picture(day, wish->svg);
+    int status = whole_file(wish->svg, draw, day);
     if (status == STATUS_DONE)
         printf("\npicture: %s\n", wish->svg);
     return status;

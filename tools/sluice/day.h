@@ -85,7 +85,14 @@ const char *day_title(const struct day_track *load); /* its title, else its name
 void day_print(const struct day *day, bool every_reason);
 void day_draw(const struct day *day, FILE *to);
 
-/* ---- day_read.c, day_runs.c: how it comes about ---------------------------------- */
+/* ---- how it comes about ------------------------------------------------------------ */
+
+struct settings;
+/* day.c: the zone, names and floors. */
+void day_take_settings(struct day *day, const struct settings *settings);
+/* "2026-01-14", "today" or "yesterday" by the day's zone; false: it is none. */
+bool day_set_date(struct day *day, const char *word);
+
 
 /* Reads what the ledger at `path` has of the day. STATUS_NOT_THERE: it cannot be
  * read; STATUS_REFUSED: it has nothing of that day. */

@@ -4,6 +4,7 @@
 
 #include "core/text.h"
 #include "options.h"
+#include "replay.h"
 
 static const char tail[] =
     "\n"
@@ -36,6 +37,20 @@ static void print_all(void)
     fputs(tail, stdout);
 }
 
+/* Commands with more to say than a line. */
+static const struct {
+    const char *name, *text;
+} long_texts[] = {
+    {"replay", replay_help},
+};
+
+static void print_long(const char *name)
+{
+    for (size_t k = 0; k < sizeof(long_texts) / sizeof(long_texts[0]); k++)
+        if (strcmp(long_texts[k].name, name) == 0)
+            printf("\n%s", long_texts[k].text);
+}
+
 static int print_one(const char *name)
 {
     const char *names[32];
@@ -45,6 +60,7 @@ static int print_one(const char *name)
         if (strcmp(row->name, name) != 0)
             continue;
         printf("sluice %s %s\n%s\n", row->name, row->usage, row->text);
+        print_long(name);
         return STATUS_DONE;
     }
     const char *nearest = text_nearest(name, names, subcommand_count);

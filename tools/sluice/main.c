@@ -32,6 +32,8 @@ const struct subcommand subcommands[] = {
      reload_main},
     {"day", "[DATE] [--svg FILE] [--reasons] [--ledger FILE] [--settings FILE]",
      "One day hour by hour: power, loads, reasons; as a picture with --svg.", day_main},
+    {"replay", "SETTINGS DAYS [options]",
+     "What each load would have done on recorded days.", replay_main},
     {"check", "FILE [--maps DIR]", "Checks a settings file and says what each load will do.",
      check_main},
     {"explain", "[KEY]", "What a setting does, its unit, range and default.", explain_main},

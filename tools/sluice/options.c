@@ -9,7 +9,7 @@
 
 #include "core/text.h"
 
-enum { ROWS_MAX = 12, COMPLAINED = -1, HELPED = -2 };
+enum { ROWS_MAX = 40, COMPLAINED = -1, HELPED = -2 };
 
 static size_t count_rows(const struct option_row rows[])
 {

@@ -39,6 +39,7 @@ int holiday_main(struct invocation *at, int argc, char *argv[]);
 int inhibit_main(struct invocation *at, int argc, char *argv[]);
 int enable_main(struct invocation *at, int argc, char *argv[]);
 int reload_main(struct invocation *at, int argc, char *argv[]);
+int replay_main(struct invocation *at, int argc, char *argv[]);
 int day_main(struct invocation *at, int argc, char *argv[]);
 int version_main(struct invocation *at, int argc, char *argv[]);
 int help_main(struct invocation *at, int argc, char *argv[]);

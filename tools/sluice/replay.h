@@ -1,0 +1,38 @@
+/* replay.h - what a replay shows: tables, a file for spreadsheets, a picture. */
+#ifndef SLUICE_TOOLS_REPLAY_H
+#define SLUICE_TOOLS_REPLAY_H
+
+#include <stdio.h>
+
+#include "replay_record.h"
+
+enum replay_by { REPLAY_BY_LENGTH, REPLAY_BY_DAY, REPLAY_BY_MONTH };
+
+struct replay {
+    const struct settings *settings;
+    const struct trial_home *home;
+    const struct replay_record *record;
+    const struct trial_outcome *outcome;
+    const struct trial_outcome *told; /* with the days as told, where they were refined; or NULL */
+    const char *path;
+    int32_t step_s;
+    bool with_draws;
+    enum replay_by by;
+};
+
+extern const char replay_help[];
+
+/* The load's title, else its name. */
+const char *replay_title(const struct replay *replay, int load);
+/* "1 Jan 2026 to 31 Dec 2026, 365 days" */
+void replay_write_span(const struct replay *replay, struct text *text);
+
+void replay_print(const struct replay *replay);
+/* What was switched, or all that was decided, from moment to moment. */
+void replay_print_reasons(const struct replay *replay);
+/* A line a day, after a line of names. */
+void replay_write_csv(const struct replay *replay, FILE *to);
+/* All days side by side, each load on a panel of its own. */
+void replay_draw(const struct replay *replay, FILE *to);
+
+#endif
