@@ -12,6 +12,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "bus/ear.h"
 #include "bus/line.h"
 #include "bus/meter_reading.h"
 #include "bus/pass_tap.h"
@@ -31,6 +32,8 @@ struct errand {
 
 struct bus {
     struct line *line;
+    struct ear *ear; /* of a bus that is only listened to; else NULL */
+    struct quality quality;
     struct mailbox *errands, *answers;
     pthread_t worker;
     atomic_bool ending;
@@ -89,7 +92,10 @@ static void do_job(struct bus *bus, const struct bus_job *job)
 {
     struct bus_answer answer = {
         .id = job->id, .kind = job->kind, .unit = job->unit, .meter = job->meter, .now = job->now};
-    if (job->kind == BUS_READ_METER) {
+    if (job->kind == BUS_READ_METER && bus->ear) {
+        answer.unit = bus->meter[job->meter].unit;
+        ear_answer(bus->ear, job->meter, &answer);
+    } else if (job->kind == BUS_READ_METER) {
         struct metered *meter = &bus->meter[job->meter];
         answer.unit = meter->unit;
         metered_read(meter, bus->line, job->totals, job->now, &answer);
@@ -119,7 +125,10 @@ static void *work(void *argument)
 {
     struct bus *bus = argument;
     while (!atomic_load(&bus->ending)) {
-        mailbox_wait(bus->errands);
+        if (bus->ear)
+            ear_wait(bus->ear, bus->errands);
+        else
+            mailbox_wait(bus->errands);
         do_all(bus);
     }
     do_all(bus);
@@ -140,9 +149,11 @@ static bool start_worker(struct bus *bus)
 
 static void release(struct bus *bus)
 {
+    ear_free(bus->ear);
     line_free(bus->line);
     mailbox_free(bus->errands);
     pass_tap_end(&bus->tap);
+    quality_end(&bus->quality);
     free(bus);
 }
 
@@ -156,8 +167,11 @@ struct bus *bus_new(const struct bus_settings *settings, struct mailbox *answers
     }
     bus->answers = answers;
     bool tapped = pass_tap_begin(&bus->tap);
-    bus->line = line_new(settings, trouble);
-    if (!bus->line) {
+    quality_begin(&bus->quality);
+    bus->line = line_new(settings, &bus->quality, trouble);
+    if (bus->line && settings->mode == BUS_LISTEN)
+        bus->ear = ear_new(settings, &bus->quality, &bus->tap, trouble);
+    if (!bus->line || (settings->mode == BUS_LISTEN && !bus->ear)) {
         release(bus);
         return NULL;
     }
@@ -178,6 +192,8 @@ uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map
     }
     metered_begin(&bus->meter[bus->meter_count], unit, map, wanted);
     bus->meter[bus->meter_count].tap = &bus->tap;
+    if (bus->ear)
+        ear_add_meter(bus->ear, unit, map);
     return bus->meter_count++;
 }
 
@@ -220,6 +236,11 @@ bool bus_pass_post(struct bus *bus, const struct pass_question *question)
     return mailbox_put(bus->errands, &errand) || !mailbox_take(bus->tap.questions, &unwanted);
 }
 
+void bus_quality(struct bus *bus, struct bus_quality *quality)
+{
+    quality_read(&bus->quality, quality);
+}
+
 uint64_t bus_progress(const struct bus *bus)
 {
     return atomic_load(&bus->progress);
@@ -247,6 +268,8 @@ const char *bus_outcome_text(enum bus_outcome outcome)
         [BUS_DOWN] = "bus is down",
         [BUS_BACKING_OFF] = "silent too often, left alone for now",
         [BUS_NOT_FOUND] = "not found",
+        [BUS_UNHEARD] = "not heard",
+        [BUS_LISTENING] = "only listened to",
     };
     return text[outcome];
 }

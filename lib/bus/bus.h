@@ -16,34 +16,43 @@
 #include "meter/meter.h"
 #include "meter/sunspec.h"
 
+/* A bus that is listened to transmits nothing: another master asks, we only hear. */
+enum bus_mode { BUS_POLL, BUS_LISTEN };
+
 enum bus_parity { BUS_PARITY_NONE, BUS_PARITY_EVEN, BUS_PARITY_ODD };
 
 struct bus_settings {
     char name[32];
-    char port[128];    /* serial device; empty: TCP */
-    char host[128];    /* TCP: host name or address */
+    char port[128]; /* serial device; empty: TCP */
+    char host[128]; /* TCP: host name or address */
     int32_t tcp_port;
     int32_t baud;
     uint8_t parity;    /* enum bus_parity */
     uint8_t stop_bits; /* 1 or 2 */
     int32_t answer_ms; /* how long a unit may take to begin its answer */
+    uint8_t mode;      /* enum bus_mode */
 };
 
 extern const struct setting_rows bus_setting_rows; /* bus_rows.c */
 
 enum { BUS_VALUES_MAX = 8, BUS_DETAIL_MAX = 96, BUS_METERS_MAX = 8, BUS_NO_METER = 0xff };
 
-enum bus_job_kind { BUS_READ_METER, BUS_READ_COIL, BUS_WRITE_COIL, BUS_READ_REGISTERS,
-                    BUS_WRITE_REGISTERS };
+enum bus_job_kind {
+    BUS_READ_METER,
+    BUS_READ_COIL,
+    BUS_WRITE_COIL,
+    BUS_READ_REGISTERS,
+    BUS_WRITE_REGISTERS
+};
 
 struct bus_job {
     uint32_t id; /* the caller's; comes back with the answer */
     enum bus_job_kind kind;
     uint8_t unit;
-    uint8_t meter;        /* BUS_READ_METER: index given by bus_add_meter */
-    bool totals;          /* BUS_READ_METER: the slow quantities too */
+    uint8_t meter; /* BUS_READ_METER: index given by bus_add_meter */
+    bool totals;   /* BUS_READ_METER: the slow quantities too */
     enum meter_table table;
-    uint16_t address, count; /* count: 1..BUS_VALUES_MAX; BUS_WRITE_COIL: 1 */
+    uint16_t address, count;        /* count: 1..BUS_VALUES_MAX; BUS_WRITE_COIL: 1 */
     uint16_t value[BUS_VALUES_MAX]; /* one register goes by function 06, more by 16 */
     struct mono now;
 };
@@ -56,6 +65,8 @@ enum bus_outcome {
     BUS_DOWN,        /* the port or connection is gone: it is being reopened with backoff */
     BUS_BACKING_OFF, /* not tried: the unit was silent too often lately */
     BUS_NOT_FOUND,   /* no SunSpec device, or the map does not fit: see detail */
+    BUS_UNHEARD,     /* listening: nothing new has come by; detail says what is missing */
+    BUS_LISTENING,   /* this bus is only listened to: nothing can be asked */
 };
 
 struct bus_answer {
@@ -68,6 +79,7 @@ struct bus_answer {
     struct meter_sample sample; /* BUS_READ_METER */
     struct mono now;            /* the job's */
     int32_t took_us;            /* on the wire */
+    int64_t age_ms;             /* of the sample, where it was overheard */
     char detail[BUS_DETAIL_MAX];
 };
 
@@ -88,6 +100,28 @@ uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map
  * unknown meter, a count out of range); nothing was queued. The box of answers
  * should have room for as many as may be under way (128 a bus at most). */
 bool bus_post(struct bus *bus, const struct bus_job *job);
+
+enum { BUS_QUALITY_UNITS_MAX = 16 };
+
+struct bus_unit_quality {
+    uint8_t unit;
+    uint64_t asked, answered; /* an exception is an answer */
+    uint64_t timeouts, corrupt, exceptions;
+    uint64_t retries;               /* questions after one that failed */
+    int32_t p50_us, p95_us, p99_us; /* answer times; 0: none yet */
+};
+
+struct bus_quality {
+    uint64_t noise_bytes; /* that belong to no frame, where the bus is listened to */
+    uint64_t doubtful;    /* answers not used, since they may be another question's */
+    uint64_t foreign;     /* questions of another master, where we are the master */
+    bool two_masters;     /* two talk into each other, besides us or with us */
+    uint8_t unit_count;
+    struct bus_unit_quality unit[BUS_QUALITY_UNITS_MAX];
+};
+
+/* How well it works, since start. */
+void bus_quality(struct bus *bus, struct bus_quality *quality);
 
 /* Jobs finished since start: rises while the worker makes progress. */
 uint64_t bus_progress(const struct bus *bus);

@@ -8,6 +8,12 @@ static const struct setting_choice parities[] = {
     {NULL, 0, NULL},
 };
 
+static const struct setting_choice modes[] = {
+    {"poll", BUS_POLL, "we are the one master of this bus and ask"},
+    {"listen", BUS_LISTEN, "another master asks; we transmit nothing and hear what it is answered"},
+    {NULL, 0, NULL},
+};
+
 static const struct setting_row rows[] = {
     {.key = "port",
      .kind = SETTING_TEXT,
@@ -29,6 +35,13 @@ static const struct setting_row rows[] = {
      .greatest = 65535,
      .initial = "502",
      .text = "Modbus TCP: its port."},
+    {.key = "mode",
+     .kind = SETTING_CHOICE,
+     SETTING_AT(struct bus_settings, mode),
+     .initial = "poll",
+     .choices = modes,
+     .text = "Serial: a bus has one master. Where an inverter or a logger already asks the meter, "
+             "only listen; nothing on such a bus can be switched."},
     {.key = "baud",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,

@@ -21,6 +21,7 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "bus/others.h"
 #include "bus/patience.h"
 #include "bus/port.h"
 #include "core/text.h"
@@ -38,6 +39,8 @@ struct line {
     uint16_t transaction;
     bool echoes;      /* what was sent came back: acknowledgements mean nothing */
     int64_t quiet_us; /* when the last byte went over the line */
+    struct quality *quality;
+    struct others others;
 };
 
 /* What came, and how receiving it ended. libmodbus does not say how much of a
@@ -66,7 +69,8 @@ static const char *peer(const struct line *line)
     return is_serial(line) ? line->settings.port : line->settings.host;
 }
 
-struct line *line_new(const struct bus_settings *settings, struct trouble *trouble)
+struct line *line_new(const struct bus_settings *settings, struct quality *quality,
+                      struct trouble *trouble)
 {
     if (!port_check(settings, trouble)) {
         return NULL;
@@ -77,6 +81,8 @@ struct line *line_new(const struct bus_settings *settings, struct trouble *troub
         return NULL;
     }
     line->settings = *settings;
+    line->quality = quality;
+    others_begin(&line->others);
     line->port.lock = -1;
     return line;
 }
@@ -179,18 +185,40 @@ static void sleep_us(int64_t us)
     }
 }
 
+/* What came unasked is read away, but not unheard. */
+static void clear_input(struct line *line)
+{
+    uint8_t bytes[1024];
+    ssize_t count = 0;
+    struct pollfd input = {.fd = modbus_get_socket(line->port.context), .events = POLLIN};
+    for (int i = 0; is_serial(line) && i < 8 && poll(&input, 1, 0) == 1; i++) {
+        count = read(input.fd, bytes, sizeof bytes);
+        if (count <= 0)
+            break;
+        others_hear(&line->others, bytes, (size_t)count, clock_us());
+    }
+    if (count > 0) {
+        others_quiet(&line->others, clock_us());
+        quality_line(line->quality, line->others.listener.counts.noise_bytes, 0,
+                     line->others.questions, others_are_there(&line->others));
+    }
+    modbus_flush(line->port.context);
+}
+
 /* Reads away what comes until nothing has come for one answer time: an answer may
  * still be on its way, or be coming in pieces. A line that never rests is left
  * after three. */
-static void listen_out(const struct line *line)
+static void listen_out(struct line *line)
 {
     struct pollfd input = {.fd = modbus_get_socket(line->port.context), .events = POLLIN};
     int64_t end_us = clock_us() + 3000 * (int64_t)line->settings.answer_ms;
-    uint8_t ignored[256];
+    uint8_t late[256];
     while (clock_us() < end_us && poll(&input, 1, line->settings.answer_ms) == 1) {
-        if (!(input.revents & POLLIN) || read(input.fd, ignored, sizeof ignored) <= 0) {
+        ssize_t count = input.revents & POLLIN ? read(input.fd, late, sizeof late) : -1;
+        if (count <= 0) {
             return; /* gone: the next exchange finds out */
         }
+        others_hear(&line->others, late, (size_t)count, clock_us());
     }
     modbus_flush(line->port.context);
 }
@@ -368,7 +396,9 @@ static void ask(struct line *line, struct exchange *exchange, struct mono now)
     uint8_t question[REQUEST_BYTES_MAX];
     size_t length = request_encode(exchange, question);
     int64_t wait_ms = patience_ms(line, exchange, length);
-    modbus_flush(line->port.context);
+    clear_input(line);
+    others_own(&line->others, question, length);
+    int64_t begun_us = clock_us();
     bool sent =
         is_serial(line) ? send_serial(line, question, length) : send_tcp(line, question, length);
     if (!sent) {
@@ -381,6 +411,7 @@ static void ask(struct line *line, struct exchange *exchange, struct mono now)
     judge(line, exchange, &receipt, now);
     judge_echo(line, exchange, &receipt, question);
     remember(line, exchange, wait_ms, now);
+    quality_count(line->quality, exchange->unit, exchange->outcome, clock_us() - begun_us);
     if (exchange->outcome == BUS_TIMEOUT || exchange->outcome == BUS_CORRUPT) {
         calm_line(line);
     }
@@ -400,6 +431,11 @@ static void look_for_echo(struct line *line, const struct exchange *order, struc
 
 void line_exchange(struct line *line, struct exchange *exchange, struct mono now)
 {
+    if (line->settings.mode == BUS_LISTEN) {
+        exchange_end(exchange, BUS_LISTENING, "%s is only listened to: unit %u can't be asked",
+                     peer(line), exchange->unit);
+        return;
+    }
     if (!patience_may_ask(&line->patience, exchange->unit, now)) {
         exchange_end(exchange, BUS_BACKING_OFF, "unit %u was silent too often: asked again in %d s",
                      exchange->unit, patience_rest_s(&line->patience, exchange->unit, now));

@@ -3,12 +3,15 @@
 #ifndef SLUICE_BUS_LINE_H
 #define SLUICE_BUS_LINE_H
 
+#include "bus/quality.h"
 #include "bus/request.h"
 
 struct line;
 
-/* Opens nothing yet. `settings` is copied. */
-struct line *line_new(const struct bus_settings *settings, struct trouble *trouble);
+/* Opens nothing yet, and never where the settings say to listen. `settings` is copied; `quality`
+ * outlives the line. */
+struct line *line_new(const struct bus_settings *settings, struct quality *quality,
+                      struct trouble *trouble);
 void line_free(struct line *line);
 
 /* Asks, waits, judges; opens the port first where it is closed and due. When it

@@ -21,6 +21,7 @@
 #include <sys/file.h>
 #include <sys/ioctl.h>
 #include <sys/socket.h>
+#include <termios.h>
 #include <unistd.h>
 
 enum { CONNECT_MS = 3000 };
@@ -92,6 +93,73 @@ static bool open_serial(struct port *port, const struct bus_settings *settings,
     ioctl(modbus_get_socket(port->context), TIOCEXCL);
     return true;
 }
+
+/* ---- listening --------------------------------------------------------------------- */
+
+static speed_t speed_of(int32_t baud)
+{
+    static const struct {
+        int32_t baud;
+        speed_t speed;
+    } row[] = {{1200, B1200},     {2400, B2400},     {4800, B4800},   {9600, B9600},
+               {19200, B19200},   {38400, B38400},   {57600, B57600}, {115200, B115200},
+               {230400, B230400}, {460800, B460800}, {600, B600},     {300, B300}};
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
+        if (row[i].baud == baud)
+            return row[i].speed;
+    return B0;
+}
+
+/* Parity is not checked while listening: a frame's CRC says more, and a byte that the
+ * driver replaced would be lost for it. */
+static bool set_line(int fd, const struct bus_settings *settings)
+{
+    struct termios line;
+    speed_t speed = speed_of(settings->baud);
+    if (speed == B0 || tcgetattr(fd, &line) != 0)
+        return false;
+    cfmakeraw(&line);
+    line.c_cflag &= (tcflag_t) ~(CSTOPB | PARENB | PARODD | CRTSCTS);
+    line.c_cflag |= CREAD | CLOCAL | CS8 | (settings->stop_bits == 2 ? CSTOPB : 0);
+    if (settings->parity != BUS_PARITY_NONE)
+        line.c_cflag |= PARENB | (settings->parity == BUS_PARITY_ODD ? PARODD : 0);
+    line.c_iflag &= (tcflag_t) ~(INPCK | IXON | IXOFF | IGNPAR | PARMRK);
+    line.c_cc[VMIN] = 1;
+    line.c_cc[VTIME] = 0;
+    return cfsetspeed(&line, speed) == 0 && tcsetattr(fd, TCSANOW, &line) == 0;
+}
+
+int port_listen(const struct bus_settings *settings, struct trouble *trouble)
+{
+    int fd = open(settings->port, O_RDONLY | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
+    if (fd < 0) {
+        cannot_open(settings, trouble, errno);
+        return -1;
+    }
+    const int sends = TIOCM_RTS; /* some adapters drive the line while it is set */
+    ioctl(fd, TIOCMBIC, &sends); /* a pty has none */
+    bool ours = flock(fd, LOCK_EX | LOCK_NB) == 0;
+    if (!isatty(fd))
+        trouble_set(trouble, settings->name, "%s is no serial port", settings->port);
+    else if (!ours)
+        trouble_set(trouble, settings->name, "%s: in use by another program", settings->port);
+    else if (set_line(fd, settings) && ioctl(fd, TIOCEXCL) == 0)
+        return fd;
+    else
+        cannot_open(settings, trouble, errno);
+    close(fd);
+    return -1;
+}
+
+void port_listen_end(int fd)
+{
+    if (fd < 0)
+        return;
+    ioctl(fd, TIOCNXCL);
+    close(fd);
+}
+
+/* ---- TCP ---------------------------------------------------------------------------- */
 
 static int finish_connect(int fd, int wait_ms)
 {

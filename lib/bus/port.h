@@ -20,4 +20,9 @@ bool port_check(const struct bus_settings *settings, struct trouble *trouble);
 bool port_open(struct port *port, const struct bus_settings *settings, struct trouble *trouble);
 void port_close(struct port *port);
 
+/* A serial port for reading alone, without waiting; -1: see `trouble`. The line that
+ * may switch an adapter to sending is let go. */
+int port_listen(const struct bus_settings *settings, struct trouble *trouble);
+void port_listen_end(int fd); /* -1 is nothing to end */
+
 #endif

@@ -1,0 +1,245 @@
+/* ear.c - the worker of a bus that is only listened to.
+ *
+ * Bytes from the port go through a listener, which says who was asked what and what
+ * the answer was; reads of known meters go to their samples, and to whoever taps the
+ * bus. A job for such a bus is answered at once from what has been heard. When
+ * bytes came is told by the real clock, since a line knows no other; the answer says
+ * how old its sample is, so that time stays the jobs'. */
+#include "bus/ear.h"
+
+#include <errno.h>
+#include <poll.h>
+#include <stdatomic.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "bus/overheard.h"
+#include "bus/port.h"
+#include "frame/listen.h"
+
+enum {
+    REOPEN_US = 1000000,
+    QUIET_MS = LISTEN_QUIET_US / 1000,
+    OVERTAKEN_MASTERS = 3, /* one may be a master that was restarted */
+    READ_HOLDING_REGISTERS = 3,
+    READ_INPUT_REGISTERS = 4,
+    MISSING_AFTER_US = 60000000, /* a master may read totals once a minute */
+};
+
+struct ear {
+    struct bus_settings settings;
+    struct quality *quality;
+    struct pass_tap *tap;
+    int fd;        /* -1: not open */
+    bool restless; /* bytes came, and it has not been quiet since */
+    int64_t reopen_us, opened_us;
+    struct trouble trouble;      /* why it is not open */
+    _Atomic uint8_t meter_count; /* the loop adds, while the worker hears */
+    struct overheard meter[BUS_METERS_MAX];
+    int64_t meter_heard_us[BUS_METERS_MAX]; /* 0: never */
+    struct listener listener;
+};
+
+static int64_t clock_us(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
+}
+
+/* ---- what is heard ------------------------------------------------------------------- */
+
+static void take_registers(struct ear *ear, uint8_t unit, const struct meter_block *block,
+                           const uint16_t value[], int64_t now_us)
+{
+    uint8_t count = atomic_load(&ear->meter_count);
+    for (uint8_t i = 0; i < count; i++)
+        if (ear->meter[i].unit == unit) {
+            ear->meter_heard_us[i] = now_us;
+            overheard_take(&ear->meter[i], block, value, now_us);
+        }
+    pass_block(ear->tap, unit, block, value);
+}
+
+static void take_read(struct ear *ear, const struct heard *heard)
+{
+    uint16_t value[METER_BLOCK_REGISTERS_MAX];
+    const uint8_t *request = heard->request, *data = heard->answer + 2;
+    struct meter_block block = {.table = request[0] == READ_INPUT_REGISTERS ? METER_INPUT
+                                                                            : METER_HOLDING,
+                                .address = (uint16_t)(request[1] << 8 | request[2]),
+                                .count = (uint16_t)(request[3] << 8 | request[4])};
+    for (uint16_t i = 0; i < block.count; i++)
+        value[i] = (uint16_t)(data[2 * i] << 8 | data[2 * i + 1]);
+    take_registers(ear, heard->unit, &block, value, heard->answered_us);
+}
+
+static void take(void *context, const struct heard *heard)
+{
+    static const enum bus_outcome outcomes[] = {[HEARD_ANSWERED] = BUS_OK,
+                                                [HEARD_REFUSED] = BUS_EXCEPTION,
+                                                [HEARD_UNANSWERED] = BUS_TIMEOUT,
+                                                [HEARD_GARBLED] = BUS_CORRUPT,
+                                                [HEARD_DOUBTFUL] = BUS_CORRUPT};
+    struct ear *ear = context;
+    if (heard->kind == HEARD_STRAY || heard->kind == HEARD_BROADCAST)
+        return;
+    quality_count(ear->quality, heard->unit, outcomes[heard->kind],
+                  heard->answered_us - heard->asked_us);
+    bool read =
+        heard->request[0] == READ_HOLDING_REGISTERS || heard->request[0] == READ_INPUT_REGISTERS;
+    if (heard->kind == HEARD_ANSWERED && read)
+        take_read(ear, heard);
+}
+
+/* ---- the port ------------------------------------------------------------------------- */
+
+struct ear *ear_new(const struct bus_settings *settings, struct quality *quality,
+                    struct pass_tap *tap, struct trouble *trouble)
+{
+    if (!port_check(settings, trouble))
+        return NULL;
+    struct ear *ear = calloc(1, sizeof *ear);
+    if (!ear) {
+        trouble_set(trouble, settings->name, "no memory for a bus");
+        return NULL;
+    }
+    ear->settings = *settings;
+    ear->quality = quality;
+    ear->tap = tap;
+    ear->fd = -1;
+    listen_begin(&ear->listener, take, ear);
+    return ear;
+}
+
+void ear_free(struct ear *ear)
+{
+    if (!ear)
+        return;
+    port_listen_end(ear->fd);
+    free(ear);
+}
+
+void ear_add_meter(struct ear *ear, uint8_t unit, const struct meter_map *map)
+{
+    static const struct meter_map unknown;
+    uint8_t at = atomic_load(&ear->meter_count);
+    overheard_begin(&ear->meter[at], unit, map ? map : &unknown);
+    atomic_store(&ear->meter_count, (uint8_t)(at + 1));
+}
+
+static void open_port(struct ear *ear, int64_t now_us)
+{
+    if (ear->fd >= 0 || now_us < ear->reopen_us)
+        return;
+    ear->reopen_us = now_us + REOPEN_US;
+    ear->fd = port_listen(&ear->settings, &ear->trouble);
+    if (ear->fd >= 0)
+        ear->opened_us = now_us;
+}
+
+static void lose_port(struct ear *ear, const char *why)
+{
+    port_listen_end(ear->fd);
+    ear->fd = -1;
+    trouble_set(&ear->trouble, ear->settings.name, "%s: %s", ear->settings.port, why);
+}
+
+static void tell_line(struct ear *ear)
+{
+    const struct listen_counts *counts = &ear->listener.counts;
+    quality_line(ear->quality, counts->noise_bytes, counts->kind[HEARD_DOUBTFUL], 0,
+                 counts->overtaken >= OVERTAKEN_MASTERS);
+}
+
+static void hear(struct ear *ear)
+{
+    uint8_t bytes[1024];
+    ssize_t count = read(ear->fd, bytes, sizeof bytes);
+    if (count > 0) {
+        ear->restless = true;
+        listen_feed(&ear->listener, bytes, (size_t)count, clock_us());
+        tell_line(ear);
+    } else if (count == 0 || (errno != EAGAIN && errno != EINTR)) {
+        lose_port(ear, count == 0 ? "it was unplugged" : strerror(errno));
+    }
+}
+
+static void hear_quiet(struct ear *ear)
+{
+    ear->restless = false;
+    listen_quiet(&ear->listener, clock_us());
+    tell_line(ear);
+}
+
+void ear_wait(struct ear *ear, const struct mailbox *box)
+{
+    for (;;) {
+        open_port(ear, clock_us());
+        struct pollfd fds[] = {{.fd = mailbox_fd(box), .events = POLLIN},
+                               {.fd = ear->fd, .events = POLLIN}};
+        int wait_ms = ear->restless ? QUIET_MS : ear->fd < 0 ? REOPEN_US / 1000 : -1;
+        int ready = poll(fds, 2, wait_ms);
+        if (ready > 0 && (fds[1].revents & POLLIN))
+            hear(ear);
+        else if (ready > 0 && fds[1].revents)
+            lose_port(ear, "it was unplugged");
+        else if (ready == 0 && ear->restless)
+            hear_quiet(ear);
+        if (ready > 0 && fds[0].revents)
+            return;
+    }
+}
+
+/* ---- answers ---------------------------------------------------------------------------- */
+
+static void say(struct bus_answer *answer, enum bus_outcome outcome, const char *text)
+{
+    answer->outcome = outcome;
+    snprintf(answer->detail, sizeof answer->detail, "%.*s", BUS_DETAIL_MAX - 1, text);
+}
+
+static void say_why_not(const struct ear *ear, uint8_t meter, struct bus_answer *answer)
+{
+    char buffer[256] = "";
+    struct text text = text_in(buffer, sizeof buffer);
+    int64_t since_us = ear->meter_heard_us[meter];
+    if (ear->fd < 0) {
+        say(answer, BUS_DOWN, ear->trouble.text);
+        return;
+    }
+    if (ear->listener.counts.bytes == 0)
+        text_add(&text, "nothing has been heard on this bus yet");
+    else if (since_us == 0 && ear->listener.counts.frames == 0)
+        text_add(&text, "only noise is heard: are baud and parity those of the bus?");
+    else if (since_us == 0)
+        text_add(&text, "nobody has asked unit %u yet", ear->meter[meter].unit);
+    else if (!ear->meter[meter].heard)
+        text_add(&text, "unit %u is asked for nothing that the map has", ear->meter[meter].unit);
+    else
+        overheard_missing(&ear->meter[meter], &text);
+    if (!buffer[0])
+        text_add(&text, "no whole round has been heard for %d s",
+                 (int)((clock_us() - ear->meter[meter].sample_us) / 1000000));
+    say(answer, BUS_UNHEARD, buffer);
+}
+
+void ear_answer(struct ear *ear, uint8_t meter, struct bus_answer *answer)
+{
+    char buffer[256] = "";
+    struct text text = text_in(buffer, sizeof buffer);
+    int64_t taken_us;
+    struct overheard *overheard = &ear->meter[meter];
+    if (!overheard_sample(overheard, &answer->sample, &taken_us)) {
+        answer->sample = (struct meter_sample){0};
+        say_why_not(ear, meter, answer);
+        return;
+    }
+    answer->age_ms = (clock_us() - taken_us) / 1000;
+    if (clock_us() - ear->opened_us > MISSING_AFTER_US)
+        overheard_missing(overheard, &text);
+    say(answer, BUS_OK, buffer);
+}
