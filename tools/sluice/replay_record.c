@@ -55,12 +55,20 @@ static struct replay_event *add_event(struct replay_record *record, int64_t at_m
     return event;
 }
 
+/* Reasons that change while nothing is switched are many, and shown of one day at most. */
+static bool is_shown(const struct replay_record *record, int64_t at_ms)
+{
+    const struct day *sheet = record->sheet;
+    return sheet && at_ms >= sheet->begin_ms && at_ms < sheet->end_ms;
+}
+
 static void note_reason(struct replay_record *record, int64_t at_ms, uint16_t index,
                         const struct decision *decision)
 {
     struct replay_load *load = &record->load[index];
     bool switches = decision->on != load->on;
-    if (!switches && decision->reason.code == load->reason.code)
+    bool news = decision->reason.code != load->reason.code && is_shown(record, at_ms);
+    if (!switches && !news)
         return;
     struct replay_event *event = add_event(record, at_ms, index, switches);
     struct text text = text_in(event->text, sizeof(event->text));
