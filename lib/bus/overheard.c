@@ -58,12 +58,18 @@ static void finish(struct overheard *overheard)
     overheard->gathered = (struct meter_sample){0};
 }
 
+static void merge(struct meter_sample *into, const struct meter_sample *part, uint32_t which)
+{
+    into->has |= part->has & which;
+    for (int q = 0; q < METER_QUANTITIES; q++)
+        if (part->has & which & BIT(q))
+            into->value[q] = part->value[q];
+}
+
 static void gather(struct overheard *overheard, const struct meter_sample *part, int64_t now_us)
 {
-    overheard->gathered.has |= part->has;
-    for (int q = 0; q < METER_QUANTITIES; q++)
-        if (part->has & BIT(q))
-            overheard->gathered.value[q] = part->value[q];
+    merge(&overheard->gathered, part, ~TOTALS);
+    merge(&overheard->totals, part, TOTALS);
     if (needed(overheard) == 0 || (part->has & needed(overheard)))
         overheard->gathered_us = now_us;
 }
@@ -76,7 +82,7 @@ void overheard_take(struct overheard *overheard, const struct meter_block *block
     if (part.has == 0)
         return;
     overheard->heard |= part.has;
-    uint32_t quick = overheard->gathered.has & ~TOTALS;
+    uint32_t quick = overheard->gathered.has;
     if ((quick & part.has) && has_all(quick, needed(overheard))) {
         overheard->round = quick; /* a new round begins: the last one is over */
         finish(overheard);
@@ -92,6 +98,10 @@ bool overheard_sample(struct overheard *overheard, struct meter_sample *sample, 
     bool ready = overheard->ready;
     overheard->ready = false;
     *sample = overheard->sample;
+    if (ready) {
+        merge(sample, &overheard->totals, TOTALS);
+        overheard->totals.has = 0;
+    }
     *taken_us = overheard->sample_us;
     return ready;
 }

@@ -19,7 +19,8 @@ struct overheard {
     int64_t gathered_us; /* when its power, or what stands for it, came */
     struct meter_sample sample;
     int64_t sample_us;
-    bool ready; /* `sample` is new */
+    struct meter_sample totals; /* energy, each new value once: it comes seldom */
+    bool ready;                 /* `sample` is new */
 };
 
 void overheard_begin(struct overheard *overheard, uint8_t unit, const struct meter_map *map);
