@@ -25,6 +25,7 @@
 #include "meters.h"
 #include "publish.h"
 #include "reload.h"
+#include "bus_watch.h"
 #include "remember.h"
 
 enum { EVENTS_MAX = 16, LONGEST_SLEEP_MS = 1000, STUCK_MS = 2 * MS_PER_MIN };
@@ -128,6 +129,7 @@ static void turn(struct site *site)
 {
     publish_take_orders(site);
     engine_turn(site);
+    bus_watch_turn(site);
     publish_turn(site);
     remember_turn(site);
     if (site->retired && !outputs_busy(site->retired)) {

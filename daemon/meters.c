@@ -134,7 +134,6 @@ static void check_sample(struct site *site, uint8_t index, const struct meter_sa
     char id[MQTT_ID_MAX];
     snprintf(id, sizeof(id), "plausible-%.20s", settings->name);
     meter->fault = plausible_check(&limits, &meter->plausible, sample, site->now.mono);
-    if (meter->fault == PLAUSIBLE)
         site_solved(site, id);
     else
         site_trouble(site, id, "meter %s cannot be right: %s", settings->name,
@@ -153,11 +152,10 @@ void meters_answer(struct site *site, const struct bus_answer *answer)
     if (answer->outcome == BUS_OK) {
         check_sample(site, (uint8_t)index, &answer->sample);
         keep_sample(meter, &answer->sample);
-        meter->taken = answer->now;
+        meter->taken = mono_after(answer->now, -answer->age_ms);
         meter->read = true;
         if (site->settings->meters[index].role == ROLE_GRID) {
             site->sequence++;
-            if (meter->fault == PLAUSIBLE)
                 grid_registers(site, &answer->sample);
         }
     }

@@ -12,11 +12,12 @@
 #include <string.h>
 
 #include "loop/log.h"
+#include "bus_watch.h"
 #include "orders.h"
 #include "troubles.h"
 #include "words.h"
 
-enum { PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 24, MJ_PER_WH = 3600000, TEXT_EVERY_MS = 10000 };
+enum { PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 24 + SETTINGS_BUSES_MAX * 12, MJ_PER_WH = 3600000, TEXT_EVERY_MS = 10000 };
 
 typedef void write_fn(struct site *site, uint16_t load, uint8_t floor, struct text *value);
 
@@ -278,6 +279,56 @@ static const struct property_row site_rows[] = {
      order_inhibit_all, false},
 };
 
+/* ---- values of a bus ------------------------------------------------------------------ */
+
+/* A bus takes the place of a load, from here on. */
+enum { BUS_BASE = 0xff00 };
+
+static bool is_bus(uint16_t load)
+{
+    return load >= BUS_BASE && load != LOAD_ALL;
+}
+
+static uint8_t bus_of(uint16_t load)
+{
+    return (uint8_t)(load - BUS_BASE);
+}
+
+#define WRITE_BUS_COUNT(name, which)                                                               \
+    static void write_##name(struct site *site, uint16_t load, uint8_t floor, struct text *value)  \
+    {                                                                                              \
+        (void)floor;                                                                               \
+        write_whole(value, (int64_t)bus_watch_count(site, bus_of(load), which));                   \
+    }
+WRITE_BUS_COUNT(asked, BUS_COUNT_ASKED)
+WRITE_BUS_COUNT(answered, BUS_COUNT_ANSWERED)
+WRITE_BUS_COUNT(timeouts, BUS_COUNT_TIMEOUTS)
+WRITE_BUS_COUNT(corrupt, BUS_COUNT_CORRUPT)
+WRITE_BUS_COUNT(exceptions, BUS_COUNT_EXCEPTIONS)
+WRITE_BUS_COUNT(retries, BUS_COUNT_RETRIES)
+WRITE_BUS_COUNT(doubtful, BUS_COUNT_DOUBTFUL)
+WRITE_BUS_COUNT(foreign, BUS_COUNT_FOREIGN)
+
+static void write_answer_times(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    bus_watch_times(site, bus_of(load), value);
+}
+
+static const struct property_row bus_rows[] = {
+    {"questions", "Questions", MQTT_INTEGER, "", "", write_asked, NULL, true},
+    {"answers", "Answers", MQTT_INTEGER, "", "", write_answered, NULL, true},
+    {"timeouts", "Questions without an answer", MQTT_INTEGER, "", "", write_timeouts, NULL, true},
+    {"corrupt", "Corrupt answers (CRC and others)", MQTT_INTEGER, "", "", write_corrupt, NULL,
+     true},
+    {"exceptions", "Exceptions", MQTT_INTEGER, "", "", write_exceptions, NULL, true},
+    {"retries", "Retries", MQTT_INTEGER, "", "", write_retries, NULL, true},
+    {"doubtful", "Overheard answers not used", MQTT_INTEGER, "", "", write_doubtful, NULL, true},
+    {"foreign", "Questions of another master", MQTT_INTEGER, "", "", write_foreign, NULL, true},
+    {"answer-times", "Answer times of each unit", MQTT_STRING, "", "", write_answer_times, NULL,
+     true},
+};
+
 #define COUNT(rows) (sizeof(rows) / sizeof((rows)[0]))
 
 /* ---- the order of properties ---------------------------------------------------------- */
@@ -293,6 +344,9 @@ static int each_property(struct site *site, visit_fn *visit, void *context)
     int index = 0;
     for (size_t k = 0; k < COUNT(site_rows); k++)
         visit(site, context, index++, &site_rows[k], LOAD_ALL, NO_FLOOR);
+    for (uint16_t i = 0; i < site->settings->bus_count; i++)
+        for (size_t k = 0; k < COUNT(bus_rows); k++)
+            visit(site, context, index++, &bus_rows[k], (uint16_t)(BUS_BASE + i), NO_FLOOR);
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
         for (size_t k = 0; k < COUNT(load_rows); k++)
             visit(site, context, index++, &load_rows[k], i, NO_FLOOR);
@@ -303,16 +357,27 @@ static int each_property(struct site *site, visit_fn *visit, void *context)
     return index;
 }
 
-static void describe_one(struct site *site, void *context, int index,
-                         const struct property_row *row, uint16_t load, uint8_t floor)
+static void name_node(struct site *site, struct mqtt_property *property, uint16_t load)
 {
-    struct mqtt_property *property = &((struct mqtt_property *)context)[index];
-    *property = (struct mqtt_property){.datatype = row->datatype, .settable = row->order != NULL};
+    if (is_bus(load)) {
+        const char *name = site->settings->buses[bus_of(load)].name;
+        snprintf(property->node, sizeof(property->node), "bus-%.*s", MQTT_ID_MAX - 5, name);
+        snprintf(property->node_name, sizeof(property->node_name), "Bus %s", name);
+        return;
+    }
     bool of_site = load == LOAD_ALL;
     snprintf(property->node, sizeof(property->node), "%s",
              of_site ? "site" : site->settings->names[load].name);
     snprintf(property->node_name, sizeof(property->node_name), "%s",
              of_site ? site->settings->site_name : site->settings->names[load].title);
+}
+
+static void describe_one(struct site *site, void *context, int index,
+                         const struct property_row *row, uint16_t load, uint8_t floor)
+{
+    struct mqtt_property *property = &((struct mqtt_property *)context)[index];
+    *property = (struct mqtt_property){.datatype = row->datatype, .settable = row->order != NULL};
+    name_node(site, property, load);
     if (floor == NO_FLOOR) {
         snprintf(property->id, sizeof(property->id), "%s", row->id);
         snprintf(property->name, sizeof(property->name), "%s", row->name);

@@ -84,6 +84,8 @@ struct site {
     uint64_t bus_progress[SETTINGS_BUSES_MAX]; /* as of the last turn */
     struct mono bus_moved[SETTINGS_BUSES_MAX]; /* when it last ended a job, or had none */
     int bus_under_way[SETTINGS_BUSES_MAX];
+    struct bus_quality quality[SETTINGS_BUSES_MAX]; /* as of the last look */
+    struct mono quality_due;
     uint8_t generation; /* of the buses, 0..15 */
     int under_way;      /* jobs posted and not yet answered */
     struct outputs *outputs;

@@ -87,6 +87,42 @@ static void add_meters(struct site *site, cJSON *to)
     }
 }
 
+static void add_unit(const struct bus_unit_quality *unit, cJSON *array)
+{
+    cJSON *object = cJSON_CreateObject();
+    cJSON_AddItemToArray(array, object);
+    add_number(object, "unit", unit->unit);
+    add_number(object, "asked", (int64_t)unit->asked);
+    add_number(object, "answered", (int64_t)unit->answered);
+    add_number(object, "timeouts", (int64_t)unit->timeouts);
+    add_number(object, "corrupt", (int64_t)unit->corrupt);
+    add_number(object, "exceptions", (int64_t)unit->exceptions);
+    add_number(object, "retries", (int64_t)unit->retries);
+    add_number(object, "answer_p50_us", unit->p50_us);
+    add_number(object, "answer_p95_us", unit->p95_us);
+    add_number(object, "answer_p99_us", unit->p99_us);
+}
+
+static void add_buses(struct site *site, cJSON *to)
+{
+    cJSON *array = cJSON_AddArrayToObject(to, "buses");
+    for (uint8_t k = 0; k < site->settings->bus_count; k++) {
+        const struct bus_quality *quality = &site->quality[k];
+        cJSON *object = cJSON_CreateObject();
+        cJSON_AddItemToArray(array, object);
+        cJSON_AddStringToObject(object, "name", site->settings->buses[k].name);
+        cJSON_AddStringToObject(object, "mode",
+                                site->settings->buses[k].mode == BUS_LISTEN ? "listen" : "poll");
+        add_number(object, "noise_bytes", (int64_t)quality->noise_bytes);
+        add_number(object, "doubtful", (int64_t)quality->doubtful);
+        add_number(object, "foreign", (int64_t)quality->foreign);
+        cJSON_AddBoolToObject(object, "two_masters", quality->two_masters);
+        cJSON *units = cJSON_AddArrayToObject(object, "units");
+        for (uint8_t i = 0; i < quality->unit_count; i++)
+            add_unit(&quality->unit[i], units);
+    }
+}
+
 static void add_totals(cJSON *to, const char *key, const struct load_totals *totals)
 {
     cJSON *object = cJSON_AddObjectToObject(to, key);
@@ -215,6 +251,7 @@ char *status_text(struct site *site)
     add_time(site, root, "holiday_back", back->ms != 0, back->ms);
     cJSON_AddBoolToObject(root, "inhibited", site->memory.all_inhibited);
     add_meters(site, root);
+    add_buses(site, root);
     cJSON *loads = cJSON_AddArrayToObject(root, "loads");
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
         add_load(site, i, loads);

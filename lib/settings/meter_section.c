@@ -28,7 +28,7 @@ static void check_only_with(const struct reader *reader, const struct node *map,
 static void check_line(const struct reader *reader, const struct node *map,
                        const struct bus_settings *bus)
 {
-    static const char *const serial[] = {"baud", "parity", "stop_bits", NULL};
+    static const char *const serial[] = {"mode", "baud", "parity", "stop_bits", NULL};
     static const char *const tcp[] = {"tcp_port", NULL};
     bool port = bus->port[0] != '\0', host = bus->host[0] != '\0';
     if (port == host)
@@ -177,6 +177,11 @@ static void read_meter(const struct reader *reader, struct node *map, struct set
     const struct node *bus = node_child(map, "bus");
     int bus_index = meter->bus[0] ? bus_find(reader, bus, meter->bus, settings) : -1;
     meter->bus_index = (uint8_t)(bus_index < 0 ? 0 : bus_index);
+    if (meter->sunspec && bus_index >= 0 && settings->buses[bus_index].mode == BUS_LISTEN)
+        wrong_at(reader, node_child(map, "map"),
+                 "map: sunspec is found by asking, and bus %s is only listened to; write a map of "
+                 "the registers that the other master reads (sluice bus listen shows them)",
+                 meter->bus);
     if (meter->role == ROLE_LOAD)
         match_load(reader, with->root, map, settings, meter);
 }

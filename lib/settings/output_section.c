@@ -77,6 +77,10 @@ static void read_place(const struct reader *reader, const struct node *map,
         wrong_at_key(reader, map, "output needs bus: one of those under buses");
     int index = bus && bus->kind == NODE_TEXT ? bus_find(reader, bus, output->bus, settings) : -1;
     output->bus_index = (uint8_t)(index < 0 ? 0 : index);
+    if (index >= 0 && settings->buses[index].mode == BUS_LISTEN)
+        wrong_at(reader, bus,
+                 "bus %s is only listened to (mode: listen): nothing can be switched there",
+                 output->bus);
     read_addresses(reader, map, output);
     if (index < 0)
         output->contactors = 0; /* nowhere: it is in nobody's place */
