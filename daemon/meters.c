@@ -134,6 +134,7 @@ static void check_sample(struct site *site, uint8_t index, const struct meter_sa
     char id[MQTT_ID_MAX];
     snprintf(id, sizeof(id), "plausible-%.20s", settings->name);
     meter->fault = plausible_check(&limits, &meter->plausible, sample, site->now.mono);
+    if (meter->fault == PLAUSIBLE)
         site_solved(site, id);
     else
         site_trouble(site, id, "meter %s cannot be right: %s", settings->name,
@@ -156,6 +157,7 @@ void meters_answer(struct site *site, const struct bus_answer *answer)
         meter->read = true;
         if (site->settings->meters[index].role == ROLE_GRID) {
             site->sequence++;
+            if (meter->fault == PLAUSIBLE)
                 grid_registers(site, &answer->sample);
         }
     }
