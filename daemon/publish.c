@@ -137,7 +137,7 @@ static void write_inhibited(struct site *site, uint16_t load, uint8_t floor, str
 static const struct property_row load_rows[] = {
     {"on", "On", MQTT_BOOLEAN, "", "", write_on, NULL, false},
     {"power", "Power drawn", MQTT_INTEGER, "", "W", write_power, NULL, false},
-    {"basis", "Basis of the run", MQTT_ENUM, "none,manual,floor,cheap-hours,spare,probe,minimum-on",
+    {"basis", "Basis of the run", MQTT_ENUM, "none,manual,floor,cheap-hours,ahead,spare,probe,minimum-on",
      "", write_basis, NULL, false},
     {"reason", "Reason", MQTT_STRING, "", "", write_reason, NULL, true},
     {"energy-today", "Energy today", MQTT_FLOAT, "", "kWh", write_energy, NULL, true},

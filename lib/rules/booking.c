@@ -49,6 +49,8 @@ static int64_t book_load(struct turn *turn, uint16_t index, int64_t grid_left_w)
     add_energy(&memory->total, spare_mj, grid_mj, turn->dt);
     add_energy(&memory->today, spare_mj, grid_mj, turn->dt);
     book_floors(load, memory, spare_mj + grid_mj, turn->dt);
+    if (memory->heat)
+        heat_heated(memory->heat, spare_mj + grid_mj);
     if (draw->state == DRAW_SEEN) {
         draw->has_drawn = true;
         draw->drawn_at.ms = turn->t;

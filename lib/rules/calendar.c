@@ -86,18 +86,20 @@ static uint16_t derived_fraction(const struct turn *turn)
 {
     const struct tariff *tariff = &turn->settings->tariff;
     int64_t price = turn->memory->price_micro, cheapest = price;
-    if (tariff->count == 0 || !turn->trusted || price <= tariff->feed_in_micro)
+    int64_t feed_in = turn->memory->feed_in_micro;
+    if (tariff->count == 0 || !turn->trusted || price <= feed_in)
         return 1000;
     for (uint8_t k = 0; k < tariff->count; k++)
         cheapest = minimum_64(cheapest, tariff->band[k].price_micro);
-    int64_t permille = 1000 * (price - cheapest) / (price - tariff->feed_in_micro);
+    int64_t permille = 1000 * (price - cheapest) / (price - feed_in);
     return (uint16_t)maximum_64(200, minimum_64(1000, permille));
 }
 
 static void look_up_fraction(struct turn *turn, uint16_t index)
 {
     uint16_t set = turn->settings->loads[index].start_permille;
-    turn->memory->loads[index].start_permille = set ? set : derived_fraction(turn);
+    bool given = set != 0 && set != RULES_START_LEARNT;
+    turn->memory->loads[index].start_permille = given ? set : derived_fraction(turn);
 }
 
 static void look_up_hours(struct turn *turn, uint16_t index, const struct local *local)
@@ -135,6 +137,7 @@ static void look_up(struct turn *turn)
     struct rules_memory *memory = turn->memory;
     struct local local = local_of_wall(&settings->zone, at(turn->w));
     memory->price_micro = tariff_price(&settings->tariff, &local);
+    memory->feed_in_micro = tariff_feed_in(&settings->tariff, &local);
     memory->quiet = settings->quiet.count > 0 && hours_open(&settings->quiet, &local);
     for (uint16_t i = 0; i < settings->load_count; i++) {
         look_up_hours(turn, i, &local);

@@ -112,9 +112,14 @@ static bool load_check(const struct rules_settings *settings, uint16_t index,
     if (load->daily_max_ms > 0 && load->min_on_ms > load->daily_max_ms)
         return trouble_set(trouble, place,
                            "minimum on is longer than the daily maximum: it could never start");
-    if (load->start_permille == 0 && settings->tariff.count == 0)
+    bool learnt = load->start_permille == RULES_START_LEARNT;
+    if ((learnt || load->start_permille == 0) && settings->tariff.count == 0)
+        return trouble_set(trouble, place, "the start fraction is to be %s, but there is no tariff",
+                           learnt ? "learnt" : "derived");
+    if (learnt && load->water.volume_ml == 0)
         return trouble_set(trouble, place,
-                           "the start fraction is to be derived, but there is no tariff");
+                           "the start fraction is to be learnt, but what is heated is not told: "
+                           "write the section water");
     for (uint8_t k = 0; k < load->floor_count; k++)
         if (!floor_check(load, index, k, trouble) || !week_check(load, index, k, trouble))
             return false;

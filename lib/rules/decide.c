@@ -101,10 +101,18 @@ static bool cheap_speaks(const struct turn *turn, uint16_t index)
            memory->notes.cheap_floor >= 0 && !memory->satisfied;
 }
 
+static bool ahead_speaks(const struct turn *turn, uint16_t index)
+{
+    const struct load_memory *memory = &turn->memory->loads[index];
+    return memory->ahead && automatic_is_allowed(turn, index) && !is_away(turn, index) &&
+           !memory->satisfied;
+}
+
 static bool may_use_spare(const struct turn *turn, uint16_t index)
 {
     return turn->settings->loads[index].uses_spare && automatic_is_allowed(turn, index) &&
-           !is_away(turn, index) && !turn->memory->loads[index].satisfied;
+           !is_away(turn, index) && !turn->memory->loads[index].satisfied &&
+           !turn->memory->loads[index].not_worth;
 }
 
 static enum basis basis_of_running(struct turn *turn, uint16_t index)
@@ -120,6 +128,8 @@ static enum basis basis_of_running(struct turn *turn, uint16_t index)
         return BASIS_NONE;
     if (cheap_speaks(turn, index))
         return BASIS_CHEAP_HOURS;
+    if (ahead_speaks(turn, index))
+        return BASIS_AHEAD;
     return spare ? basis : BASIS_NONE;
 }
 
@@ -169,6 +179,10 @@ static struct reason running_reason(const struct turn *turn, uint16_t index, enu
                             REASON_ON_FLOOR);
     case BASIS_CHEAP_HOURS:
         return floor_reason(turn, index, notes->cheap_floor, REASON_ON_CHEAP_HOURS);
+    case BASIS_AHEAD:
+        if (!heat_knows(memory->heat))
+            return reason_of(REASON_ON_LEARNING, 0, 0, 0);
+        return reason_of(REASON_ON_AHEAD, turn->memory->price_micro, memory->heat->worth_micro, 0);
     case BASIS_SPARE:
         return reason_of(REASON_ON_SPARE, spare_with_own(turn, memory),
                          spare_start_need(load, memory), 0);
@@ -340,7 +354,9 @@ static enum basis firm_wish(const struct turn *turn, uint16_t index)
         return BASIS_MANUAL;
     if (floor_speaks(turn, index))
         return BASIS_FLOOR;
-    return cheap_speaks(turn, index) ? BASIS_CHEAP_HOURS : BASIS_NONE;
+    if (cheap_speaks(turn, index))
+        return BASIS_CHEAP_HOURS;
+    return ahead_speaks(turn, index) ? BASIS_AHEAD : BASIS_NONE;
 }
 
 /* Why a load that nothing speaks for stands still. */
@@ -362,6 +378,9 @@ static struct reason idle_reason(const struct turn *turn, uint16_t index)
         return reason_of(REASON_OFF_SATISFIED, memory->retry_at.ms - turn->t, 0, 0);
     if (!load->uses_spare)
         return reason_of(REASON_OFF_IDLE, 0, 0, 0);
+    if (memory->not_worth)
+        return reason_of(REASON_OFF_WORTH, turn->memory->feed_in_micro, memory->heat->worth_micro,
+                         0);
     if (!turn->fresh)
         return reason_of(REASON_OFF_NO_READING, reading->quality, 0, 0);
     if (!turn->spare_known)

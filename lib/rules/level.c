@@ -42,6 +42,7 @@ static int64_t target_w(const struct turn *turn, uint16_t index, enum basis basi
         return memory->hand_level_w > 0 ? minimum_64(memory->hand_level_w, most_w) : most_w;
     case BASIS_FLOOR:
     case BASIS_CHEAP_HOURS:
+    case BASIS_AHEAD:
         return most_w;
     case BASIS_SPARE:
     case BASIS_PROBE:

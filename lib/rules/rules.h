@@ -9,6 +9,7 @@
 
 #include "core/hours.h"
 #include "core/setting.h"
+#include "heat/heat.h"
 #include "tariff/tariff.h"
 #include "terms/command.h"
 #include "terms/confirmation.h"
@@ -22,7 +23,8 @@ enum {
     RULES_GROUPS_MAX = 8,
     RULES_STARTS_MAX = 12,
     RULES_NO_GROUP = 0xff,
-    RULES_EVENTS_MAX = 16
+    RULES_EVENTS_MAX = 16,
+    RULES_START_LEARNT = 1, /* start_permille: what heat is worth decides */
 };
 
 #define RULES_NO_DAY INT64_MIN
@@ -62,7 +64,8 @@ struct load_settings {
     bool metered;            /* its power is read by a meter of its own */
     bool strict;             /* hours and daily maximum bind manual runs too */
     bool normal_on_holiday;  /* false: off while the household is away */
-    uint16_t start_permille; /* start fraction of the power; 0: derived from the tariff */
+    uint16_t start_permille; /* start fraction of the power; 0: derived from the tariff;
+                                RULES_START_LEARNT */
     int32_t stop_margin_w;   /* stops when spare has fallen this far below the start's */
     int32_t settle_start_ms, settle_stop_ms;
     int32_t min_on_ms, min_off_ms;
@@ -72,6 +75,8 @@ struct load_settings {
     uint8_t group;        /* index of the group, or RULES_NO_GROUP */
     int32_t retry_ms;     /* a satisfied load is tried again on spare after this */
     int32_t heat_up_ms;   /* before a holiday's end; 0: nothing to heat */
+    struct heat_settings water; /* volume 0: not a water heater */
+    bool probed;                /* the reading's tank temperature is its store's mean */
     uint8_t floor_count;
     struct floor_settings floor[RULES_FLOORS_MAX];
 };
@@ -197,6 +202,14 @@ struct load_memory {
     uint8_t denied;          /* enum denied_by of the last turn */
     uint16_t start_permille; /* in force */
     uint16_t yields_to;      /* load that this one gave way to, or LOAD_ALL */
+    bool ahead;              /* heat costs less now than it will be worth */
+    bool not_worth;          /* and less is it worth than even spare power brings */
+    bool asked;              /* switched on, and not yet seen whether it draws */
+    bool could_known;
+    int32_t could_w;          /* what it could have taken since the last turn */
+    struct heat_memory *heat; /* the caller's, or NULL: it learns nothing */
+    struct mono opened_heard; /* the opening of the thermostat that was last heard of */
+    bool opened_unproven;     /* and not yet proven by its switching off without a step */
     int32_t level_w;
     int32_t relief_w;
     int32_t lowered_w;         /* what the supply's limit took off it, not yet shown either */
@@ -236,7 +249,7 @@ struct rules_memory {
     struct mono untrusted_since;
     int64_t today; /* local day number, or 24 h spells while not trusted; RULES_NO_DAY */
     struct wall calendar_from, calendar_until; /* the cache holds in [from, until) */
-    int32_t price_micro;
+    int32_t price_micro, feed_in_micro;
     bool quiet;
     struct wall holiday_back; /* 0: nobody is away */
     bool all_inhibited;
@@ -246,6 +259,8 @@ struct rules_memory {
     uint16_t takeover_load; /* whose takeover is under way, or LOAD_ALL */
     int32_t takeover_promised_w;
     uint64_t seed;
+    bool learns;               /* some load has a heat_memory */
+    struct mono heat_tick;     /* when their stores are looked at next */
     struct load_memory *loads; /* the caller's, load_count of them */
 };
 
@@ -253,6 +268,11 @@ struct rules_memory {
  * at random by `seed`. */
 void rules_begin(const struct rules_settings *settings, struct rules_memory *memory,
                  struct load_memory loads[], struct moment now, uint64_t seed);
+
+/* After rules_begin: a water heater whose start fraction is learnt keeps what it learns in
+ * `heat`, which stays the caller's and is begun anew; without it the fraction is derived. */
+void rules_learn(const struct rules_settings *settings, struct rules_memory *memory, uint16_t load,
+                 struct heat_memory *heat);
 
 /* After rules_begin: the output was read back on and was remembered on. Minimum
  * on begins afresh. */

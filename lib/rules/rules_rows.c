@@ -130,6 +130,8 @@ static const struct setting_choice kinds[] = {
 
 static const struct setting_choice derived[] = {
     {"derived", 0, "from the tariff"},
+    {"learnt", RULES_START_LEARNT,
+     "from the tariff and what past days say of sun, household and hot water"},
     {NULL, 0, NULL},
 };
 

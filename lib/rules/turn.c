@@ -80,6 +80,8 @@ void rules_turn(const struct rules_settings *settings, struct rules_memory *memo
         keep_calendar(&turn);
     keep_floors(&turn);
     count_spare(&turn);
+    if (memory->learns)
+        weigh_heat(&turn);
     keep_supply(&turn);
     decide(&turn);
     memory->begun = true;

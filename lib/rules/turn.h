@@ -117,6 +117,7 @@ void watch_draws(struct turn *turn);        /* 5, draw.c */
 void keep_calendar(struct turn *turn);      /* 6, calendar.c */
 void keep_floors(struct turn *turn);        /* 6, floor.c */
 void count_spare(struct turn *turn);        /* 7, spare.c */
+void weigh_heat(struct turn *turn);         /* 7a, ahead.c */
 void keep_supply(struct turn *turn);        /* 8, supply.c */
 void decide(struct turn *turn);             /* 9 to 12, decide.c */
 

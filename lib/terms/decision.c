@@ -24,6 +24,7 @@ enum argument_kind {
     AMOUNT,   /* of the floor's measure */
     CLOCK,    /* second of the day */
     CURRENT,  /* mA */
+    PRICE,    /* millionths of the currency per kWh */
     NUMBER,
     HEALTH,  /* enum output_health */
     QUALITY, /* enum reading_quality */
@@ -82,6 +83,9 @@ static const struct row rows[REASON_COUNT] = {
                        {{CLOCK, 2}, {DURATION, 1}}},
          .satisfied_other = {"on: cheap hours for guaranteed until satisfied, % expected",
                              {{DURATION, 1}}}},
+    [REASON_ON_AHEAD] = {"on-ahead",
+                         {"on: ahead, heat at % is worth %", {{PRICE, 0}, {PRICE, 1}}}},
+    [REASON_ON_LEARNING] = {"on-learning", {"on: learning, hot whatever it costs"}},
     [REASON_ON_SPARE] = {"on-spare", {"on: spare %, % needed", {{POWER, 0}, {POWER, 1}}}},
     [REASON_ON_PROBE] = {"on-probe",
                          {"on: probe of % for spare power that is throttled", {{POWER, 0}}}},
@@ -135,6 +139,9 @@ static const struct row rows[REASON_COUNT] = {
     [REASON_OFF_TAKEOVER] = {"off-takeover",
                              {"off: waits for a lower priority to give way with %", {{POWER, 0}}}},
     [REASON_OFF_TAKEN_OVER] = {"off-taken-over", {"off: gave way to %", {{LOAD, 0}}}},
+    [REASON_OFF_WORTH] = {"off-worth",
+                          {"off: hot enough, more heat at % is worth %",
+                           {{PRICE, 0}, {PRICE, 1}}}},
     [REASON_OFF_IDLE] = {"off-idle", {"off: uses no spare power, and no floor is due"}},
 };
 
@@ -145,6 +152,7 @@ const char *basis_text(enum basis basis)
         [BASIS_MANUAL] = "manual",
         [BASIS_FLOOR] = "floor",
         [BASIS_CHEAP_HOURS] = "cheap-hours",
+        [BASIS_AHEAD] = "ahead",
         [BASIS_SPARE] = "spare",
         [BASIS_PROBE] = "probe",
         [BASIS_MINIMUM_ON] = "minimum-on",
@@ -235,6 +243,9 @@ static void write_argument(const struct reason *reason, struct argument argument
         break;
     case CURRENT:
         quantity_write(QUANTITY_CURRENT_MA, rounded(value, 100), text);
+        break;
+    case PRICE:
+        quantity_write(QUANTITY_PRICE_MICRO, rounded(value, 1000), text);
         break;
     case NUMBER:
         text_add(text, "%" PRId64, value);

@@ -13,6 +13,7 @@ enum basis {
     BASIS_MANUAL,
     BASIS_FLOOR,       /* due: the latest safe start has come */
     BASIS_CHEAP_HOURS, /* a floor in its cheapest hours */
+    BASIS_AHEAD,       /* heat bought now because it will be dearer later */
     BASIS_SPARE,
     BASIS_PROBE,
     BASIS_MINIMUM_ON, /* finishing minimum on after the basis has gone */
@@ -25,8 +26,10 @@ enum reason_code {
     REASON_ON_MANUAL,      /* left_ms */
     REASON_ON_FLOOR,       /* amount, left, by_s, latest_s: floor's measure in `measure` */
     REASON_ON_CHEAP_HOURS, /* amount, left, by_s */
+    REASON_ON_AHEAD,       /* what a kWh of heat costs now, and is worth: price_micro */
     REASON_ON_SPARE,       /* spare_w with the load's own draw given back, needed_w */
     REASON_ON_PROBE,       /* power_w */
+    REASON_ON_LEARNING,    /* the first days of a load that learns */
     REASON_ON_MINIMUM_ON,  /* left_ms */
     REASON_ON_RETURN,      /* heat-up before a holiday's end: left_ms */
     /* off: somebody's will */
@@ -54,6 +57,7 @@ enum reason_code {
     REASON_OFF_SETTLING,   /* spare_w, needed_w, left_ms */
     REASON_OFF_TAKEOVER,   /* waits for a lower one to give way: expected_w */
     REASON_OFF_TAKEN_OVER, /* gave way: index of the load it gave way to */
+    REASON_OFF_WORTH,      /* what heat costs even on spare power, and is worth: price_micro */
     REASON_OFF_IDLE,       /* uses no spare power and no floor is due */
     REASON_COUNT,
 };

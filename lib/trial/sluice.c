@@ -30,6 +30,7 @@ struct sluice {
     struct decision decision[TRIAL_LOADS_MAX];
     struct confirmation confirmation[TRIAL_LOADS_MAX];
     struct load_power power[TRIAL_LOADS_MAX];
+    struct heat_memory heat[TRIAL_LOADS_MAX];
     struct order order[TRIAL_LOADS_MAX];
     struct reading reading;
     uint16_t answered;
@@ -95,6 +96,8 @@ void sluice_begin(struct run *run)
     struct sluice *sluice = run->sluice;
     rules_begin(run->plan->rules, &sluice->memory, sluice->loads, moment_at(run, run->t_ms),
                 run->plan->seed);
+    for (uint16_t i = 0; i < run->plan->rules->load_count; i++)
+        rules_learn(run->plan->rules, &sluice->memory, i, &sluice->heat[i]);
     sluice->reading.quality = READING_FRESH;
     sluice->reading.has = HAS_GRID_POWER;
     if (run->plan->rules->phase_count > 1)

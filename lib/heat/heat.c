@@ -1,0 +1,110 @@
+/* heat.c - time passes: ticks, half hours, days.
+ *
+ * Between two ticks only sums grow, so that skipping to the next one and stepping
+ * through the seconds give the same. */
+#include "heat_inside.h"
+
+#include <string.h>
+
+enum { USUAL_LUMP_J = J_PER_KWH * 7 / 10, USUAL_PERMILLE = 350, BRIGHT_PARTS = 4, GAPS_MOST = 8 };
+
+/* Share of a day's hot water in each two hours, permille: mornings and evenings, as in
+ * the tapping profiles of EU regulation 814/2013 (smoothed). */
+static const int16_t usual_share[12] = {5, 5, 10, 240, 130, 70, 90, 50, 60, 130, 150, 60};
+
+void heat_begin(const struct heat_settings *settings, struct heat_memory *memory)
+{
+    *memory = (struct heat_memory){.lump_j = USUAL_LUMP_J, .sky = HEAT_SKIES / 2};
+    int64_t full_j = heat_full_mj(settings) / MJ_PER_J;
+    for (int s = 0; s < HEAT_SLOTS; s++)
+        memory->drawn_j[s] =
+            (int32_t)(full_j * USUAL_PERMILLE / 1000 * usual_share[s / 4] / 1000 / 4);
+    for (int s = 0; s < HEAT_SLOTS; s++)
+        memory->today_w[s] = HEAT_NOT_KNOWN;
+    memory->belief[HEAT_LEVELS / 2] = BELIEF_WHOLE;
+}
+
+void heat_spare(struct heat_memory *memory, int32_t spare_w, int64_t dt_ms)
+{
+    memory->tick_sum_mj += spare_w * dt_ms;
+    memory->tick_ms += dt_ms;
+}
+
+bool heat_knows(const struct heat_memory *memory)
+{
+    return memory->reckoned;
+}
+
+static int16_t as_w(int64_t sum_mj, int64_t ms)
+{
+    int64_t w = sum_mj / ms;
+    return (int16_t)(w < -32000 ? -32000 : w > 32000 ? 32000 : w);
+}
+
+static void close_tick(struct heat_memory *memory)
+{
+    if (memory->tick_ms > 0) {
+        int32_t w = as_w(memory->tick_sum_mj, memory->tick_ms);
+        memory->bright_w +=
+            memory->bright_known ? (w - memory->bright_w) / BRIGHT_PARTS : w - memory->bright_w;
+        memory->bright_known = true;
+    }
+    memory->slot_sum_mj += memory->tick_sum_mj;
+    memory->slot_ms += memory->tick_ms;
+    memory->tick_sum_mj = memory->tick_ms = 0;
+}
+
+/* A half hour of which less than half was seen tells nothing. */
+static void close_slot(struct heat_memory *memory, int slot)
+{
+    bool seen = memory->slot_ms >= HEAT_SLOT_S * (int64_t)MS_PER_S / 2;
+    memory->today_w[slot] = seen ? as_w(memory->slot_sum_mj, memory->slot_ms) : HEAT_NOT_KNOWN;
+    memory->slot_sum_mj = memory->slot_ms = 0;
+}
+
+/* A day with few gaps is remembered, each gap as the half hour before it. */
+static void close_day(struct heat_memory *memory)
+{
+    int gaps = 0;
+    int16_t last_w = 0;
+    for (int s = 0; s < HEAT_SLOTS; s++) {
+        bool gap = memory->today_w[s] == HEAT_NOT_KNOWN;
+        gaps += gap;
+        if (gap)
+            memory->today_w[s] = last_w;
+        last_w = memory->today_w[s];
+    }
+    if (gaps <= GAPS_MOST) {
+        memory->newest = (uint8_t)((memory->newest + 1) % HEAT_DAYS);
+        memcpy(memory->spare_w[memory->newest], memory->today_w, sizeof(memory->today_w));
+        if (memory->days < HEAT_DAYS)
+            memory->days++;
+    }
+    for (int s = 0; s < HEAT_SLOTS; s++)
+        memory->today_w[s] = HEAT_NOT_KNOWN;
+}
+
+void heat_tick(const struct heat_settings *settings, struct heat_memory *memory,
+               const struct heat_outlook *outlook, const struct local *local)
+{
+    int slot = local->second / HEAT_SLOT_S, last = memory->at.second / HEAT_SLOT_S;
+    bool new_day = local->day > memory->at.day;
+    if (memory->begun) {
+        close_tick(memory);
+        store_tick(settings, memory, last);
+        if (slot != last || new_day)
+            close_slot(memory, last);
+        if (new_day)
+            close_day(memory);
+    }
+    bool first = !memory->begun || !memory->reckoned;
+    if (memory->days >= HEAT_DAYS_LEAST && (new_day || first))
+        reckon(settings, memory, outlook, local->day);
+    memory->begun = true;
+    memory->at = *local;
+    if (!memory->reckoned)
+        return;
+    if (memory->light[slot] && memory->bright_known)
+        memory->sky = (uint8_t)sky_of(memory, slot, memory->bright_w);
+    memory->worth_micro = store_worth_micro(settings, memory, slot);
+}

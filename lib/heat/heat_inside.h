@@ -1,0 +1,36 @@
+/* heat_inside.h - what the files of this room share. */
+#ifndef SLUICE_HEAT_HEAT_INSIDE_H
+#define SLUICE_HEAT_HEAT_INSIDE_H
+
+#include "heat/heat.h"
+
+enum { BELIEF_WHOLE = 65536, LUMPS = 6, SLOT_TICKS = HEAT_SLOT_S * MS_PER_S / HEAT_TICK_MS };
+
+#define MJ_PER_J 1000
+#define J_PER_KWH 3600000
+
+static inline int64_t level_mj(const struct heat_settings *settings)
+{
+    return heat_full_mj(settings) / (HEAT_LEVELS - 1);
+}
+
+/* The drawing of a mean amount, as six equally lumpy possibilities: shares out of
+ * 1000, and each one's amount. */
+struct lumps {
+    int32_t share[LUMPS];
+    int32_t amount_j[LUMPS];
+    int count;
+};
+void lumps_of(int64_t mean_j, int32_t lump_j, struct lumps *lumps);
+
+/* store.c */
+void store_tick(const struct heat_settings *settings, struct heat_memory *memory, int slot);
+int32_t store_worth_micro(const struct heat_settings *settings, const struct heat_memory *memory,
+                          int slot);
+
+/* worth.c: from what is known at the beginning of local day `day`. */
+void reckon(const struct heat_settings *settings, struct heat_memory *memory,
+            const struct heat_outlook *outlook, int32_t day);
+int sky_of(const struct heat_memory *memory, int slot, int32_t spare_w);
+
+#endif

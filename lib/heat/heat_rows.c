@@ -1,0 +1,33 @@
+/* heat_rows.c - a store of hot water, as people write it. */
+#include "heat.h"
+
+#define WATER(key_, unit_, field_, least_, greatest_, initial_, text_)                             \
+    {                                                                                              \
+        .key = key_, .kind = SETTING_QUANTITY, .unit = unit_,                                      \
+        SETTING_AT(struct heat_settings, field_), .least = least_, .greatest = greatest_,          \
+        .initial = initial_, .text = text_                                                         \
+    }
+
+static const struct setting_row rows[] = {
+    WATER("volume", QUANTITY_VOLUME_ML, volume_ml, 10000, 2000000, NULL,
+          "What the tank holds, by its nameplate."),
+    WATER("set", QUANTITY_TEMPERATURE_MC, set_mc, 40000, 90000, "65 °C",
+          "Where the thermostat opens. Stored water under 60 °C can grow Legionella; over 50 °C "
+          "at the tap it scalds: local codes say what is required."),
+    WATER("hysteresis", QUANTITY_TEMPERATURE_MC, hysteresis_mc, 500, 20000, "6 °C",
+          "By how much it cools before the thermostat closes again."),
+    WATER("cold", QUANTITY_TEMPERATURE_MC, cold_mc, 1000, 35000, "16 °C",
+          "The mains water, mean of the year."),
+    WATER("room", QUANTITY_TEMPERATURE_MC, room_mc, -10000, 45000, "20 °C",
+          "The air around the tank, mean of the year."),
+    WATER("standing_loss", QUANTITY_ENERGY_MWH, loss_mwh, 100000, 20000000, "2.2 kWh",
+          "What the tank loses in a day at 55 K over the room, by its nameplate."),
+    WATER("usable", QUANTITY_SHARE_PERMILLE, usable_permille, 200, 1000, "85 %",
+          "Of a full tank's heat, what comes at the wanted temperature before it turns cold: a "
+          "tank that layers well gives most of it, one that is mixed less than half."),
+    WATER("missing", QUANTITY_PRICE_MICRO, missing_micro, 0, 100000000, "10 /kWh",
+          "What a kWh of hot water that is wanted and not there weighs against the cost of heat: "
+          "more buys earlier."),
+};
+
+const struct setting_rows heat_rows = SETTING_ROWS(rows);

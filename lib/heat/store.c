@@ -1,0 +1,320 @@
+/* store.c - how full the store is believed to be.
+ *
+ * Nothing in the tank is measured. But heat in is known (run time and power), loss
+ * follows from how full it is, and the thermostat speaks: when it opens the store is
+ * full; when a load that is switched on draws, it is not. In between the draws are
+ * guessed, so the store is a belief: a share for each level. Heat, loss and the mean
+ * of the draws move the belief as a whole, exactly; what is uncertain of the draws
+ * widens it every two hours. What the thermostat rules out is cut off.
+ *
+ * From one known moment to the next, heat in less loss less what is held more must
+ * have been drawn. What was expected is corrected by that, each half hour by its
+ * part (normalised least mean squares: B. Widrow, S. D. Stearns, "Adaptive Signal
+ * Processing", 1985), and the misses tell how lumpy drawing is. */
+#include "heat_inside.h"
+
+#include <string.h>
+
+enum { LOOK_MICRO = 40000, BLIND_TICKS = 144, CAUTION_PERCENT = 100 };
+enum { SPREAD_TICKS = 24, LEARN_DAYS = 10, LUMP_PARTS = 10, LUMP_AFTER_J = 4 * J_PER_KWH };
+
+/* Water holds 4186 J/(kg K), taken at 1 kg/L. */
+#define WATER_J_PER_L_K 4186
+
+static int64_t at_least_0(int64_t value)
+{
+    return value > 0 ? value : 0;
+}
+
+static int64_t heat_above_cold_mj(const struct heat_settings *settings, int64_t mc)
+{
+    int64_t above_mc = mc - settings->cold_mc;
+    return (int64_t)settings->volume_ml * WATER_J_PER_L_K / 1000 * above_mc;
+}
+
+int64_t heat_full_mj(const struct heat_settings *settings)
+{
+    return heat_above_cold_mj(settings, settings->set_mc);
+}
+
+static int64_t hysteresis_mj(const struct heat_settings *settings)
+{
+    return (int64_t)settings->volume_ml * WATER_J_PER_L_K / 1000 * settings->hysteresis_mc;
+}
+
+int64_t heat_held_mj(const struct heat_settings *settings, const struct heat_memory *memory)
+{
+    int64_t sum = 0;
+    for (int g = 0; g < HEAT_LEVELS; g++)
+        sum += (int64_t)memory->belief[g] * g;
+    int64_t held_mj = sum * (level_mj(settings) / 1024) / (BELIEF_WHOLE / 1024) + memory->shift_mj;
+    return at_least_0(held_mj);
+}
+
+static void believe(const struct heat_settings *settings, struct heat_memory *memory,
+                    int64_t held_mj)
+{
+    int64_t step_mj = level_mj(settings);
+    int64_t level = held_mj / step_mj;
+    level = level < 0 ? 0 : level > HEAT_LEVELS - 1 ? HEAT_LEVELS - 1 : level;
+    memset(memory->belief, 0, sizeof(memory->belief));
+    memory->belief[level] = BELIEF_WHOLE;
+    memory->shift_mj = held_mj - level * step_mj;
+    memory->spread_j = 0;
+    memory->spread_ticks = 0;
+}
+
+/* ---- learning from two known moments ------------------------------------------ */
+
+static int64_t expected_j(const struct heat_memory *memory)
+{
+    int64_t sum = 0;
+    for (int s = 0; s < HEAT_SLOTS; s++)
+        sum += (int64_t)memory->drawn_j[s] * memory->passed[s];
+    return sum / SLOT_TICKS;
+}
+
+static int64_t day_j(const struct heat_memory *memory)
+{
+    int64_t sum = 0;
+    for (int s = 0; s < HEAT_SLOTS; s++)
+        sum += memory->drawn_j[s];
+    return sum;
+}
+
+/* A half hour without draws so far may have some: it bears a small part as well. */
+static int64_t weight(const struct heat_memory *memory, int s)
+{
+    return memory->drawn_j[s] + 20000;
+}
+
+static void learn_draws(struct heat_memory *memory, int64_t drawn_j)
+{
+    int64_t expected = expected_j(memory), miss_j = drawn_j - expected, norm = 0;
+    for (int s = 0; s < HEAT_SLOTS; s++)
+        norm += weight(memory, s) * memory->passed[s] / 64 * memory->passed[s];
+    norm /= SLOT_TICKS;
+    if (norm <= 0)
+        return;
+    int64_t days = memory->days < LEARN_DAYS ? 1 + memory->days : LEARN_DAYS; /* at first by more */
+    int64_t learnt_j = expected + days * day_j(memory) + 1;
+    for (int s = 0; s < HEAT_SLOTS; s++) {
+        int64_t part = miss_j / 64 * weight(memory, s) / norm * memory->passed[s];
+        part = part * (expected / 1000) / (learnt_j / 1000);
+        int64_t now_j = memory->drawn_j[s] + part;
+        memory->drawn_j[s] = (int32_t)(now_j < 0 ? 0 : now_j);
+    }
+    memory->missed_j += miss_j;
+    memory->expected_j += expected;
+    if (memory->expected_j >= LUMP_AFTER_J) {
+        int64_t seen = memory->missed_j / 1000 * memory->missed_j / memory->expected_j * 1000;
+        seen = seen > 4 * J_PER_KWH ? 4 * J_PER_KWH : seen;
+        memory->lump_j += (int32_t)((seen - memory->lump_j) / LUMP_PARTS);
+        memory->missed_j = memory->expected_j = 0;
+    }
+}
+
+static int64_t ticks_since(const struct heat_memory *memory)
+{
+    int64_t ticks = 0;
+    for (int s = 0; s < HEAT_SLOTS; s++)
+        ticks += memory->passed[s];
+    return ticks;
+}
+
+static void know(const struct heat_settings *settings, struct heat_memory *memory, int64_t held_mj)
+{
+    int64_t ticks = ticks_since(memory);
+    bool lately = ticks > 0 && ticks < 14 * (int64_t)MS_PER_DAY / HEAT_TICK_MS;
+    if (memory->known && lately)
+        learn_draws(memory,
+                    (memory->known_mj + memory->in_mj - memory->lost_mj - held_mj) / MJ_PER_J);
+    memory->known = true;
+    memory->known_mj = held_mj;
+    memory->in_mj = memory->lost_mj = 0;
+    memset(memory->passed, 0, sizeof(memory->passed));
+    believe(settings, memory, held_mj);
+}
+
+/* ---- what the thermostat says --------------------------------------------------- */
+
+void heat_full(const struct heat_settings *settings, struct heat_memory *memory)
+{
+    know(settings, memory, heat_full_mj(settings));
+}
+
+void heat_sensed(const struct heat_settings *settings, struct heat_memory *memory, int32_t mc)
+{
+    int64_t held_mj = at_least_0(heat_above_cold_mj(settings, mc));
+    if (!memory->known || ticks_since(memory) >= SLOT_TICKS)
+        know(settings, memory, held_mj);
+    believe(settings, memory, held_mj);
+}
+
+/* Cuts off what lies outside [least, most]; where all of it does, the nearer end is believed. */
+static void rule_out(const struct heat_settings *settings, struct heat_memory *memory,
+                     int64_t least_mj, int64_t most_mj)
+{
+    int64_t step_mj = level_mj(settings), kept = 0;
+    int32_t left[HEAT_LEVELS];
+    for (int g = 0; g < HEAT_LEVELS; g++) {
+        int64_t held_mj = g * step_mj + memory->shift_mj;
+        bool can_be = held_mj >= least_mj && held_mj <= most_mj;
+        left[g] = can_be ? memory->belief[g] : 0;
+        kept += left[g];
+    }
+    if (kept < BELIEF_WHOLE / 64) {
+        int64_t held_mj = heat_held_mj(settings, memory);
+        believe(settings, memory, held_mj < least_mj ? least_mj : most_mj);
+        return;
+    }
+    for (int g = 0; g < HEAT_LEVELS; g++)
+        memory->belief[g] = (int32_t)((int64_t)left[g] * BELIEF_WHOLE / kept);
+}
+
+void heat_found(const struct heat_settings *settings, struct heat_memory *memory, bool draws)
+{
+    int64_t full_mj = heat_full_mj(settings), closes_mj = full_mj - hysteresis_mj(settings);
+    if (draws)
+        rule_out(settings, memory, -full_mj, closes_mj + level_mj(settings));
+    else
+        rule_out(settings, memory, closes_mj - level_mj(settings), full_mj);
+}
+
+void heat_heated(struct heat_memory *memory, int64_t energy_mj)
+{
+    memory->in_mj += energy_mj;
+    memory->shift_mj += energy_mj;
+}
+
+/* ---- time passes ------------------------------------------------------------------ */
+
+static int64_t loss_mj(const struct heat_settings *settings, int64_t held_mj, int64_t dt_ms)
+{
+    int64_t per_k = (int64_t)settings->volume_ml * WATER_J_PER_L_K / 1000; /* mJ per mK */
+    int64_t over_mc = settings->cold_mc - settings->room_mc + held_mj / per_k;
+    /* mWh a day at 55 K -> mW -> mJ in dt */
+    return settings->loss_mwh / 24 * over_mc / 55000 * dt_ms / MS_PER_S;
+}
+
+/* Whole levels are moved; what is less stays in the shift, so that nothing blurs. */
+static void settle(const struct heat_settings *settings, struct heat_memory *memory)
+{
+    int64_t step_mj = level_mj(settings);
+    int64_t levels = memory->shift_mj / step_mj;
+    if (levels == 0)
+        return;
+    int32_t moved[HEAT_LEVELS] = {0};
+    for (int g = 0; g < HEAT_LEVELS; g++) {
+        int64_t to = g + levels;
+        to = to < 0 ? 0 : to > HEAT_LEVELS - 1 ? HEAT_LEVELS - 1 : to;
+        moved[to] += memory->belief[g];
+    }
+    memcpy(memory->belief, moved, sizeof(moved));
+    memory->shift_mj -= levels * step_mj;
+}
+
+static void widen(const struct heat_settings *settings, struct heat_memory *memory)
+{
+    struct lumps lumps;
+    lumps_of(memory->spread_j, memory->lump_j, &lumps);
+    int64_t step_j = level_mj(settings) / MJ_PER_J;
+    int32_t wide[HEAT_LEVELS] = {0};
+    for (int k = 0; k < lumps.count; k++) {
+        int64_t off_j = memory->spread_j - lumps.amount_j[k]; /* the mean has been taken already */
+        int64_t down = (off_j < 0 ? off_j - step_j + 1 : off_j) / step_j;
+        int64_t part = (off_j - down * step_j) * 256 / step_j;
+        for (int g = 0; g < HEAT_LEVELS; g++) {
+            int64_t share = (int64_t)memory->belief[g] * lumps.share[k] / 1000;
+            int64_t low = g + down, high = low + 1;
+            low = low < 0 ? 0 : low > HEAT_LEVELS - 1 ? HEAT_LEVELS - 1 : low;
+            high = high < 0 ? 0 : high > HEAT_LEVELS - 1 ? HEAT_LEVELS - 1 : high;
+            wide[high] += (int32_t)(share * part / 256);
+            wide[low] += (int32_t)(share - share * part / 256);
+        }
+    }
+    int64_t sum = 0;
+    for (int g = 0; g < HEAT_LEVELS; g++)
+        sum += wide[g];
+    for (int g = 0; g < HEAT_LEVELS && sum > 0; g++)
+        memory->belief[g] = (int32_t)((int64_t)wide[g] * BELIEF_WHOLE / sum);
+    memory->spread_j = 0;
+    memory->spread_ticks = 0;
+}
+
+void store_tick(const struct heat_settings *settings, struct heat_memory *memory, int slot)
+{
+    int64_t lost_mj = loss_mj(settings, heat_held_mj(settings, memory), HEAT_TICK_MS);
+    int64_t drawn_j = memory->drawn_j[slot] / SLOT_TICKS;
+    memory->lost_mj += lost_mj;
+    memory->passed[slot]++;
+    memory->shift_mj -= lost_mj + drawn_j * MJ_PER_J;
+    memory->spread_j += drawn_j;
+    settle(settings, memory);
+    if (++memory->spread_ticks >= SPREAD_TICKS)
+        widen(settings, memory);
+}
+
+static int64_t root(int64_t square)
+{
+    int64_t low = 0, high = INT64_C(1) << 20;
+    while (high - low > 1) {
+        int64_t middle = (low + high) / 2;
+        if (middle * middle <= square)
+            low = middle;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+/* The reckoning takes the store as seen at every half hour, and would wait with buying
+ * until the last; a store that is only guessed at is therefore taken as less full, by a
+ * part of how widely the belief is spread. In levels, times 256. */
+static int64_t caution_256(const struct heat_memory *memory)
+{
+    int64_t mean_256 = 0, square = 0;
+    for (int g = 0; g < HEAT_LEVELS; g++)
+        mean_256 += (int64_t)memory->belief[g] * g;
+    mean_256 /= BELIEF_WHOLE / 256;
+    for (int g = 0; g < HEAT_LEVELS; g++)
+        square += memory->belief[g] * ((g * 256 - mean_256) * (g * 256 - mean_256) / 256);
+    return root(square / (BELIEF_WHOLE / 256)) * CAUTION_PERCENT / 100;
+}
+
+/* What seeing the thermostat open is worth, spread over the heat that is missing until
+ * then: the longer the store has only been guessed at, the more. */
+static int64_t look_micro(const struct heat_settings *settings, const struct heat_memory *memory)
+{
+    int64_t ticks = ticks_since(memory) - BLIND_TICKS, day_ticks = MS_PER_DAY / HEAT_TICK_MS;
+    if (ticks <= 0)
+        return 0;
+    int64_t look = LOOK_MICRO * ticks / day_ticks * ticks / day_ticks;
+    int64_t missing_j = (heat_full_mj(settings) - heat_held_mj(settings, memory)) / MJ_PER_J;
+    return look * J_PER_KWH / (at_least_0(missing_j) + J_PER_KWH / 4);
+}
+
+/* Of one level more, averaged over the belief, per kWh. */
+int32_t store_worth_micro(const struct heat_settings *settings, const struct heat_memory *memory,
+                          int slot)
+{
+    const int32_t *after = memory->after[slot][memory->sky];
+    int64_t step_mj = level_mj(settings), sum = 0;
+    int64_t shift_256 = memory->shift_mj * 256 / step_mj - caution_256(memory);
+    int whole = (int)(shift_256 < 0 ? (shift_256 - 255) / 256 : shift_256 / 256);
+    int64_t up = shift_256 - whole * 256;
+    for (int g = 0; g < HEAT_LEVELS; g++) {
+        if (memory->belief[g] == 0)
+            continue;
+        int low = g + whole;
+        int64_t saved[2];
+        for (int k = 0; k < 2; k++) {
+            int at = low + k < 0 ? 0 : low + k;
+            saved[k] = at >= HEAT_LEVELS - 1 ? 0 : after[at] - after[at + 1];
+        }
+        sum += memory->belief[g] * (saved[0] * (256 - up) + saved[1] * up) / 256;
+    }
+    int64_t per_level = sum / BELIEF_WHOLE;
+    int64_t worth = per_level * J_PER_KWH / (step_mj / MJ_PER_J) + look_micro(settings, memory);
+    return (int32_t)(worth > INT32_MAX ? INT32_MAX : worth);
+}

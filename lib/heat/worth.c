@@ -1,0 +1,338 @@
+/* worth.c - the reckoning, backwards through tomorrow and today.
+ *
+ * What is still to pay depends on the half hour, the sky and the store's level. In
+ * each half hour the spare power is what past days had at this time under such a sky;
+ * for each of them the cheapest of a few amounts of heat is taken, and the mean stands.
+ * Then draws (as lumpy as learnt) and loss take their part, and the sky changes as it
+ * has changed on past days at about this time. What is missing at the tap is paid
+ * for dearly. The day's beginning comes out as the end of the day before. */
+#include "heat_inside.h"
+
+#include <string.h>
+
+enum { OPTIONS_MAX = 4, GROUPS_MAX = 2, TURN_SLOTS = 4, PART = 256 };
+
+/* Means of the pieces of a gamma distribution of mean 1000, cut at 50, 75, 90, 96 and
+ * 98.5 %, for shapes 1/16, 1/8 ... 16; computed from the incomplete gamma function. */
+static const int32_t lump_share[LUMPS] = {500, 250, 150, 60, 25, 15};
+static const int32_t lump_row[][LUMPS] = {
+    {0, 17, 626, 3928, 10592, 26768},    {2, 166, 1364, 4403, 8804, 17907},
+    {34, 501, 1817, 4021, 6700, 11738},  {143, 820, 1895, 3340, 4925, 7716},
+    {307, 1000, 1775, 2692, 3630, 5200}, {474, 1070, 1605, 2186, 2751, 3655},
+    {615, 1084, 1449, 1822, 2170, 2706}, {723, 1077, 1326, 1569, 1789, 2117},
+    {802, 1062, 1233, 1395, 1537, 1744},
+};
+enum { LUMP_ROWS = sizeof(lump_row) / sizeof(lump_row[0]) };
+
+/* A gamma distribution has the variance mean * lump where its shape is mean / lump. */
+void lumps_of(int64_t mean_j, int32_t lump_j, struct lumps *lumps)
+{
+    int row = 0;
+    int64_t shape_16 = lump_j > 0 ? 16 * mean_j / lump_j : INT32_MAX;
+    if (shape_16 >= 32 * 16 || mean_j == 0) {
+        *lumps = (struct lumps){{1000}, {(int32_t)mean_j}, 1};
+        return;
+    }
+    while (row < LUMP_ROWS - 1 && shape_16 >= 2 << row)
+        row++;
+    lumps->count = LUMPS;
+    for (int k = 0; k < LUMPS; k++) {
+        lumps->share[k] = lump_share[k];
+        lumps->amount_j[k] = (int32_t)(mean_j * lump_row[row][k] / 1000);
+    }
+}
+
+/* ---- past days, by sky --------------------------------------------------------- */
+
+struct sample {
+    int32_t spare_w;
+    uint8_t day; /* days ago, 0: yesterday */
+};
+
+static int32_t past_w(const struct heat_memory *memory, int ago, int slot)
+{
+    return memory->spare_w[(memory->newest + HEAT_DAYS - ago) % HEAT_DAYS][slot];
+}
+
+static void sort(struct sample sample[], int count)
+{
+    for (int i = 1; i < count; i++) {
+        struct sample moved = sample[i];
+        int k = i;
+        for (; k > 0 && sample[k - 1].spare_w > moved.spare_w; k--)
+            sample[k] = sample[k - 1];
+        sample[k] = moved;
+    }
+}
+
+static void sort_slot(struct heat_memory *memory, int slot, struct sample sample[])
+{
+    for (int d = 0; d < memory->days; d++)
+        sample[d] = (struct sample){past_w(memory, d, slot), (uint8_t)d};
+    sort(sample, memory->days);
+    memory->light[slot] = sample[memory->days - 1].spare_w > 0;
+    for (int k = 1; k < HEAT_SKIES; k++)
+        memory->edge_w[slot][k - 1] = (int16_t)sample[memory->days * k / HEAT_SKIES].spare_w;
+}
+
+int sky_of(const struct heat_memory *memory, int slot, int32_t spare_w)
+{
+    int sky = 0;
+    while (sky < HEAT_SKIES - 1 && spare_w >= memory->edge_w[slot][sky])
+        sky++;
+    return sky;
+}
+
+/* ---- one half hour -------------------------------------------------------------- */
+
+struct slot_view {
+    struct sample sample[HEAT_SLOTS][HEAT_DAYS];
+    uint8_t sky[HEAT_SLOTS][HEAT_DAYS]; /* by days ago */
+};
+
+static void see_skies(struct heat_memory *memory, struct slot_view *view)
+{
+    for (int s = 0; s < HEAT_SLOTS; s++)
+        sort_slot(memory, s, view->sample[s]);
+    int sky = HEAT_SKIES / 2; /* kept through the dark, from one day to the next */
+    for (int d = memory->days - 1; d >= 0; d--)
+        for (int s = 0; s < HEAT_SLOTS; s++) {
+            if (memory->light[s])
+                sky = sky_of(memory, s, past_w(memory, d, s));
+            view->sky[s][d] = (uint8_t)sky;
+        }
+}
+
+/* How often one sky followed another, around this time of day. */
+static void count_turns(const struct heat_memory *memory, const struct slot_view *view, int slot,
+                        int32_t turns[HEAT_SKIES][HEAT_SKIES])
+{
+    for (int k = 0; k < HEAT_SKIES; k++)
+        for (int j = 0; j < HEAT_SKIES; j++)
+            turns[k][j] = 1 + 8 * (k == j); /* before anything was seen, skies last */
+    for (int s = slot - TURN_SLOTS; s <= slot + TURN_SLOTS; s++) {
+        bool counts = s == slot || (s >= 0 && s + 1 < HEAT_SLOTS && memory->light[s] &&
+                                    memory->light[s + 1] && memory->light[slot]);
+        if (!counts)
+            continue;
+        for (int d = 0; d < memory->days; d++) {
+            bool next_day = s + 1 == HEAT_SLOTS;
+            if (next_day && d == 0)
+                continue;
+            int next = next_day ? view->sky[0][d - 1] : view->sky[s + 1][d];
+            turns[view->sky[s][d]][next] += 16;
+        }
+    }
+}
+
+struct option {
+    int64_t heat_mj;
+    int64_t cost_micro;
+};
+
+struct prices {
+    int64_t buy_micro, feed_in_micro;
+};
+
+static int64_t cost_micro(int64_t energy_mj, int64_t micro_per_kwh)
+{
+    return energy_mj / MJ_PER_J * micro_per_kwh / J_PER_KWH;
+}
+
+/* What some amounts of heat cost in a half hour with so much to spare. */
+static int options_of(const struct heat_outlook *outlook, const struct prices *prices,
+                      int64_t spare_w, struct option option[OPTIONS_MAX])
+{
+    const int64_t slot_ms = HEAT_SLOT_S * (int64_t)MS_PER_S;
+    int64_t power_w = outlook->power_w;
+    int64_t sun_w = spare_w < 0 ? 0 : spare_w > power_w ? power_w : spare_w;
+    int64_t all_micro = cost_micro(sun_w * slot_ms, prices->feed_in_micro) +
+                        cost_micro((power_w - sun_w) * slot_ms, prices->buy_micro);
+    int count = 0;
+    if (outlook->element == HEAT_FOLLOWS && sun_w > 0)
+        option[count++] =
+            (struct option){sun_w * slot_ms, cost_micro(sun_w * slot_ms, prices->feed_in_micro)};
+    for (int k = 1; k <= 3; k++)
+        option[count++] = (struct option){power_w * slot_ms * k / 3, all_micro * k / 3};
+    return count;
+}
+
+/* Lets `level` become the cheaper of itself and the option, for every level. */
+static void offer(const struct heat_settings *settings, const int32_t after[HEAT_LEVELS],
+                  const struct option *option, int32_t best[HEAT_LEVELS])
+{
+    int64_t step_mj = level_mj(settings);
+    int up = (int)(option->heat_mj / step_mj);
+    int64_t part = (option->heat_mj % step_mj) * PART / step_mj;
+    int64_t per_level = option->cost_micro * step_mj / option->heat_mj;
+    for (int g = 0; g < HEAT_LEVELS; g++) {
+        int64_t cost;
+        if (g + up + 1 < HEAT_LEVELS)
+            cost = option->cost_micro +
+                   ((PART - part) * after[g + up] + part * after[g + up + 1]) / PART;
+        else /* as much as it takes until the thermostat opens */
+            cost = per_level * (HEAT_LEVELS - 1 - g) + after[HEAT_LEVELS - 1];
+        if (cost < best[g])
+            best[g] = (int32_t)cost;
+    }
+}
+
+/* Days under one sky in one or two groups, each by its mean. */
+static int group(const struct sample sample[], int from, int to, int64_t mean_w[GROUPS_MAX],
+                 int weight[GROUPS_MAX])
+{
+    int groups = to - from < GROUPS_MAX ? to - from : GROUPS_MAX;
+    for (int k = 0; k < groups; k++) {
+        int first = from + (to - from) * k / groups, last = from + (to - from) * (k + 1) / groups;
+        int64_t sum = 0;
+        for (int i = first; i < last; i++)
+            sum += sample[i].spare_w;
+        mean_w[k] = sum / (last - first);
+        weight[k] = last - first;
+    }
+    return groups;
+}
+
+static void before_heating(const struct heat_settings *settings, const struct heat_memory *memory,
+                           const struct heat_outlook *outlook, const struct prices *prices,
+                           const struct sample sample[], int sky, bool light,
+                           const int32_t after[HEAT_LEVELS], int32_t before[HEAT_LEVELS])
+{
+    int from = light ? memory->days * sky / HEAT_SKIES : 0;
+    int to = light ? memory->days * (sky + 1) / HEAT_SKIES : memory->days;
+    if (from == to) { /* fewer days than skies */
+        from = from == memory->days ? from - 1 : from;
+        to = from + 1;
+    }
+    int64_t mean_w[GROUPS_MAX], sum[HEAT_LEVELS] = {0};
+    int weight[GROUPS_MAX], groups = group(sample, from, to, mean_w, weight);
+    for (int k = 0; k < groups; k++) {
+        struct option option[OPTIONS_MAX];
+        int count = options_of(outlook, prices, mean_w[k], option);
+        int32_t best[HEAT_LEVELS];
+        memcpy(best, after, sizeof(best));
+        for (int i = 0; i < count; i++)
+            offer(settings, after, &option[i], best);
+        for (int g = 0; g < HEAT_LEVELS; g++)
+            sum[g] += (int64_t)best[g] * weight[k];
+    }
+    for (int g = 0; g < HEAT_LEVELS; g++)
+        before[g] = (int32_t)(sum[g] / (to - from));
+}
+
+/* Where a level goes when so much is drawn in three parts, and what is missing. */
+struct fall {
+    int level;
+    int64_t part;
+    int64_t missing_micro;
+};
+
+static struct fall fall_of(const struct heat_settings *settings, int level, int64_t amount_mj)
+{
+    const int64_t parts = 3;
+    int64_t step_mj = level_mj(settings), held_mj = level * step_mj, missing_mj = 0;
+    int64_t least_mj = heat_full_mj(settings) / 1000 * (1000 - settings->usable_permille);
+    int64_t tick_mj = settings->loss_mwh / 24 * (int64_t)HEAT_SLOT_S; /* at 55 K */
+    int64_t per_k = heat_full_mj(settings) / (settings->set_mc - settings->cold_mc);
+    int64_t over_mc = settings->cold_mc - settings->room_mc + held_mj / per_k;
+    held_mj -= tick_mj / 1000 * over_mc / 55;
+    for (int k = 0; k < parts; k++) {
+        int64_t wants_mj = amount_mj / parts, got_mj = wants_mj;
+        if (held_mj < least_mj)
+            got_mj = held_mj <= 0 ? 0 : wants_mj / 1024 * (held_mj / (least_mj / 1024 + 1));
+        missing_mj += wants_mj - got_mj;
+        held_mj -= got_mj;
+    }
+    held_mj = held_mj < 0 ? 0 : held_mj;
+    struct fall fall = {.level = (int)(held_mj / step_mj),
+                        .part = held_mj % step_mj * PART / step_mj,
+                        .missing_micro = cost_micro(missing_mj, settings->missing_micro)};
+    if (fall.level >= HEAT_LEVELS - 1) {
+        fall.level = HEAT_LEVELS - 2;
+        fall.part = PART;
+    }
+    return fall;
+}
+
+/* What is to pay before the half hour's draws, by what is to pay after them. */
+static void before_draws(const struct heat_settings *settings, const struct lumps *lumps,
+                         const int32_t next[HEAT_SKIES][HEAT_LEVELS],
+                         int32_t before[HEAT_SKIES][HEAT_LEVELS])
+{
+    for (int g = 0; g < HEAT_LEVELS; g++) {
+        int64_t sum[HEAT_SKIES] = {0};
+        for (int k = 0; k < lumps->count; k++) {
+            struct fall fall = fall_of(settings, g, (int64_t)lumps->amount_j[k] * MJ_PER_J);
+            for (int sky = 0; sky < HEAT_SKIES; sky++) {
+                const int32_t *to = &next[sky][fall.level];
+                int64_t then = ((PART - fall.part) * to[0] + fall.part * to[1]) / PART;
+                sum[sky] += lumps->share[k] * (then + fall.missing_micro);
+            }
+        }
+        for (int sky = 0; sky < HEAT_SKIES; sky++)
+            before[sky][g] = (int32_t)(sum[sky] / 1000);
+    }
+}
+
+static void mix_skies(const int32_t turns[HEAT_SKIES][HEAT_SKIES],
+                      const int32_t by_next[HEAT_SKIES][HEAT_LEVELS],
+                      int32_t after[HEAT_SKIES][HEAT_LEVELS])
+{
+    for (int k = 0; k < HEAT_SKIES; k++) {
+        int64_t all = 0;
+        for (int j = 0; j < HEAT_SKIES; j++)
+            all += turns[k][j];
+        for (int g = 0; g < HEAT_LEVELS; g++) {
+            int64_t sum = 0;
+            for (int j = 0; j < HEAT_SKIES; j++)
+                sum += (int64_t)turns[k][j] * by_next[j][g];
+            after[k][g] = (int32_t)(sum / all);
+        }
+    }
+}
+
+static void reckon_day(const struct heat_settings *settings, struct heat_memory *memory,
+                       const struct heat_outlook *outlook, const struct slot_view *view,
+                       int32_t day, int32_t next[HEAT_SKIES][HEAT_LEVELS])
+{
+    for (int s = HEAT_SLOTS - 1; s >= 0; s--) {
+        struct local local = {day, s * HEAT_SLOT_S};
+        struct prices prices = {tariff_price(outlook->tariff, &local),
+                                tariff_feed_in(outlook->tariff, &local)};
+        struct lumps lumps;
+        int32_t turns[HEAT_SKIES][HEAT_SKIES], by_next[HEAT_SKIES][HEAT_LEVELS];
+        lumps_of(memory->drawn_j[s], memory->lump_j, &lumps);
+        before_draws(settings, &lumps, next, by_next);
+        count_turns(memory, view, s, turns);
+        mix_skies(turns, by_next, memory->after[s]);
+        for (int k = 0; k < HEAT_SKIES; k++)
+            before_heating(settings, memory, outlook, &prices, view->sample[s], k, memory->light[s],
+                           memory->after[s][k], next[k]);
+    }
+}
+
+/* Only differences count: the least is taken off, so that nothing grows for ever. */
+static void keep_beginning(struct heat_memory *memory, const int32_t begin[HEAT_SKIES][HEAT_LEVELS])
+{
+    int32_t least = INT32_MAX;
+    for (int k = 0; k < HEAT_SKIES; k++)
+        for (int g = 0; g < HEAT_LEVELS; g++)
+            least = begin[k][g] < least ? begin[k][g] : least;
+    for (int k = 0; k < HEAT_SKIES; k++)
+        for (int g = 0; g < HEAT_LEVELS; g++)
+            memory->begin[k][g] = begin[k][g] - least;
+}
+
+void reckon(const struct heat_settings *settings, struct heat_memory *memory,
+            const struct heat_outlook *outlook, int32_t day)
+{
+    struct slot_view view;
+    int32_t next[HEAT_SKIES][HEAT_LEVELS];
+    see_skies(memory, &view);
+    memcpy(next, memory->begin, sizeof(next));
+    int sweeps = memory->reckoned ? 2 : 4; /* the first time it knows no end to begin with */
+    for (int k = sweeps - 1; k >= 0; k--)
+        reckon_day(settings, memory, outlook, &view, k > 0 ? day + 1 : day, next);
+    keep_beginning(memory, next);
+    memory->reckoned = true;
+}

@@ -1,0 +1,139 @@
+/* ahead.c - what heat is worth decides when a water heater starts.
+ *
+ * Section 7a of the table. The store's worth is a price. Spare power up to a fraction
+ * x of the load's power makes heat cost x f + (1 - x) p a kWh, with p the price of
+ * import and f the feed-in credit that is let go; heating pays while that is no more
+ * than the worth w: from x = (p - w) / (p - f) on. So the worth becomes the start
+ * fraction, and all that is known of starting, settling and stopping stays as it is.
+ * Where the worth reaches p, heat is bought ahead; where it falls to f, even the
+ * sun's is better sold. */
+#include "turn.h"
+
+/* Prices a little apart are the same price: a run is not broken off for less. */
+enum { PRICE_SLACK_MICRO = 5000 };
+
+void rules_learn(const struct rules_settings *settings, struct rules_memory *memory, uint16_t load,
+                 struct heat_memory *heat)
+{
+    const struct load_settings *with = &settings->loads[load];
+    if (with->start_permille != RULES_START_LEARNT || with->water.volume_ml == 0)
+        return;
+    memory->learns = true;
+    memory->loads[load].heat = heat;
+    heat_begin(&with->water, heat);
+}
+
+/* One meter may take another appliance's end for the thermostat's opening. Switching
+ * off proves it: an element that had stopped drawing leaves no step. */
+static void prove_opening(const struct load_settings *load, struct load_memory *memory)
+{
+    const struct draw_memory *draw = &memory->draw;
+    if (load_is_on(memory) && draw->view.state == DRAW_SEEN)
+        memory->opened_unproven = false; /* it draws again */
+    if (!memory->opened_unproven || memory->state != STATE_OFF || memory->relief)
+        return;
+    memory->opened_unproven = false;
+    if (draw->has_before && draw->before_w - draw->last_w > draw->view.power_w / 2)
+        heat_found(&load->water, memory->heat, true);
+    else
+        heat_full(&load->water, memory->heat);
+}
+
+/* What the thermostat has said since the last turn. */
+static void hear_thermostat(const struct load_settings *load, struct load_memory *memory)
+{
+    const struct draw_view *draw = &memory->draw.view;
+    bool opened = draw->has_opened && draw->opened_at.mono.ms != memory->opened_heard.ms;
+    if (opened) {
+        memory->opened_heard = draw->opened_at.mono;
+        memory->asked = false;
+        memory->opened_unproven = !load->metered;
+        if (load->metered)
+            heat_full(&load->water, memory->heat);
+    }
+    prove_opening(load, memory);
+    if (draw->state == DRAW_WAITING)
+        memory->asked = true;
+    bool draws = draw->state == DRAW_SEEN;
+    if (!memory->asked || (!draws && !memory->satisfied))
+        return;
+    heat_found(&load->water, memory->heat, draws);
+    memory->asked = false;
+}
+
+static void tick(struct turn *turn, uint16_t index)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    struct load_memory *memory = &turn->memory->loads[index];
+    const struct reading *reading = turn->input->reading;
+    struct heat_outlook outlook = {
+        .tariff = &turn->settings->tariff,
+        .element = load->kind == LOAD_SETPOINT ? HEAT_FOLLOWS : HEAT_SWITCHED,
+        .power_w = load_most_w(load, memory),
+    };
+    struct local local = local_of_wall(&turn->settings->zone, (struct wall){turn->w});
+    if (load->probed && turn->fresh && (reading->has & HAS_TANK_TEMPERATURE))
+        heat_sensed(&load->water, memory->heat, reading->tank_temperature_mc);
+    heat_tick(&load->water, memory->heat, &outlook, &local);
+}
+
+static uint16_t fraction(int64_t price, int64_t feed_in, int64_t worth)
+{
+    if (price <= feed_in)
+        return 1000;
+    int64_t permille = (1000 * (price - worth) + price - feed_in - 1) / (price - feed_in);
+    return (uint16_t)maximum_64(0, minimum_64(1000, permille));
+}
+
+static void weigh(struct turn *turn, uint16_t index)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    struct load_memory *memory = &turn->memory->loads[index];
+    int64_t price = turn->memory->price_micro, feed_in = turn->memory->feed_in_micro;
+    if (!heat_knows(memory->heat) || !turn->trusted) {
+        memory->ahead = turn->trusted; /* the first days: the thermostat alone, and we look on */
+        memory->not_worth = false;
+        return;
+    }
+    int64_t worth = memory->heat->worth_micro;
+    int64_t slack = memory->basis == BASIS_NONE ? -PRICE_SLACK_MICRO : PRICE_SLACK_MICRO;
+    memory->ahead = worth + slack >= price;
+    memory->not_worth = worth + slack < minimum_64(feed_in, price);
+    memory->start_permille =
+        load->kind == LOAD_SETPOINT ? 1000 : fraction(price, feed_in, worth + slack);
+}
+
+/* Each five minutes of the local clock. Where hours begin at odd minutes the next tick
+ * comes earlier, which does no harm. */
+static void set_next_tick(struct turn *turn)
+{
+    int64_t past_ms = turn->w % HEAT_TICK_MS;
+    turn->memory->heat_tick.ms = turn->t + HEAT_TICK_MS - (past_ms < 0 ? 0 : past_ms);
+}
+
+static void weigh_load(struct turn *turn, uint16_t index, bool ticks)
+{
+    struct load_memory *memory = &turn->memory->loads[index];
+    if (memory->could_known && turn->dt > 0)
+        heat_spare(memory->heat, memory->could_w, turn->dt);
+    hear_thermostat(&turn->settings->loads[index], memory);
+    if (ticks)
+        tick(turn, index);
+    weigh(turn, index);
+    memory->could_known = turn->spare_known;
+    if (turn->spare_known)
+        memory->could_w =
+            (int32_t)maximum_64(-100000, minimum_64(spare_with_own(turn, memory), 100000));
+}
+
+void weigh_heat(struct turn *turn)
+{
+    bool ticks = turn->trusted && turn->t >= turn->memory->heat_tick.ms;
+    spare_sum_gives(turn);
+    for (uint16_t i = 0; i < turn->settings->load_count; i++)
+        if (turn->memory->loads[i].heat)
+            weigh_load(turn, i, ticks);
+    if (ticks)
+        set_next_tick(turn);
+    turn_soon(turn, turn->memory->heat_tick.ms);
+}
