@@ -20,6 +20,7 @@
 
 #include "control.h"
 #include "engine.h"
+#include "gateway.h"
 #include "jobs.h"
 #include "loop/log.h"
 #include "meters.h"
@@ -132,6 +133,7 @@ static void turn(struct site *site)
     bus_watch_turn(site);
     publish_turn(site);
     remember_turn(site);
+    gateway_turn(site);
     if (site->retired && !outputs_busy(site->retired)) {
         outputs_free(site->retired);
         site->retired = NULL;

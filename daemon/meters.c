@@ -10,6 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "gateway.h"
 #include "grid.h"
 #include "jobs.h"
 #include "troubles.h"
@@ -155,6 +156,8 @@ void meters_answer(struct site *site, const struct bus_answer *answer)
         keep_sample(meter, &answer->sample);
         meter->taken = mono_after(answer->now, -answer->age_ms);
         meter->read = true;
+        if (meter->fault == PLAUSIBLE)
+            gateway_tell(site, (uint8_t)index, &meter->sample);
         if (site->settings->meters[index].role == ROLE_GRID) {
             site->sequence++;
             if (meter->fault == PLAUSIBLE)

@@ -12,6 +12,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "gateway.h"
 #include "jobs.h"
 #include "loop/log.h"
 #include "publish.h"
@@ -280,15 +281,20 @@ static void commit(struct site *site, struct settings *after)
     bool buses_stay = same_buses(before, after);
     bool outputs_stay = buses_stay && same_outputs(before, after);
     bool broker_stays = memcmp(&before->mqtt, &after->mqtt, sizeof(before->mqtt)) == 0;
+    bool gateway_stays = buses_stay && gateway_is_same(before, after);
     remember_stop(site); /* history too: its totals are about to be numbered anew */
     retire_outputs(site, after, buses_stay);
     carry_memory(site, before, after);
     carry_orders(site, before, after);
+    if (!gateway_stays)
+        gateway_end(site);
     site->settings = after;
     if (!buses_stay)
         replace_buses(site, &old);
     if (!outputs_stay)
         replace_outputs(site);
+    if (!gateway_stays)
+        gateway_begin(site);
     if (broker_stays) {
         publish_describe(site);
     } else {

@@ -8,6 +8,7 @@
 #include <stdatomic.h>
 
 #include "bus/bus.h"
+#include "gateway/gateway.h"
 #include "ledger/ledger.h"
 #include "loop/clock.h"
 #include "loop/mailbox.h"
@@ -93,6 +94,7 @@ struct site {
     pthread_t closing;       /* closes what a reload has replaced */
     bool is_closing;
     atomic_bool closed; /* set by that thread at its end */
+    struct gateway *gateway; /* NULL: none */
     struct mqtt *mqtt;
     struct ledger *ledger;
     int control_fd; /* listening; -1: none */

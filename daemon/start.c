@@ -11,6 +11,7 @@
 #include <sys/random.h>
 
 #include "control.h"
+#include "gateway.h"
 #include "jobs.h"
 #include "loop/log.h"
 #include "publish.h"
@@ -46,6 +47,7 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
     remember_restore(site);
     if (!wiring_open_buses(site, trouble) || !wiring_open_outputs(site, trouble))
         return false;
+    gateway_begin(site);
     publish_start(site);
     publish_listen(site);
     outputs_probe(site->outputs, site->now.mono);
@@ -78,6 +80,7 @@ void site_stop(struct site *site)
     control_close(site);
     if (site->mqtt)
         mqtt_stop(site->mqtt);
+    gateway_end(site);
     for (int k = 0; k < SETTINGS_BUSES_MAX; k++)
         if (site->buses[k])
             bus_free(site->buses[k]);

@@ -217,6 +217,26 @@ static void add_load(struct site *site, uint16_t load, cJSON *array)
     add_floors(site, load, object);
 }
 
+/* Null: there is no gateway. */
+static void add_gateway(struct site *site, cJSON *to)
+{
+    struct gateway_state state;
+    if (!site->gateway) {
+        cJSON_AddNullToObject(to, "gateway");
+        return;
+    }
+    gateway_look(site->gateway, &state);
+    cJSON *object = cJSON_AddObjectToObject(to, "gateway");
+    add_number(object, "connections", state.connections);
+    add_number(object, "answered", (int64_t)state.answered);
+    add_number(object, "passed", (int64_t)state.passed);
+    add_number(object, "shared", (int64_t)state.shared);
+    add_number(object, "refused", (int64_t)state.refused);
+    add_number(object, "turned_away", (int64_t)state.turned_away);
+    add_number(object, "dropped", (int64_t)state.dropped);
+    cJSON_AddStringToObject(object, "trouble", state.trouble);
+}
+
 static void add_edges(struct site *site, cJSON *to)
 {
     char text[LEDGER_EVENT_MAX] = "";
@@ -226,6 +246,7 @@ static void add_edges(struct site *site, cJSON *to)
     if (site->mqtt)
         mqtt_trouble(site->mqtt, text);
     cJSON_AddStringToObject(mqtt, "trouble", text);
+    add_gateway(site, to);
     cJSON *ledger = cJSON_AddObjectToObject(to, "ledger");
     ledger_trouble(site->ledger, text);
     cJSON_AddStringToObject(ledger, "trouble", text);

@@ -17,10 +17,12 @@ MAY_USE = {
     "trial": ["core", "terms", "tariff", "heat", "rules", "house"],
     "loop": ["core"],
     "bus": ["core", "frame", "meter", "loop"],
+    "gateway": ["core", "frame", "meter", "loop", "bus"],
     "output": ["core", "terms", "bus", "loop", "meter"],
     "ledger": ["core"],
     "mqtt": ["core", "loop"],
-    "settings": ["core", "terms", "meter", "tariff", "rules", "bus", "output", "ledger", "mqtt"],
+    "settings": ["core", "terms", "meter", "tariff", "rules", "bus", "output", "ledger", "mqtt",
+                 "gateway"],
 }
 PURE = ["core", "terms", "frame", "meter", "tariff", "heat", "rules", "house"]
 PURE_SYSTEM_HEADERS = {

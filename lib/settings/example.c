@@ -29,6 +29,10 @@ static const struct entry entries[] = {
     {"loads.NAME", "loads:\n  water-heater:\n", 4, " heat_up "},
     {"loads.NAME.output", "    output:\n", 6, " "},
     {"loads.NAME.floors[]", "    floors:\n      -\n", 8, " every_days "},
+    {"gateway", "#gateway:\n", 2,
+     " listen tcp_port allow port baud parity stop_bits age wait connections connections_each rate "
+     "idle "},
+    {"gateway.serve[]", "  #serve:\n    #-\n", 6, " view meter unit wiring writable "},
     {"mqtt", "mqtt:\n", 2, " user password_file ca_file certificate_file key_file "},
     {"storage", "storage:\n", 2, " "},
 };

@@ -260,6 +260,10 @@ const struct section sections[] = {
     {"loads.NAME.output", &output_setting_rows, "How a load is switched."},
     {"loads.NAME.floors[]", &rules_floor_rows,
      "What is guaranteed, whatever the weather; up to four a load."},
+    {"gateway", &gateway_setting_rows,
+     "The meter given to other masters; without this section to none. An inverter that limits "
+     "export by this meter keeps its own wire to it: listen there, or fit a second meter."},
+    {"gateway.serve[]", &gateway_served_rows, NULL},
     {"mqtt", &mqtt_setting_rows, "The broker; without this section there is none."},
     {"storage", &ledger_setting_rows, "What survives a restart."},
 };

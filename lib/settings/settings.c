@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "gateway_section.h"
 #include "load_section.h"
 #include "meter_section.h"
 #include "mqtt_section.h"
@@ -17,7 +18,7 @@
 #include "troubles.h"
 
 static const char *const top_keys[] = {"site",  "tariff", "buses",   "meters", "groups",
-                                       "loads", "mqtt",   "storage", NULL};
+                                       "loads", "gateway", "mqtt", "storage", NULL};
 
 /* ---- groups and loads ----------------------------------------------------------------------- */
 
@@ -112,6 +113,7 @@ static void read_all(const struct reader *reader, struct node *root, struct sett
     tariff_read(reader, root, settings);
     buses_read(reader, root, settings);
     meters_read(reader, root, settings, maps_dir);
+    gateway_read(reader, root, settings);
     mqtt_read(reader, root, settings);
     read_loads(reader, root, settings);
     read_storage(reader, root, settings);

@@ -10,6 +10,7 @@
 #include <stdio.h>
 
 #include "bus/bus.h"
+#include "gateway/gateway.h"
 #include "ledger/ledger.h"
 #include "meter/meter.h"
 #include "mqtt/mqtt.h"
@@ -61,6 +62,7 @@ struct settings {
     uint8_t bus_count;
     struct meter_settings meters[SETTINGS_METERS_MAX];
     uint8_t meter_count;
+    struct gateway_settings gateway;
     struct mqtt_settings mqtt;
     struct ledger_settings ledger;
 };

@@ -1,0 +1,221 @@
+/* serial.c - requests found in what comes by a serial line.
+ *
+ * A request is what has the length that its function says and a checksum that fits.
+ * While it may still become one, more is waited for; when it can't, one byte is left out
+ * and the rest looked at anew. Once the line has been quiet for longer than any frame is
+ * interrupted, what is there is all that there will be: a whole frame of ours with an
+ * unknown function, or a wrong length, gets its exception; the rest was noise.
+ *
+ * The quiet is far more than the 3.5 characters of the standard: an adapter on USB hands
+ * over what it has every 16 ms.
+ *
+ * Source: Modbus over Serial Line V1.02, section 2.5.1. */
+#include "gateway/serial.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <string.h>
+#include <sys/file.h>
+#include <sys/ioctl.h>
+#include <termios.h>
+#include <unistd.h>
+
+enum { QUIET_US = 40000, ECHO_US = 50000, LEAST_FRAME = 4, CHECKSUM_BYTES = 2, BROADCAST = 0 };
+
+/* ---- the port --------------------------------------------------------------------------- */
+
+static const struct {
+    int32_t baud;
+    speed_t speed;
+} speeds[] = {
+    {1200, B1200},   {1800, B1800},   {2400, B2400},   {4800, B4800},     {9600, B9600},
+    {19200, B19200}, {38400, B38400}, {57600, B57600}, {115200, B115200},
+};
+
+static const speed_t *find_speed(int32_t baud)
+{
+    for (size_t k = 0; k < sizeof(speeds) / sizeof(speeds[0]); k++)
+        if (speeds[k].baud == baud)
+            return &speeds[k].speed;
+    return NULL;
+}
+
+bool gateway_baud_is_known(int32_t baud)
+{
+    return find_speed(baud) != NULL;
+}
+
+static bool set_line(int fd, const struct gateway_settings *settings)
+{
+    struct termios line;
+    const speed_t *speed = find_speed(settings->baud);
+    if (tcgetattr(fd, &line) != 0 || !speed) {
+        errno = speed ? errno : EINVAL;
+        return false;
+    }
+    cfmakeraw(&line);
+    line.c_cflag &= ~(tcflag_t)(CSTOPB | PARENB | PARODD | CRTSCTS);
+    line.c_cflag |= CLOCAL | CREAD;
+    line.c_cflag |= settings->stop_bits == 2 ? CSTOPB : 0;
+    line.c_cflag |= settings->parity == BUS_PARITY_NONE ? 0 : PARENB;
+    line.c_cflag |= settings->parity == BUS_PARITY_ODD ? PARODD : 0;
+    line.c_cc[VMIN] = 0;
+    line.c_cc[VTIME] = 0;
+    return cfsetspeed(&line, *speed) == 0 && tcsetattr(fd, TCSANOW, &line) == 0;
+}
+
+/* Locked before its speed is touched: another program may be using it. */
+static bool take_port(int fd, const struct gateway_settings *settings, struct trouble *trouble)
+{
+    if (!isatty(fd))
+        return trouble_set(trouble, "", "%s is no serial port", settings->port);
+    if (flock(fd, LOCK_EX | LOCK_NB) != 0)
+        return trouble_set(trouble, "", "%s: in use by another program", settings->port);
+    if (!set_line(fd, settings))
+        return trouble_set(trouble, "", "%s: %s", settings->port, strerror(errno));
+    ioctl(fd, TIOCEXCL);
+    tcflush(fd, TCIOFLUSH);
+    return true;
+}
+
+int serial_open(const struct gateway_settings *settings, struct trouble *trouble)
+{
+    int fd = open(settings->port, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
+    if (fd < 0) {
+        trouble_set(trouble, "", "%s: %s", settings->port, strerror(errno));
+        return -1;
+    }
+    if (take_port(fd, settings, trouble))
+        return fd;
+    close(fd);
+    return -1;
+}
+
+void serial_close(int fd)
+{
+    ioctl(fd, TIOCNXCL); /* a pty remembers it beyond its last user */
+    close(fd);
+}
+
+/* ---- requests --------------------------------------------------------------------------- */
+
+/* A character is 11 bits; above 19200 baud the gap is fixed (2.5.1.1). */
+void serial_begin(struct serial *serial, const struct gateway_settings *settings)
+{
+    *serial = (struct serial){.byte_us = 11000000 / settings->baud};
+    serial->gap_us = settings->baud > 19200 ? 1750 : 38500000 / settings->baud;
+}
+
+int64_t serial_quiet_us(const struct serial *serial)
+{
+    int64_t wait = 4 * serial->gap_us;
+    return serial->last_us + (wait > QUIET_US ? wait : QUIET_US);
+}
+
+bool serial_is_quiet(const struct serial *serial, int64_t now_us)
+{
+    return now_us >= serial_quiet_us(serial);
+}
+
+/* Our own answer, come back: it is, byte for byte, about when it went out. For the
+ * answer to a write that matters: it is a request as well, and would be obeyed anew. */
+static size_t echo_length(struct serial *serial, const uint8_t bytes[], size_t length,
+                          int64_t now_us, bool *incomplete)
+{
+    size_t same = length < serial->sent ? length : serial->sent;
+    if (serial->sent == 0 || memcmp(bytes, serial->answer, same) != 0)
+        return 0;
+    if (serial->last_us > serial->sent_us + ECHO_US) {
+        serial->sent = 0;
+        return 0;
+    }
+    *incomplete = same < serial->sent && !serial_is_quiet(serial, now_us);
+    if (same < serial->sent)
+        return 0;
+    serial->sent = 0;
+    return same;
+}
+
+enum find { FIND_NONE, FIND_MORE, FIND_WHOLE };
+
+/* A frame at the beginning whose PDU has this length. */
+static enum find frame_of(const uint8_t bytes[], size_t length, int pdu_length, size_t *whole,
+                          struct frame_content *content)
+{
+    if (pdu_length < 0)
+        return FIND_NONE;
+    *whole = 1 + (size_t)pdu_length + CHECKSUM_BYTES;
+    if (pdu_length == 0 || length < *whole)
+        return FIND_MORE;
+    return frame_rtu_check(bytes, *whole, content) ? FIND_WHOLE : FIND_NONE;
+}
+
+/* What stands at the beginning: a request, or another unit's answer. */
+static enum find find_here(const struct serial *serial, const uint8_t bytes[], size_t length,
+                           size_t *whole, struct frame_content *content, bool *is_request)
+{
+    size_t response = 0;
+    struct frame_content ignored;
+    *is_request = true;
+    enum find request =
+        frame_of(bytes, length, frame_request_length(bytes + 1, length - 1), whole, content);
+    if (request == FIND_WHOLE || !serial->others)
+        return request;
+    enum find answer =
+        frame_of(bytes, length, frame_response_length(bytes + 1, length - 1), &response, &ignored);
+    if (answer == FIND_WHOLE) {
+        *whole = response;
+        *is_request = false;
+        return FIND_WHOLE;
+    }
+    return request == FIND_MORE || answer == FIND_MORE ? FIND_MORE : FIND_NONE;
+}
+
+/* All that came, as one frame to one of our units: its function or length is wrong, and
+ * its checksum is right. */
+static bool is_odd_request(const struct service *service, const uint8_t bytes[], size_t length,
+                           struct frame_content *content)
+{
+    return length >= LEAST_FRAME && length <= FRAME_RTU_MAX && service_has(service, bytes[0]) &&
+           !(bytes[1] & EXCEPTION_BIT) && frame_rtu_check(bytes, length, content);
+}
+
+/* Whether the request is for us; one for others is remembered: its answer may follow. */
+static bool is_ours(struct serial *serial, const struct service *service,
+                    const struct frame_content *content)
+{
+    bool ours = service_has(service, content->unit);
+    serial->others = !ours && content->unit != BROADCAST;
+    return ours;
+}
+
+size_t serial_find(struct serial *serial, const struct service *service, const uint8_t bytes[],
+                   size_t length, int64_t now_us, struct frame_content *content, bool *found)
+{
+    bool quiet = serial_is_quiet(serial, now_us), incomplete = false, is_request;
+    size_t done = echo_length(serial, bytes, length, now_us, &incomplete), whole;
+    if (incomplete)
+        return 0;
+    if (quiet && is_odd_request(service, bytes + done, length - done, content)) {
+        *found = is_ours(serial, service, content);
+        return length;
+    }
+    while (length - done >= 2) {
+        enum find find =
+            find_here(serial, bytes + done, length - done, &whole, content, &is_request);
+        if (find == FIND_MORE && !quiet)
+            return done;
+        if (find != FIND_WHOLE) {
+            done++;
+            continue;
+        }
+        done += whole;
+        if (!is_request) {
+            serial->others = false;
+        } else if (is_ours(serial, service, content)) {
+            *found = true;
+            return done;
+        }
+    }
+    return quiet ? length : done;
+}
