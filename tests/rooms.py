@@ -21,7 +21,7 @@ MAY_USE = {
     "output": ["core", "terms", "bus", "loop", "meter"],
     "ledger": ["core"],
     "mqtt": ["core", "loop"],
-    "settings": ["core", "terms", "meter", "tariff", "rules", "bus", "output", "ledger", "mqtt",
+    "settings": ["core", "terms", "meter", "tariff", "rules", "bus", "output", "ledger", "mqtt", "trial",
                  "gateway"],
 }
 PURE = ["core", "terms", "frame", "meter", "tariff", "heat", "rules", "house"]

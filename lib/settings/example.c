@@ -35,6 +35,7 @@ static const struct entry entries[] = {
     {"gateway.serve[]", "  #serve:\n    #-\n", 6, " view meter unit wiring writable "},
     {"mqtt", "mqtt:\n", 2, " user password_file ca_file certificate_file key_file "},
     {"storage", "storage:\n", 2, " "},
+    {"quote", "quote:\n", 2, " timer_hours boost_hours array water "},
 };
 
 /* The house has the first kind of everything. */

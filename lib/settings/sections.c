@@ -266,5 +266,7 @@ const struct section sections[] = {
     {"gateway.serve[]", &gateway_served_rows, NULL},
     {"mqtt", &mqtt_setting_rows, "The broker; without this section there is none."},
     {"storage", &ledger_setting_rows, "What survives a restart."},
+    {"quote", &quote_rows,
+     "What `sluice compare` takes for granted; the daemon has no use for it."},
 };
 const int section_count = sizeof(sections) / sizeof(sections[0]);

@@ -13,12 +13,13 @@
 #include "meter_section.h"
 #include "mqtt_section.h"
 #include "output_section.h"
+#include "quote_section.h"
 #include "site_section.h"
 #include "tariff_section.h"
 #include "troubles.h"
 
-static const char *const top_keys[] = {"site",  "tariff", "buses",   "meters", "groups",
-                                       "loads", "gateway", "mqtt", "storage", NULL};
+static const char *const top_keys[] = {"site",    "tariff", "buses",   "meters", "groups", "loads",
+                                       "gateway", "mqtt",   "storage", "quote",  NULL};
 
 /* ---- groups and loads ----------------------------------------------------------------------- */
 
@@ -117,6 +118,7 @@ static void read_all(const struct reader *reader, struct node *root, struct sett
     mqtt_read(reader, root, settings);
     read_loads(reader, root, settings);
     read_storage(reader, root, settings);
+    quote_read(reader, root, settings);
     check_rules(reader, root, settings);
 }
 

@@ -17,6 +17,7 @@
 #include "output/output.h"
 #include "rules/rules.h"
 #include "tariff/tariff.h"
+#include "trial/quote.h"
 
 enum {
     SETTINGS_BUSES_MAX = 8,
@@ -65,6 +66,7 @@ struct settings {
     struct gateway_settings gateway;
     struct mqtt_settings mqtt;
     struct ledger_settings ledger;
+    struct quote_settings quote; /* for comparing; the daemon has no use for it */
 };
 
 /* All that was wrong, in the order of the file. */

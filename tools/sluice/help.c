@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "compare.h"
 #include "core/text.h"
 #include "options.h"
 #include "replay.h"
@@ -41,6 +42,7 @@ static void print_all(void)
 static const struct {
     const char *name, *text;
 } long_texts[] = {
+    {"compare", compare_help},
     {"replay", replay_help},
 };
 

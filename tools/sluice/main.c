@@ -34,6 +34,8 @@ const struct subcommand subcommands[] = {
      "One day hour by hour: power, loads, reasons; as a picture with --svg.", day_main},
     {"replay", "SETTINGS DAYS [options]",
      "What each load would have done on recorded days.", replay_main},
+    {"compare", "SETTINGS DAYS [--tune] [--html FILE] [--seeds N] [...]",
+     "Every way of heating water on recorded days, priced: which one to buy.", compare_main},
     {"check", "FILE [--maps DIR]", "Checks a settings file and says what each load will do.",
      check_main},
     {"explain", "[KEY]", "What a setting does, its unit, range and default.", explain_main},

@@ -1,0 +1,111 @@
+/* compare.h - the same home and days under every way of heating its water, priced.
+ *
+ * Days in hours are refined by several seeds, several years are taken one by one: each
+ * such sample is a run of its own under every way, and their spread says how sure a
+ * difference is. Alternatives are shown at their best: where the quote does not fix a
+ * timer's or a diverter's hours, some usual ones are tried.
+ *
+ * One heater in the home, and in the rules. Allocates; the caller's data stays the caller's. */
+#ifndef SLUICE_TRIAL_COMPARE_H
+#define SLUICE_TRIAL_COMPARE_H
+
+#include "trial/quote.h"
+#include "trial/run.h"
+
+enum compare_way {
+    WAY_ALWAYS_ON,
+    WAY_TIMER,
+    WAY_CONTROLLED, /* where the tariff has one */
+    WAY_DIVERTER,
+    WAY_SLUICE, /* as configured */
+    WAY_TUNED,
+    WAY_FORESIGHT_SWITCHED, /* the least that an on/off element can cost */
+    WAY_FORESIGHT_PROPORTIONAL,
+    WAY_COUNT,
+};
+
+enum { COMPARE_SAMPLES_MAX = 16, COMPARE_SEEDS_MAX = 16 };
+
+/* Of a year. Money counts what heat is left in the tank at the end, or lacks. */
+struct compare_figures {
+    double bill;
+    double cost; /* the bill, and what was wanted and not hot at its price */
+    double sun_kwh, grid_kwh;
+    double spoilt;    /* showers */
+    double coldest_c; /* NAN: not known */
+    double cycles;
+    double share; /* of the possible saving, 0..1; NAN: not to be told */
+};
+
+struct compare_result {
+    bool there;
+    struct compare_figures sample[COMPARE_SAMPLES_MAX];
+    struct compare_figures mean; /* coldest_c: the coldest of all */
+};
+
+struct compare_wish {
+    const struct trial_home *home; /* its tariff may have a controlled supply */
+    const struct days *days;
+    const struct rules_settings *rules; /* one load */
+    const struct quote_settings *quote;
+    bool reads_solar, reads_tank_temperature;
+    int seeds; /* of days that are refined */
+    bool tune;
+    void (*progress)(void *context, const char *what, int done, int of); /* may be NULL */
+    void *context;
+};
+
+struct compare {
+    struct compare_wish wish;
+    struct trial_home home; /* without the controlled supply */
+    struct tariff tariff;   /* likewise */
+    struct rules_settings rules, tuned_rules;
+    struct load_settings load, tuned_load;
+    struct days sample[COMPARE_SAMPLES_MAX];
+    int sample_count, years, seeds;
+    bool refined;
+    double days_long;  /* of all the days */
+    double left_price; /* of a kWh in the tank */
+    struct hours timer_hours;
+    struct trial_boost boost;
+    bool timer_tried, boost_tried; /* chosen here, not told by the quote */
+    struct compare_result result[WAY_COUNT];
+    int tune_runs;
+};
+
+/* False: `trouble` says why. */
+bool compare_run(struct compare *compare, const struct compare_wish *wish, struct trouble *trouble);
+void compare_free(struct compare *compare);
+
+/* The plan of a way that is one of the strategies, for a run of its own. `home` is the one
+ * to run it in. */
+struct trial_plan compare_plan(const struct compare *compare, enum compare_way way,
+                               struct trial_home *home);
+
+bool compare_is_bound(enum compare_way way);
+
+/* The bound that the shares of a way refer to; itself where there is none. */
+enum compare_way compare_bound_of(const struct compare *compare, enum compare_way way);
+
+/* ---- which to buy ---------------------------------------------------------- */
+
+struct compare_offer {
+    bool there;
+    bool hot;     /* showers as good as always on, or at most three a year worse */
+    double cost;  /* to buy */
+    double saves; /* a year, against always on; mean */
+    double saves_least, saves_most; /* over the samples */
+    double payback_years;           /* INFINITY: never */
+    double net;                     /* over the quote's years, purchase taken off; mean */
+};
+
+struct compare_verdict {
+    struct compare_offer offer[WAY_COUNT]; /* those that can be bought; always on costs nothing */
+    enum compare_way buy, second;          /* by net; buy may be WAY_ALWAYS_ON: nothing pays */
+    double lead, lead_least, lead_most;    /* net of the first over the second */
+    int first_in;                          /* samples in which it came first */
+};
+
+void compare_judge(const struct compare *compare, struct compare_verdict *verdict);
+
+#endif

@@ -1,0 +1,185 @@
+/* compare_tune.c - few settings, one after another, each to where the days cost least.
+ *
+ * A value is taken only if showers stay as warm as configured, or as with always on, and
+ * the contactor does not wear out sooner. Rounds end when one changes nothing. All on the
+ * first sample, so that the others say whether it was luck. */
+#include <math.h>
+
+#include "trial/compare_inside.h"
+
+enum { VALUES_MAX = 16, ROUNDS = 2 };
+
+#define WORTH_A_CHANGE 0.5 /* money a year */
+
+/* A setting to try: writes its k-th value. False: there is no k-th, or it does not suit. */
+struct knob {
+    const char *what;
+    bool (*turn)(struct load_settings *load, const struct rules_settings *rules, int k);
+};
+
+static bool turn_start(struct load_settings *load, const struct rules_settings *rules, int k)
+{
+    static const uint16_t permille[] = {50, 100, 200, 300, 400, 500, 600, 700, 850, 1000};
+    (void)rules;
+    if (k >= (int)(sizeof permille / sizeof permille[0]))
+        return false;
+    load->start_permille = permille[k];
+    return true;
+}
+
+static bool turn_stop(struct load_settings *load, const struct rules_settings *rules, int k)
+{
+    static const int32_t permille[] = {25, 50, 100, 200, 350, 500};
+    (void)rules;
+    if (k >= (int)(sizeof permille / sizeof permille[0]))
+        return false;
+    load->stop_margin_w = (load->power_w * permille[k] / 1000 + 25) / 50 * 50;
+    return true;
+}
+
+/* The first floor that each day has; a weekly one stays as it is. */
+static struct floor_settings *daily_floor(struct load_settings *load)
+{
+    for (int k = 0; k < load->floor_count; k++)
+        if (load->floor[k].every_days == 0)
+            return &load->floor[k];
+    return NULL;
+}
+
+/* The deadline, in steps of an hour and a half through the day. */
+static bool turn_by(struct load_settings *load, const struct rules_settings *rules, int k)
+{
+    static const int32_t by_s[] = {19800, 25200, 43200, 54000, 61200, 64800, 75600};
+    struct floor_settings *floor = daily_floor(load);
+    (void)rules;
+    if (!floor || k >= (int)(sizeof by_s / sizeof by_s[0]))
+        return false;
+    floor->by_s = by_s[k];
+    return true;
+}
+
+static bool turn_amount(struct load_settings *load, const struct rules_settings *rules, int k)
+{
+    static const int64_t percent[] = {25, 50, 75, 125, 150, 200};
+    struct floor_settings *floor = daily_floor(load);
+    int64_t unit = floor && floor->measure == FLOOR_ENERGY ? 100000 : 5 * MS_PER_MIN;
+    (void)rules;
+    if (!floor || floor->measure == FLOOR_SATISFIED ||
+        k >= (int)(sizeof percent / sizeof percent[0]))
+        return false;
+    floor->amount = (floor->amount * percent[k] / 100 + unit / 2) / unit * unit;
+    return floor->amount > 0;
+}
+
+static bool turn_grid(struct load_settings *load, const struct rules_settings *rules, int k)
+{
+    struct floor_settings *floor = daily_floor(load);
+    if (!floor || k >= 2 || rules->tariff.count == 0)
+        return false;
+    floor->grid = (uint8_t)(k == 0 ? FLOOR_AT_LATEST_START : FLOOR_IN_CHEAPEST_HOURS);
+    return true;
+}
+
+/* Where no day has a floor: an hour, or two, before the morning or the evening. */
+static bool turn_new(struct load_settings *load, const struct rules_settings *rules, int k)
+{
+    static const struct floor_settings floors[] = {
+        {.amount = MS_PER_HOUR, .by_s = 25200},     {.amount = 2 * MS_PER_HOUR, .by_s = 25200},
+        {.amount = MS_PER_HOUR, .by_s = 61200},     {.amount = 2 * MS_PER_HOUR, .by_s = 61200},
+        {.amount = 2 * MS_PER_HOUR, .by_s = 75600}, {.amount = 3 * MS_PER_HOUR, .by_s = 61200},
+    };
+    (void)rules;
+    if (daily_floor(load) || load->floor_count == RULES_FLOORS_MAX ||
+        k >= (int)(sizeof floors / sizeof floors[0]))
+        return false;
+    struct floor_settings *floor = &load->floor[load->floor_count++];
+    *floor = floors[k];
+    floor->weekdays = WEEKDAYS_ALL;
+    floor->reserve_ms = 30 * MS_PER_MIN;
+    if (load->kind != LOAD_SWITCHED) { /* time says nothing of a set-point */
+        floor->measure = FLOOR_ENERGY;
+        floor->amount = floors[k].amount / MS_PER_HOUR * load->power_w * 1000;
+    }
+    return true;
+}
+
+static const struct knob knobs[] = {
+    {"the start fraction", turn_start},    {"a floor", turn_new},
+    {"the floor's deadline", turn_by},     {"the floor's amount", turn_amount},
+    {"when a floor is bought", turn_grid}, {"the stop margin", turn_stop},
+};
+enum { KNOBS = sizeof knobs / sizeof knobs[0] };
+
+/* ---- the search ----------------------------------------------------------------- */
+
+/* What a shower spoilt beyond what may be weighs in the search, in money. */
+#define SPOILT_WEIGHT 5.0
+
+struct limits {
+    double spoilt, most_spoilt, cycles;
+};
+
+static double score(const struct compare_figures *figures, const struct limits *limits)
+{
+    return figures->cost + SPOILT_WEIGHT * fmax(0, figures->spoilt - limits->spoilt);
+}
+
+struct trial_of_values {
+    struct rules_settings rules;
+    struct load_settings load;
+};
+
+static bool suits(const struct trial_of_values *values)
+{
+    struct trouble trouble;
+    return rules_settings_check(&values->rules, &trouble);
+}
+
+/* Tries all values of one knob; true: one of them is better, and is taken. */
+static bool turn_knob(struct compare *compare, const struct knob *knob, const struct limits *limits,
+                      struct compare_figures *best, bool *better, struct trouble *trouble)
+{
+    struct trial_of_values values[VALUES_MAX];
+    struct compare_job job[VALUES_MAX];
+    struct compare_figures figures[VALUES_MAX];
+    int count = 0;
+    for (int k = 0; k < VALUES_MAX; k++) {
+        struct trial_of_values *one = &values[count];
+        struct trial_home home;
+        *one = (struct trial_of_values){compare->tuned_rules, compare->tuned_load};
+        one->rules.loads = &one->load;
+        if (!knob->turn(&one->load, &one->rules, k) || !suits(one))
+            continue;
+        job[count] = (struct compare_job){WAY_SLUICE, 0, compare_plan(compare, WAY_SLUICE, &home)};
+        job[count].plan.rules = &one->rules;
+        count++;
+    }
+    if (count > 0 && !compare_do(compare, knob->what, job, count, figures, trouble))
+        return false;
+    compare->tune_runs += count;
+    for (int k = 0; k < count; k++)
+        if (score(&figures[k], limits) < score(best, limits) - WORTH_A_CHANGE &&
+            figures[k].spoilt <= limits->most_spoilt && figures[k].cycles <= limits->cycles) {
+            *best = figures[k];
+            *better = true;
+            compare->tuned_load = values[k].load;
+        }
+    return true;
+}
+
+bool compare_tune(struct compare *compare, const struct compare_figures *always,
+                  const struct compare_figures *configured, struct trouble *trouble)
+{
+    struct compare_figures best = *configured;
+    struct limits limits = {always->spoilt + SPOILT_MORE_PER_YEAR,
+                            fmax(always->spoilt, configured->spoilt),
+                            fmax(CYCLES_PER_YEAR_MAX, configured->cycles)};
+    bool better = true;
+    for (int round = 0; round < ROUNDS && better; round++) {
+        better = false;
+        for (int k = 0; k < KNOBS; k++)
+            if (!turn_knob(compare, &knobs[k], &limits, &best, &better, trouble))
+                return false;
+    }
+    return true;
+}

@@ -1,0 +1,285 @@
+/* compare.c - the same home and days under every way of heating its water:
+ * `sluice compare`. Needs no daemon. */
+#include "compare.h"
+
+#include <limits.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "options.h"
+#include "replay_days.h"
+#include "replay_home.h"
+#include "whole_file.h"
+
+enum { OWN_ROWS = 5, END_OF_ROWS = 1, SEEDS = 3 };
+
+const char compare_help[] =
+    "SETTINGS is a settings file, DAYS a table of days as for \"sluice replay\", whose\n"
+    "options for columns, times and the home hold here too (\"sluice help replay\").\n"
+    "Assumptions of the quote, such as what each way costs to buy, stand in the\n"
+    "settings' section quote (\"sluice explain quote\").\n"
+    "  --load NAME    which water heater, where there are several\n"
+    "  --tune         looks for start fraction, stop margin and floor of least cost\n"
+    "                 without more spoilt showers, and prints the lines to change\n"
+    "  --seeds N      days of more than a minute a step are made minutes by clouds and\n"
+    "                 appliances as they may have been, N times over (3)\n"
+    "  --html FILE    one page for the customer, with pictures, to print on A4\n"
+    "  --maps DIR     where the settings' meter maps are\n";
+
+struct wish {
+    const char *load, *html, *seeds, *maps;
+    bool tune;
+    int seed_count;
+    struct days_words days;
+    struct home_words home;
+};
+
+struct work {
+    struct wish *wish;
+    struct settings *settings; /* of one load, once it is picked */
+    const char *path;
+    struct days days;
+    struct trial_home home;
+    struct compare compare;
+    struct compare_verdict verdict;
+    struct report report;
+    struct comparison comparison;
+    struct timespec begun;
+    int runs;
+};
+
+/* ---- the one heater --------------------------------------------------------------- */
+
+static int find_load(const struct settings *settings, const char *name)
+{
+    for (int k = 0; k < settings->rules.load_count; k++)
+        if (name ? strcmp(settings->names[k].name, name) == 0 : settings->loads[k].thermostat)
+            return k;
+    return -1;
+}
+
+static enum status pick_load(struct work *work)
+{
+    struct settings *settings = work->settings;
+    int k = find_load(settings, work->wish->load);
+    if (k < 0 && work->wish->load)
+        return (enum status)complain(STATUS_REFUSED, "--load \"%s\": there is no such load",
+                                     work->wish->load);
+    if (k < 0 || !settings->loads[k].thermostat)
+        return (enum status)complain(STATUS_REFUSED,
+                                     "a water heater is expected to compare: a load with "
+                                     "thermostat: yes");
+    work->comparison.left_out = settings->rules.load_count - 1;
+    settings->loads[0] = settings->loads[k];
+    settings->names[0] = settings->names[k];
+    settings->order[0] = 0;
+    settings->rules.load_count = 1;
+    return STATUS_DONE;
+}
+
+/* What the quote says of the home holds where no option does. */
+static void take_quote(struct work *work, char array[static 32], char water[static 32])
+{
+    const struct quote_settings *quote = &work->settings->quote;
+    if (quote->array_w > 0 && !work->wish->days.array) {
+        snprintf(array, 32, "%.3f", quote->array_w / 1000.0);
+        work->wish->days.array = array;
+    }
+    if (quote->water_ml > 0 && !work->wish->home.water && work->days.draw_l == NULL) {
+        snprintf(water, 32, "%.3f l", quote->water_ml / 1000.0);
+        work->wish->home.water = water;
+    }
+}
+
+/* ---- progress ------------------------------------------------------------------------ */
+
+static void show_progress(void *context, const char *what, int done, int of)
+{
+    enum { BAR = 30 };
+    struct work *work = context;
+    work->runs++;
+    if (!isatty(STDERR_FILENO))
+        return;
+    int full = of > 0 ? done * BAR / of : BAR;
+    fprintf(stderr, "\r%-24s [%.*s%*s] %d/%d ", what, full, "##############################",
+            BAR - full, "", done, of);
+}
+
+static void end_progress(const struct work *work)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    double seconds = (double)(now.tv_sec - work->begun.tv_sec) +
+                     1e-9 * (double)(now.tv_nsec - work->begun.tv_nsec);
+    fprintf(stderr, "%s%d runs in %.1f s\n", isatty(STDERR_FILENO) ? "\r\033[K" : "", work->runs,
+            seconds);
+}
+
+/* ---- running -------------------------------------------------------------------------- */
+
+static bool has_meter(const struct settings *settings, enum meter_role role)
+{
+    for (int k = 0; k < settings->meter_count; k++)
+        if (settings->meters[k].role == role)
+            return true;
+    return false;
+}
+
+static enum status run(struct work *work)
+{
+    struct trouble trouble = {0};
+    const struct compare_wish wish = {
+        .home = &work->home,
+        .days = &work->days,
+        .rules = &work->settings->rules,
+        .quote = &work->settings->quote,
+        .reads_solar = has_meter(work->settings, ROLE_SOLAR),
+        .reads_tank_temperature = has_meter(work->settings, ROLE_TANK),
+        .seeds = work->wish->seed_count,
+        .tune = work->wish->tune,
+        .progress = show_progress,
+        .context = work,
+    };
+    clock_gettime(CLOCK_MONOTONIC, &work->begun);
+    if (!compare_run(&work->compare, &wish, &trouble)) {
+        if (isatty(STDERR_FILENO))
+            fputs("\r\033[K", stderr);
+        return (enum status)complain(STATUS_REFUSED, "%s", trouble.text);
+    }
+    end_progress(work);
+    compare_judge(&work->compare, &work->verdict);
+    return STATUS_DONE;
+}
+
+/* ---- showing --------------------------------------------------------------------------- */
+
+static void write_page(const void *context, FILE *to)
+{
+    compare_write_page(context, to);
+}
+
+/* The page draws what is recommended; where that is to buy nothing, sluice, to show why. */
+static enum status write_html(struct work *work)
+{
+    struct trouble trouble = {0};
+    enum compare_way way = work->verdict.buy == WAY_ALWAYS_ON ? WAY_SLUICE : work->verdict.buy;
+    if (!report_make(&work->compare, way, &work->report, &trouble))
+        return (enum status)complain(STATUS_REFUSED, "%s", trouble.text);
+    work->comparison.report = &work->report;
+    work->comparison.reported = way;
+    enum status status = whole_file(work->wish->html, write_page, &work->comparison);
+    if (status == STATUS_DONE)
+        printf("\npage: %s\n", work->wish->html);
+    return status;
+}
+
+static enum status show(struct work *work)
+{
+    work->comparison.settings = work->settings;
+    work->comparison.compare = &work->compare;
+    work->comparison.verdict = &work->verdict;
+    work->comparison.path = work->path;
+    work->comparison.with_draws = work->days.draw_l != NULL;
+    compare_print(&work->comparison);
+    return work->wish->html ? write_html(work) : STATUS_DONE;
+}
+
+static enum status do_all(struct work *work)
+{
+    char array[32], water[32];
+    enum status status = pick_load(work);
+    take_quote(work, array, water);
+    if (status == STATUS_DONE)
+        status = days_load(&work->wish->days, work->path, &work->settings->rules.zone, &work->days);
+    if (status == STATUS_DONE && work->days.draw_l && work->wish->home.water == water)
+        work->wish->home.water = NULL; /* the days know better than the quote */
+    if (status == STATUS_DONE)
+        status =
+            home_make(&work->wish->home, work->settings, work->days.draw_l != NULL, &work->home);
+    if (status == STATUS_DONE)
+        status = run(work);
+    return status == STATUS_DONE ? show(work) : status;
+}
+
+static enum status work_with(struct wish *wish, struct settings *settings, const char *path)
+{
+    struct work *work = calloc(1, sizeof(*work));
+    if (!work)
+        return (enum status)complain(STATUS_NOT_THERE, "no memory");
+    work->wish = wish;
+    work->settings = settings;
+    work->path = path;
+    enum status status = do_all(work);
+    compare_free(&work->compare);
+    days_free(&work->days);
+    free(work);
+    return status;
+}
+
+/* ---- the command -------------------------------------------------------------------------- */
+
+static enum status read_seeds(struct wish *wish)
+{
+    char *end = NULL;
+    wish->seed_count = SEEDS;
+    if (!wish->seeds)
+        return STATUS_DONE;
+    long value = strtol(wish->seeds, &end, 10);
+    if (end == wish->seeds || *end || value < 1 || value > COMPARE_SEEDS_MAX)
+        return (enum status)complain(STATUS_USAGE,
+                                     "--seeds \"%s\": a whole number of 1 to %d is expected",
+                                     wish->seeds, COMPARE_SEEDS_MAX);
+    wish->seed_count = (int)value;
+    return STATUS_DONE;
+}
+
+/* Days are refined here in a way of its own. */
+static int keep_rows(struct option_row rows[], int count)
+{
+    int kept = 0;
+    for (int k = 0; k < count; k++)
+        if (strcmp(rows[k].name, "--refine") != 0 && strcmp(rows[k].name, "--seed") != 0)
+            rows[kept++] = rows[k];
+    return kept;
+}
+
+static enum status complain_settings(const char *path, const struct settings_troubles *troubles)
+{
+    for (int k = 0; k < troubles->count; k++)
+        fprintf(stderr, "%s: %s\n", *troubles->item[k].place ? troubles->item[k].place : path,
+                troubles->item[k].text);
+    return (enum status)complain(
+        STATUS_REFUSED, "\"%s\" cannot be used: settings without mistakes are expected", path);
+}
+
+int compare_main(struct invocation *at, int argc, char *argv[])
+{
+    struct wish wish = {0};
+    struct option_row rows[OWN_ROWS + DAYS_OPTION_ROWS + HOME_OPTION_ROWS + END_OF_ROWS] = {
+        {"--load", &wish.load, NULL, "a load's name"},
+        {"--html", &wish.html, NULL, "the page's file"},
+        {"--seeds", &wish.seeds, NULL, "a whole number"},
+        {"--maps", &wish.maps, NULL, "the folder of the meter maps"},
+        {"--tune", NULL, &wish.tune, NULL},
+    };
+    days_option_rows(&wish.days, rows + OWN_ROWS);
+    int count = OWN_ROWS + keep_rows(rows + OWN_ROWS, DAYS_OPTION_ROWS);
+    home_option_rows(&wish.home, rows + count);
+    rows[count + HOME_OPTION_ROWS] = (struct option_row){0};
+    int words = options_read(at, rows, argc, argv);
+    if (words < 0)
+        return options_status(words);
+    if (words != 2)
+        return complain_usage("compare");
+    if (read_seeds(&wish) != STATUS_DONE)
+        return STATUS_USAGE;
+    struct settings_troubles troubles = {0};
+    struct settings *settings = settings_load(argv[1], wish.maps, &troubles);
+    enum status status =
+        settings ? work_with(&wish, settings, argv[2]) : complain_settings(argv[1], &troubles);
+    settings_free(settings);
+    settings_troubles_free(&troubles);
+    return status;
+}

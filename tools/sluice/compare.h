@@ -1,0 +1,44 @@
+/* compare.h - what `sluice compare` shows: tables, what to buy, a page for the customer. */
+#ifndef SLUICE_TOOLS_COMPARE_H
+#define SLUICE_TOOLS_COMPARE_H
+
+#include <stdio.h>
+
+#include "settings/settings.h"
+#include "trial/report.h"
+
+struct comparison {
+    const struct settings *settings; /* of the one load that is compared */
+    const struct compare *compare;
+    const struct compare_verdict *verdict;
+    const struct report *report; /* the page only */
+    enum compare_way reported;   /* whose report it is */
+    const char *path;
+    bool with_draws;
+    int left_out; /* loads of the settings that are not compared */
+};
+
+extern const char compare_help[];
+
+void compare_print(const struct comparison *comparison);
+void compare_write_page(const struct comparison *comparison, FILE *to);
+
+/* ---- words for both ---------------------------------------------------------- */
+
+const char *compare_way_name(enum compare_way way); /* "clock timer" */
+const char *compare_load_title(const struct comparison *comparison);
+void compare_write_span(const struct comparison *comparison, struct text *text);
+/* "$1,234", "-$40" */
+void compare_write_money(const struct comparison *comparison, double money, struct text *text);
+
+typedef void compare_line(void *context, const char *text);
+
+/* Sentences: what to buy and how sure; what speaks against others; what was assumed. */
+void compare_tell_verdict(const struct comparison *comparison, compare_line *line, void *context);
+void compare_tell_doubts(const struct comparison *comparison, compare_line *line, void *context);
+void compare_tell_assumptions(const struct comparison *comparison, compare_line *line,
+                              void *context);
+/* The lines of the settings file that tuning would change; none: false. */
+bool compare_tell_tuned(const struct comparison *comparison, compare_line *line, void *context);
+
+#endif

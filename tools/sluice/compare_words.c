@@ -1,0 +1,423 @@
+/* compare_words.c - a comparison in sentences.
+ *
+ * Says what the figures say and no more: where nothing pays, to buy nothing; where two
+ * are too close, that they are; where there is one sample, that its luck is not known. */
+#include <math.h>
+#include <stdarg.h>
+#include <string.h>
+
+#include "compare.h"
+#include "replay_home.h"
+
+enum { SENTENCE_MAX = 500, WHOLE_YEAR_DAYS = 360 };
+
+const char *compare_way_name(enum compare_way way)
+{
+    static const char *const names[WAY_COUNT] = {
+        [WAY_ALWAYS_ON] = "always on",
+        [WAY_TIMER] = "clock timer",
+        [WAY_CONTROLLED] = "off-peak supply",
+        [WAY_DIVERTER] = "diverter",
+        [WAY_SLUICE] = "sluice",
+        [WAY_TUNED] = "sluice, tuned",
+        [WAY_FORESIGHT_SWITCHED] = "best on/off",
+        [WAY_FORESIGHT_PROPORTIONAL] = "best any power",
+    };
+    return names[way];
+}
+
+const char *compare_load_title(const struct comparison *comparison)
+{
+    const struct load_names *names = &comparison->settings->names[0];
+    return *names->title ? names->title : names->name;
+}
+
+static void write_date(struct text *text, int32_t day)
+{
+    static const char *const months[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
+                                         "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
+    struct date date = date_of_days(day);
+    text_add(text, "%d %s %d", date.day, months[date.month - 1], date.year);
+}
+
+void compare_write_span(const struct comparison *comparison, struct text *text)
+{
+    const struct days *days = comparison->compare->wish.days;
+    const struct zone *zone = &comparison->settings->rules.zone;
+    struct wall last = {days->first.ms + ((int64_t)days->steps * days->step_s - 1) * MS_PER_S};
+    write_date(text, local_of_wall(zone, days->first).day);
+    text_add(text, " to ");
+    write_date(text, local_of_wall(zone, last).day);
+}
+
+void compare_write_money(const struct comparison *comparison, double money, struct text *text)
+{
+    long whole = lround(fabs(money));
+    text_add(text, "%s%s", money < 0 && whole > 0 ? "-" : "", comparison->settings->quote.currency);
+    if (whole >= 1000)
+        text_add(text, "%ld,%03ld", whole / 1000, whole % 1000);
+    else
+        text_add(text, "%ld", whole);
+}
+
+/* ---- sentences ---------------------------------------------------------------- */
+
+struct sentence {
+    struct text text;
+    const struct comparison *comparison;
+    compare_line *line;
+    void *context;
+    char buffer[SENTENCE_MAX];
+};
+
+static void begin(struct sentence *sentence, const struct comparison *comparison,
+                  compare_line *line, void *context)
+{
+    *sentence = (struct sentence){.comparison = comparison, .line = line, .context = context};
+    sentence->text = text_in(sentence->buffer, sizeof(sentence->buffer));
+}
+
+static void say(struct sentence *sentence, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+static void say(struct sentence *sentence, const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    text_add_list(&sentence->text, format, arguments);
+    va_end(arguments);
+}
+
+static void say_money(struct sentence *sentence, double money)
+{
+    compare_write_money(sentence->comparison, money, &sentence->text);
+}
+
+static void end(struct sentence *sentence)
+{
+    sentence->line(sentence->context, sentence->buffer);
+    sentence->text = text_in(sentence->buffer, sizeof(sentence->buffer));
+}
+
+static const char *purchase_name(enum compare_way way)
+{
+    static const char *const names[WAY_COUNT] = {
+        [WAY_ALWAYS_ON] = "buying nothing",       [WAY_TIMER] = "the clock timer",
+        [WAY_CONTROLLED] = "the off-peak supply", [WAY_DIVERTER] = "the diverter",
+        [WAY_SLUICE] = "sluice as configured",    [WAY_TUNED] = "sluice as tuned",
+    };
+    return names[way];
+}
+
+/* ---- what to buy --------------------------------------------------------------- */
+
+static void say_offer(struct sentence *sentence, const struct compare_offer *offer)
+{
+    const struct comparison *comparison = sentence->comparison;
+    say(sentence, "It costs ");
+    say_money(sentence, offer->cost);
+    say(sentence, " and saves ");
+    say_money(sentence, offer->saves);
+    say(sentence, " a year against leaving the heater always on");
+    if (comparison->compare->sample_count > 1) {
+        say(sentence, " (");
+        say_money(sentence, offer->saves_least);
+        say(sentence, " to ");
+        say_money(sentence, offer->saves_most);
+        say(sentence, ")");
+    }
+    if (offer->cost > 0)
+        say(sentence, "; paid back in %.1f years", offer->payback_years);
+    say(sentence, ". Over %u years that leaves ", comparison->settings->quote.years);
+    say_money(sentence, offer->net);
+    say(sentence, ".");
+}
+
+static void tell_buy(struct sentence *sentence)
+{
+    const struct comparison *comparison = sentence->comparison;
+    const struct compare_verdict *verdict = comparison->verdict;
+    if (verdict->buy == WAY_ALWAYS_ON) {
+        say(sentence,
+            "Buy nothing: over %u years no purchase pays for itself in this home with showers as "
+            "warm as now.",
+            comparison->settings->quote.years);
+        end(sentence);
+        return;
+    }
+    say(sentence, "Buy %s.", purchase_name(verdict->buy));
+    end(sentence);
+    say_offer(sentence, &verdict->offer[verdict->buy]);
+    end(sentence);
+}
+
+static bool is_close(const struct compare_verdict *verdict)
+{
+    double scale = fabs(verdict->offer[verdict->buy].net);
+    return verdict->second != WAY_COUNT &&
+           (verdict->lead_least <= 0 || verdict->lead < 0.1 * scale);
+}
+
+static void tell_second(struct sentence *sentence)
+{
+    const struct comparison *comparison = sentence->comparison;
+    const struct compare_verdict *verdict = comparison->verdict;
+    if (verdict->second == WAY_COUNT)
+        return;
+    say(sentence, "Next comes %s, ", purchase_name(verdict->second));
+    say_money(sentence, verdict->lead);
+    say(sentence, " worse over %u years", comparison->settings->quote.years);
+    if (comparison->compare->sample_count > 1) {
+        say(sentence, " (");
+        say_money(sentence, verdict->lead_least);
+        say(sentence, " to ");
+        say_money(sentence, verdict->lead_most);
+        say(sentence, ")");
+    }
+    say(sentence, ".");
+    if (is_close(verdict))
+        say(sentence, " That is too close to call: a little other weather, use or price turns it.");
+    end(sentence);
+}
+
+static void tell_sure(struct sentence *sentence)
+{
+    const struct comparison *comparison = sentence->comparison;
+    const struct compare *compare = comparison->compare;
+    if (compare->sample_count == 1) {
+        say(sentence, "How sure: these days are one sample; how much another year would change is "
+                      "not known from them.");
+        end(sentence);
+        return;
+    }
+    say(sentence, "How sure: first in %d of %d samples (", comparison->verdict->first_in,
+        compare->sample_count);
+    if (compare->years > 1)
+        say(sentence, "%d years%s", compare->years, compare->seeds > 1 ? ", each with " : "");
+    if (compare->seeds > 1)
+        say(sentence, "%d courses of cloud and appliances within the hours", compare->seeds);
+    say(sentence, ").%s",
+        compare->years > 1
+            ? ""
+            : " The spread is that of clouds alone: another year, other people or other prices "
+              "may change more.");
+    end(sentence);
+}
+
+void compare_tell_verdict(const struct comparison *comparison, compare_line *line, void *context)
+{
+    struct sentence sentence;
+    begin(&sentence, comparison, line, context);
+    tell_buy(&sentence);
+    tell_second(&sentence);
+    tell_sure(&sentence);
+}
+
+/* ---- what speaks against others ------------------------------------------------------ */
+
+static void tell_cold(struct sentence *sentence)
+{
+    const struct compare *compare = sentence->comparison->compare;
+    for (int way = 0; way < WAY_COUNT; way++) {
+        const struct compare_offer *offer = &sentence->comparison->verdict->offer[way];
+        if (!offer->there || offer->hot)
+            continue;
+        say(sentence, "%s is out: %.0f spoilt showers a year, against %.0f with always on.",
+            compare_way_name((enum compare_way)way), compare->result[way].mean.spoilt,
+            compare->result[WAY_ALWAYS_ON].mean.spoilt);
+        sentence->buffer[0] = (char)(sentence->buffer[0] - 'a' + 'A');
+        if (way == WAY_SLUICE || way == WAY_TUNED)
+            say(sentence, " A larger floor%s may mend that.",
+                compare->wish.tune ? "" : ", or --tune,");
+        end(sentence);
+    }
+}
+
+static void tell_span(struct sentence *sentence)
+{
+    const struct compare *compare = sentence->comparison->compare;
+    if (compare->days_long >= WHOLE_YEAR_DAYS)
+        return;
+    say(sentence,
+        "These are %.0f days, not a year. Yearly figures are theirs, stretched: seasons that are "
+        "not in them are not in the figures. Do not quote on them.",
+        compare->days_long);
+    end(sentence);
+}
+
+static void tell_demand(struct sentence *sentence)
+{
+    if (sentence->comparison->compare->tariff.demand_count == 0)
+        return;
+    say(sentence, "The bounds know no demand charge: what could be saved, and the shares, are "
+                  "therefore only an upper and lower estimate.");
+    end(sentence);
+}
+
+void compare_tell_doubts(const struct comparison *comparison, compare_line *line, void *context)
+{
+    struct sentence sentence;
+    begin(&sentence, comparison, line, context);
+    tell_span(&sentence);
+    tell_cold(&sentence);
+    tell_demand(&sentence);
+}
+
+/* ---- what was assumed ------------------------------------------------------------------ */
+
+static void tell_samples(struct sentence *sentence)
+{
+    const struct compare *compare = sentence->comparison->compare;
+    const struct days *days = compare->wish.days;
+    const char *slash = strrchr(sentence->comparison->path, '/');
+    say(sentence, "days from %s in steps of ", slash ? slash + 1 : sentence->comparison->path);
+    quantity_write(QUANTITY_DURATION_MS, (int64_t)days->step_s * MS_PER_S, &sentence->text);
+    if (compare->refined)
+        say(sentence,
+            ", made minutes by clouds and appliances as they may have been, %d times over",
+            compare->seeds);
+    end(sentence);
+}
+
+static void tell_hours(struct sentence *sentence)
+{
+    const struct compare *compare = sentence->comparison->compare;
+    say(sentence, "the timer runs ");
+    hours_write(&compare->timer_hours, &sentence->text);
+    if (compare->timer_tried)
+        say(sentence, ", the best of some usual hours here");
+    end(sentence);
+    say(sentence, "the diverter gives all that would be exported");
+    if (!compare->boost.there)
+        say(sentence, "; it never heats from the grid");
+    else if (compare->boost.below_c > 0)
+        say(sentence,
+            " and, with a thermometer of its own in the tank, heats from the grid below "
+            "%.0f °C up to %.0f °C",
+            compare->boost.below_c, compare->boost.to_c);
+    else {
+        say(sentence, " and heats from the grid ");
+        hours_write(&compare->boost.hours, &sentence->text);
+    }
+    if (compare->boost_tried)
+        say(sentence, ", the best of some usual ways here");
+    end(sentence);
+}
+
+static void tell_money(struct sentence *sentence)
+{
+    const struct compare *compare = sentence->comparison->compare;
+    say(sentence,
+        "the bill is the whole household's; what heat is left in the tank at the end counts %.2f "
+        "a kWh; hot water that was wanted and not there counts %.0f a kWh in the shares, so that "
+        "cold showers are no saving",
+        compare->left_price, compare->home.unmet_per_kwh);
+    end(sentence);
+    say(sentence,
+        "the share of the possible saving is against always on and the least that an on/off "
+        "element could have cost with everything known before (timer%s), or one of any power "
+        "(diverter%s)%s; the off-peak supply has prices of its own and so no share",
+        compare->load.kind == LOAD_SWITCHED ? ", sluice" : "",
+        compare->load.kind == LOAD_SWITCHED ? "" : ", sluice",
+        compare->home.tank[0].heater.tank.layers > 1
+            ? "; the tank is layered, so the least is a bound that no real tank reaches"
+            : "");
+    end(sentence);
+}
+
+static void tell_left_out(struct sentence *sentence)
+{
+    int left_out = sentence->comparison->left_out;
+    if (left_out == 0)
+        return;
+    say(sentence, "%s alone is compared; %d other load%s of the settings left out",
+        sentence->comparison->settings->names[0].name, left_out, left_out == 1 ? " is" : "s are");
+    end(sentence);
+}
+
+void compare_tell_assumptions(const struct comparison *comparison, compare_line *line,
+                              void *context)
+{
+    struct sentence sentence;
+    begin(&sentence, comparison, line, context);
+    tell_samples(&sentence);
+    home_assumptions(&comparison->compare->home, comparison->settings, comparison->with_draws, line,
+                     context);
+    tell_left_out(&sentence);
+    tell_hours(&sentence);
+    tell_money(&sentence);
+}
+
+/* ---- the settings that tuning would change ----------------------------------------------------
+ */
+
+static void write_floor(const struct floor_settings *floor, struct sentence *sentence)
+{
+    static const char *const measures[] = {
+        [FLOOR_TIME] = "time", [FLOOR_ENERGY] = "energy", [FLOOR_SATISFIED] = "satisfied"};
+    say(sentence, "      - {measure: %s, amount: ", measures[floor->measure]);
+    quantity_write(floor->measure == FLOOR_ENERGY ? QUANTITY_ENERGY_MWH : QUANTITY_DURATION_MS,
+                   floor->amount, &sentence->text);
+    say(sentence, ", by: \"");
+    quantity_write(QUANTITY_TIME_S, floor->by_s, &sentence->text);
+    say(sentence, "\", ");
+    if (floor->every_days > 0)
+        say(sentence, "every_days: %u, ", floor->every_days);
+    else if (floor->weekdays != WEEKDAYS_ALL) {
+        say(sentence, "days: [");
+        weekdays_write(floor->weekdays, &sentence->text);
+        say(sentence, "], ");
+    }
+    say(sentence, "reserve: ");
+    quantity_write(QUANTITY_DURATION_MS, floor->reserve_ms, &sentence->text);
+    say(sentence, ", grid: %s}",
+        floor->grid == FLOOR_IN_CHEAPEST_HOURS ? "cheapest_hours" : "latest_start");
+}
+
+static bool floors_differ(const struct load_settings *was, const struct load_settings *now)
+{
+    return was->floor_count != now->floor_count ||
+           memcmp(was->floor, now->floor, sizeof(was->floor)) != 0;
+}
+
+static void tell_start(struct sentence *sentence, const struct load_settings *now)
+{
+    say(sentence, "    start_fraction: ");
+    quantity_write(QUANTITY_SHARE_PERMILLE, now->start_permille, &sentence->text);
+    end(sentence);
+}
+
+static void tell_floors(struct sentence *sentence, const struct load_settings *now)
+{
+    say(sentence, "    floors:");
+    end(sentence);
+    for (int k = 0; k < now->floor_count; k++) {
+        write_floor(&now->floor[k], sentence);
+        end(sentence);
+    }
+}
+
+bool compare_tell_tuned(const struct comparison *comparison, compare_line *line, void *context)
+{
+    const struct load_settings *was = &comparison->compare->load;
+    const struct load_settings *now = &comparison->compare->tuned_load;
+    bool start = was->start_permille != now->start_permille;
+    bool stop = was->stop_margin_w != now->stop_margin_w, floors = floors_differ(was, now);
+    struct sentence sentence;
+    if (!start && !stop && !floors)
+        return false;
+    begin(&sentence, comparison, line, context);
+    say(&sentence, "loads:");
+    end(&sentence);
+    say(&sentence, "  %s:", comparison->settings->names[0].name);
+    end(&sentence);
+    if (start)
+        tell_start(&sentence, now);
+    if (stop) {
+        say(&sentence, "    stop_margin: ");
+        quantity_write(QUANTITY_POWER_W, now->stop_margin_w, &sentence.text);
+        end(&sentence);
+    }
+    if (floors)
+        tell_floors(&sentence, now);
+    return true;
+}
