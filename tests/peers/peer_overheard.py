@@ -47,7 +47,7 @@ line = os.open(server.stdout.readline().split()[1], os.O_RDWR | os.O_NOCTTY)
 tty.setraw(line)
 master_side, master_port = new_pty()
 tap, tap_port = new_pty()
-master = start("master_pymodbus.py", os.ttyname(master_port))
+master = start("rounds_pymodbus.py", os.ttyname(master_port))
 if master.stdout.readline() != "ready\n":
     sys.exit("the master does not come up")
 print("ready", os.ttyname(tap_port), flush=True)

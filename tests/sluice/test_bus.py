@@ -1,0 +1,137 @@
+#!/usr/bin/env python3
+"""`sluice bus listen` and `sluice bus scan`, on pseudo-terminals with real peers.
+
+usage: test_bus.py BUILD-DIR SOURCE-DIR
+"""
+import subprocess
+import threading
+
+from command import SLUICE, SOURCE, Case, main
+
+MAPS = SOURCE / "conf/meters"
+READS = {3, 4}
+SETTINGS = """
+site: {name: Test, timezone: UTC, phases: 3, billing: net, supply_limit: 63 A}
+loads:
+  heater:
+    power: 2 kW
+    phases: L1
+    output: {kind: topic, topic: test/heater}
+mqtt: {host: localhost}
+"""
+
+
+class Peer:
+    """A process that says "ready PATH", reports what it was asked, and takes orders."""
+
+    def __init__(self, case, program, *arguments):
+        self.process = subprocess.Popen(
+            ["/usr/bin/python3", SOURCE / "tests/peers" / program, *map(str, arguments)],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        case.addCleanup(self.end)
+        self.path = self.process.stdout.readline().split()[1]
+        self.asked, self.done = [], threading.Semaphore(0)
+        self.reader = threading.Thread(target=self.read, daemon=True)
+        self.reader.start()
+
+    def read(self):
+        for line in self.process.stdout:
+            words = line.split()
+            if words[:1] == ["asked"]:
+                self.asked.append(bytes.fromhex(words[1]))
+            elif words == ["done"]:
+                self.done.release()
+
+    def order(self, text):
+        self.process.stdin.write(text + "\n")
+        self.process.stdin.flush()
+        self.done.acquire(timeout=30)
+
+    def end(self):
+        self.process.stdin.close()
+        self.process.wait()
+        self.reader.join()
+        self.process.stdout.close()
+
+
+class Bus(Case):
+    def while_talking(self, peer, *words):
+        """Runs sluice while the two others talk; its status, what it said, its complaints."""
+        run = subprocess.Popen([SLUICE, "bus", *map(str, words)], stdout=subprocess.PIPE,
+                               stderr=subprocess.PIPE, text=True)
+        run.stderr.readline()  # it says that it listens: the port is about to be open
+        while run.poll() is None:
+            peer.order("round")
+        out, error = run.communicate()
+        return run.returncode, out, error
+
+    def test_listening_shows_who_asks_what_with_values_and_sends_nothing(self):
+        peer = Peer(self, "peer_overheard.py", 7)
+        status, out, _ = self.while_talking(peer, "listen", peer.path, "--maps", MAPS, "--map",
+                                            "eastron-sdm120", "--unit", 17, "--exchanges", 12)
+        self.assertEqual(status, 0, out)
+        self.assertIn("unit 17 input 0x0000 x 2: voltage-l1 230.20 V", out)
+        self.assertIn("unit 17 holding 0x006b x 3: 022b 0000 0064", out)
+        self.assertIn("mode: listen", out)
+        self.assertIn("never asked for", out)
+        self.assertEqual(peer.asked, [])
+
+    def test_scan_stops_when_another_master_talks_and_sends_nothing(self):
+        peer = Peer(self, "peer_overheard.py", 64)
+        status, out, error = self.while_talking(peer, "scan", peer.path, "--maps", MAPS)
+        self.assertEqual((status, out), (1, ""))
+        self.assertIn("another master talks", error)
+        self.assertEqual(peer.asked, [])
+
+    def scan(self, peer, *more):
+        return self.sluice("bus", "scan", peer.path, "--maps", MAPS, "--listen", "100 ms",
+                           "--answer", "60 ms", *more)
+
+    def assert_only_read(self, peer):
+        self.assertGreater(len(peer.asked), 0)
+        for frame in peer.asked:
+            self.assertIn(frame[1], READS, frame.hex())
+
+    def assert_settings(self, sections):
+        """What was printed makes a settings file whole."""
+        path = self.folder / "house.yaml"
+        path.write_text(SETTINGS + sections)
+        run = self.sluice("check", path, "--maps", MAPS)
+        self.assertEqual(run.returncode, 0, run.stderr)
+
+    def test_scan_finds_a_meter_at_its_baud_and_unit_and_prints_its_settings(self):
+        for baud, unit in ((9600, 1), (19200, 2)):
+            peer = Peer(self, "peer_meter.py", "float", unit, baud)
+            run = self.scan(peer)
+            self.assertEqual(run.returncode, 0, run.stderr)
+            self.assertIn(f"baud: {baud}\n", run.stdout)
+            self.assertIn(f"unit: {unit}\n    map: eastron-sdm630", run.stdout)
+            self.assert_only_read(peer)
+            self.assert_settings(run.stdout)
+
+    def test_scan_names_a_device_that_no_map_knows(self):
+        peer = Peer(self, "peer_meter.py", "strange", 1, 9600)
+        run = self.scan(peer)
+        self.assertEqual(run.returncode, 1)
+        self.assertIn("unit 1 answers", run.stderr)
+        self.assertIn("none of the known devices", run.stderr)
+        self.assert_only_read(peer)
+
+    def test_scan_says_that_the_adapter_echoes(self):
+        peer = Peer(self, "peer_meter.py", "float", 1, 9600, "echo")
+        run = self.scan(peer)
+        self.assertEqual(run.returncode, 1)
+        self.assertIn("switch its echo off", run.stderr)
+        self.assert_only_read(peer)
+
+    def test_what_is_no_port_is_said_so(self):
+        self.assert_complains(self.sluice("bus", "listen", self.folder / "none", "--baud", "9600",
+                                          "--maps", MAPS), 3, "No such file")
+        self.assert_complains(self.sluice("bus", "listen"), 2, "usage: sluice bus")
+        self.assert_complains(self.sluice("bus", "sing"), 2, "usage: sluice bus")
+        self.assert_complains(self.sluice("bus", "listen", "x", "--parity", "left", "--maps", MAPS),
+                              2, "none, even or odd")
+
+
+if __name__ == "__main__":
+    main()
