@@ -50,11 +50,12 @@ static struct meter_sample turned(const struct meter_sample *sample)
     return result;
 }
 
-void gateway_tell(struct site *site, uint8_t meter, const struct meter_sample *sample)
+void gateway_tell(struct site *site, uint8_t meter, int64_t age_ms)
 {
+    const struct meter_sample *sample = &site->meters[meter].sample;
     struct meter_sample told = site->settings->meters[meter].inverted ? turned(sample) : *sample;
     if (site->gateway)
-        gateway_sample(site->gateway, meter, &told);
+        gateway_sample(site->gateway, meter, &told, age_ms);
 }
 
 void gateway_turn(struct site *site)

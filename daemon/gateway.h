@@ -11,7 +11,7 @@ void gateway_end(struct site *site);   /* before they go */
 bool gateway_is_same(const struct settings *a, const struct settings *b);
 
 /* A plausible answer of that meter has come. */
-void gateway_tell(struct site *site, uint8_t meter, const struct meter_sample *sample);
+void gateway_tell(struct site *site, uint8_t meter, int64_t age_ms);
 
 /* Once a turn: what is wrong with it. */
 void gateway_turn(struct site *site);

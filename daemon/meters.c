@@ -157,7 +157,7 @@ void meters_answer(struct site *site, const struct bus_answer *answer)
         meter->taken = mono_after(answer->now, -answer->age_ms);
         meter->read = true;
         if (meter->fault == PLAUSIBLE)
-            gateway_tell(site, (uint8_t)index, &meter->sample);
+            gateway_tell(site, (uint8_t)index, answer->age_ms);
         if (site->settings->meters[index].role == ROLE_GRID) {
             site->sequence++;
             if (meter->fault == PLAUSIBLE)

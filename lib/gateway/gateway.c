@@ -256,9 +256,11 @@ struct gateway *gateway_new(const struct gateway_settings *settings, struct bus 
     return gateway;
 }
 
-void gateway_sample(struct gateway *gateway, uint8_t meter, const struct meter_sample *sample)
+void gateway_sample(struct gateway *gateway, uint8_t meter, const struct meter_sample *sample,
+                    int64_t age_ms)
 {
-    const struct sampled sampled = {.meter = meter, .at_us = clock_us(), .sample = *sample};
+    const struct sampled sampled = {
+        .meter = meter, .at_us = clock_us() - age_ms * 1000, .sample = *sample};
     mailbox_put(gateway->samples, &sampled); /* full: the next one is newer anyway */
 }
 

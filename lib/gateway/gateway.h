@@ -107,9 +107,10 @@ struct gateway;
 struct gateway *gateway_new(const struct gateway_settings *settings, struct bus *const buses[],
                             uint8_t bus_count, const char *version, struct trouble *trouble);
 
-/* A new decoded sample of the meter with that index, signs turned so that import is
- * positive. Never blocks. */
-void gateway_sample(struct gateway *gateway, uint8_t meter, const struct meter_sample *sample);
+/* A new decoded sample of the meter with that index, `age_ms` old, signs turned so that
+ * import is positive. Never blocks. */
+void gateway_sample(struct gateway *gateway, uint8_t meter, const struct meter_sample *sample,
+                    int64_t age_ms);
 
 void gateway_look(struct gateway *gateway, struct gateway_state *state);
 

@@ -76,9 +76,10 @@ static struct judgement answer(uint8_t function, const uint16_t value[], uint16_
     return judgement;
 }
 
+/* A bus that is only listened to is no path either: nothing is ever asked there. */
 static uint8_t code_of(enum bus_outcome outcome)
 {
-    return outcome == BUS_DOWN ? PATH_UNAVAILABLE : TARGET_SILENT;
+    return outcome == BUS_DOWN || outcome == BUS_LISTENING ? PATH_UNAVAILABLE : TARGET_SILENT;
 }
 
 struct reply service_passed(const uint8_t pdu[], const struct pass_news *news)

@@ -1,26 +1,33 @@
 #!/usr/bin/python3
-"""An independent Modbus master: python3-pymodbus on a serial port.
+"""An independent Modbus master: python3-pymodbus, by TCP or on a serial port.
 
-    master_pymodbus.py PATH    prints "ready"; asks one round for each line on standard
-                               input and then prints "done"
+    master_pymodbus.py tcp PORT      prints "ready"
+    master_pymodbus.py rtu PATH
+
+Each line of standard input, "UNIT FUNCTION ADDRESS COUNT", is one read; it prints the
+registers as a list, or "exception CODE", or "failed WHY". Ends when its input does.
 """
 import sys
 
-import registers
-
 try:
-    from pymodbus.client import ModbusSerialClient
-    from pymodbus.framer.rtu_framer import ModbusRtuFramer
+    from pymodbus.client import ModbusSerialClient, ModbusTcpClient
 except ImportError as missing:
     sys.exit(f"{missing}: install Debian's python3-pymodbus")
 
-client = ModbusSerialClient(sys.argv[1], framer=ModbusRtuFramer, baudrate=19200, timeout=3)
+wire, where = sys.argv[1:]
+client = (ModbusTcpClient("127.0.0.1", port=int(where), timeout=20) if wire == "tcp" else
+          ModbusSerialClient(where, baudrate=19200, bytesize=8, parity="N", stopbits=1, timeout=20))
 if not client.connect():
-    sys.exit("the port does not open")
+    sys.exit(f"no connection to {where}")
 print("ready", flush=True)
-for _ in sys.stdin:
-    answers = [client.read_input_registers(address, 2, slave=registers.UNIT)
-               for address in (0, 52, 72)]
-    answers.append(client.read_holding_registers(107, 3, slave=registers.UNIT))
-    wrong = [str(answer) for answer in answers if answer.isError()]
-    print("; ".join(wrong) if wrong else "done", flush=True)
+for line in sys.stdin:
+    unit, function, address, count = map(int, line.split())
+    read = {3: client.read_holding_registers, 4: client.read_input_registers}[function]
+    answer = read(address, count, slave=unit)
+    if not answer.isError():
+        print(answer.registers, flush=True)
+    elif hasattr(answer, "exception_code"):
+        print("exception", answer.exception_code, flush=True)
+    else:
+        print("failed", answer, flush=True)
+client.close()
