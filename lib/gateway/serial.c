@@ -1,9 +1,9 @@
 /* serial.c - requests found in what comes by a serial line.
  *
  * A request is what has the length that its function says and a checksum that fits.
- * While it may still become one, more is waited for; when it can't, one byte is left out
- * and the rest looked at anew. Once the line has been quiet for longer than any frame is
- * interrupted, what is there is all that there will be: a whole frame of ours with an
+ * While it may still become one, more is waited for; where none begins, the next byte is
+ * tried, and what is before a request is left out. Once the line has been quiet for longer than any
+ * frame is interrupted, what is there is all that there will be: a whole frame of ours with an
  * unknown function, or a wrong length, gets its exception; the rest was noise.
  *
  * The quiet is far more than the 3.5 characters of the standard: an adapter on USB hands
@@ -200,16 +200,15 @@ size_t serial_find(struct serial *serial, const struct service *service, const u
         *found = is_ours(serial, service, content);
         return length;
     }
-    while (length - done >= 2) {
-        enum find find =
-            find_here(serial, bytes + done, length - done, &whole, content, &is_request);
+    for (size_t at = done; length - at >= 2;) {
+        enum find find = find_here(serial, bytes + at, length - at, &whole, content, &is_request);
         if (find == FIND_MORE && !quiet)
-            return done;
+            break;
         if (find != FIND_WHOLE) {
-            done++;
+            at++;
             continue;
         }
-        done += whole;
+        done = at += whole;
         if (!is_request) {
             serial->others = false;
         } else if (is_ours(serial, service, content)) {
@@ -217,5 +216,7 @@ size_t serial_find(struct serial *serial, const struct service *service, const u
             return done;
         }
     }
-    return quiet ? length : done;
+    if (quiet)
+        return length;
+    return length - done > FRAME_RTU_MAX ? length - FRAME_RTU_MAX : done;
 }
