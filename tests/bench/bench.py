@@ -330,5 +330,9 @@ def main():
            f"TCP, settle 0, polled each {poll_ms} ms: {p99 - poll_ms:+.1f} ms beside that; "
            f"median {median:.1f} ms, 200 samples")
 
+    subprocess.run([sys.executable, given.source / "tests/bench/gateway_bench.py", given.build,
+                    given.source], check=True)
 
-sys.exit(main())
+
+if __name__ == "__main__":
+    sys.exit(main())
