@@ -302,5 +302,6 @@ void settings_describe(const struct settings *settings, FILE *to)
     describe_site(to, settings);
     for (uint16_t place = 0; place < settings->rules.load_count; place++)
         describe_load(to, settings, settings->rules.order[place]);
+    describe_gateway(to, &settings->gateway);
     describe_notices(to, settings);
 }

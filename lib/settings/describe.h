@@ -16,6 +16,9 @@ void sentence_hung(FILE *to, int hanging, const char *format, ...)
 const char *amount_text(char buffer[static TEXT_SHORT_SIZE], enum quantity_kind unit,
                         int64_t value);
 
+/* To whom the meter is given. */
+void describe_gateway(FILE *to, const struct gateway_settings *gateway);
+
 /* What cannot be promised, and what to look after. */
 void describe_notices(FILE *to, const struct settings *settings);
 
