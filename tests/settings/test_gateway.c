@@ -79,8 +79,9 @@ static char *told(const struct settings *settings)
 {
     char *text = described(settings), *to = text;
     for (const char *from = text; *from; from++) {
-        *to++ = *from == '\n' ? ' ' : *from;
-        from += *from == '\n' ? strspn(from + 1, " ") : 0;
+        bool wrapped = *from == '\n';
+        *to++ = wrapped ? ' ' : *from;
+        from += wrapped ? strspn(from + 1, " ") : 0;
     }
     *to = '\0';
     return text;
