@@ -35,6 +35,11 @@ bool heat_knows(const struct heat_memory *memory)
     return memory->reckoned;
 }
 
+bool heat_takes(const struct heat_memory *memory)
+{
+    return !memory->open;
+}
+
 static int16_t as_w(int64_t sum_mj, int64_t ms)
 {
     int64_t w = sum_mj / ms;

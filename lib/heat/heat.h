@@ -70,6 +70,7 @@ struct heat_memory {
     /* Belief: share of 65536 for each level of the store, moved by `shift_mj`. */
     int32_t belief[HEAT_LEVELS];
     int64_t shift_mj;
+    bool open;        /* the thermostat has opened, and cannot yet have closed again */
     int64_t spread_j; /* drawn since the belief was last widened, mean */
     uint8_t spread_ticks;
 
@@ -98,6 +99,8 @@ void heat_heated(struct heat_memory *memory, int64_t energy_mj);
 void heat_full(const struct heat_settings *settings, struct heat_memory *memory);
 /* Switched on, it drew, or drew not: the store is below, or within, the hysteresis. */
 void heat_found(const struct heat_settings *settings, struct heat_memory *memory, bool draws);
+/* It goes on drawing: the store is not full yet. Once a tick. */
+void heat_goes_on(const struct heat_settings *settings, struct heat_memory *memory);
 /* A probe in the store says. */
 void heat_sensed(const struct heat_settings *settings, struct heat_memory *memory, int32_t mc);
 
@@ -116,6 +119,9 @@ void heat_tick(const struct heat_settings *settings, struct heat_memory *memory,
 
 /* False: too little is known yet. */
 bool heat_knows(const struct heat_memory *memory);
+
+/* False while the thermostat is believed to be open: it would take no heat. */
+bool heat_takes(const struct heat_memory *memory);
 
 /* What the store is believed to hold, mJ, and what it holds when full. */
 int64_t heat_held_mj(const struct heat_settings *settings, const struct heat_memory *memory);

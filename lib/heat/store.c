@@ -15,7 +15,7 @@
 
 #include <string.h>
 
-enum { LOOK_MICRO = 40000, BLIND_TICKS = 144, CAUTION_PERCENT = 100 };
+enum { LOOK_MICRO = 40000, BLIND_TICKS = 144, CAUTION_PERCENT = 150 };
 enum { SPREAD_TICKS = 24, LEARN_DAYS = 10, LUMP_PARTS = 10, LUMP_AFTER_J = 4 * J_PER_KWH };
 
 /* Water holds 4186 J/(kg K), taken at 1 kg/L. */
@@ -141,6 +141,7 @@ static void know(const struct heat_settings *settings, struct heat_memory *memor
 void heat_full(const struct heat_settings *settings, struct heat_memory *memory)
 {
     know(settings, memory, heat_full_mj(settings));
+    memory->open = true;
 }
 
 void heat_sensed(const struct heat_settings *settings, struct heat_memory *memory, int32_t mc)
@@ -175,10 +176,17 @@ static void rule_out(const struct heat_settings *settings, struct heat_memory *m
 void heat_found(const struct heat_settings *settings, struct heat_memory *memory, bool draws)
 {
     int64_t full_mj = heat_full_mj(settings), closes_mj = full_mj - hysteresis_mj(settings);
+    memory->open = !draws;
     if (draws)
         rule_out(settings, memory, -full_mj, closes_mj + level_mj(settings));
     else
         rule_out(settings, memory, closes_mj - level_mj(settings), full_mj);
+}
+
+void heat_goes_on(const struct heat_settings *settings, struct heat_memory *memory)
+{
+    memory->open = false;
+    rule_out(settings, memory, -heat_full_mj(settings), heat_full_mj(settings));
 }
 
 void heat_heated(struct heat_memory *memory, int64_t energy_mj)
@@ -251,6 +259,9 @@ void store_tick(const struct heat_settings *settings, struct heat_memory *memory
     memory->shift_mj -= lost_mj + drawn_j * MJ_PER_J;
     memory->spread_j += drawn_j;
     settle(settings, memory);
+    int64_t closes_mj = heat_full_mj(settings) - hysteresis_mj(settings);
+    if (heat_held_mj(settings, memory) < closes_mj)
+        memory->open = false;
     if (++memory->spread_ticks >= SPREAD_TICKS)
         widen(settings, memory);
 }

@@ -10,7 +10,7 @@
 #include "turn.h"
 
 /* Prices a little apart are the same price: a run is not broken off for less. */
-enum { PRICE_SLACK_MICRO = 5000 };
+enum { PRICE_SLACK_MICRO = 8000 };
 
 void rules_learn(const struct rules_settings *settings, struct rules_memory *memory, uint16_t load,
                  struct heat_memory *heat)
@@ -72,6 +72,8 @@ static void tick(struct turn *turn, uint16_t index)
         .power_w = load_most_w(load, memory),
     };
     struct local local = local_of_wall(&turn->settings->zone, (struct wall){turn->w});
+    if (memory->draw.view.state == DRAW_SEEN)
+        heat_goes_on(&load->water, memory->heat);
     if (load->probed && turn->fresh && (reading->has & HAS_TANK_TEMPERATURE))
         heat_sensed(&load->water, memory->heat, reading->tank_temperature_mc);
     heat_tick(&load->water, memory->heat, &outlook, &local);
@@ -85,20 +87,29 @@ static uint16_t fraction(int64_t price, int64_t feed_in, int64_t worth)
     return (uint16_t)maximum_64(0, minimum_64(1000, permille));
 }
 
+/* In the first days it is kept hot whatever it costs: that shows when hot water is drawn.
+ * A store with a probe shows it anyway, and need not be more than safe. */
+static bool must_learn(const struct load_settings *load, const struct load_memory *memory)
+{
+    int64_t full_mj = heat_full_mj(&load->water);
+    return !load->probed || heat_held_mj(&load->water, memory->heat) < full_mj / 4 * 3;
+}
+
 static void weigh(struct turn *turn, uint16_t index)
 {
     const struct load_settings *load = &turn->settings->loads[index];
     struct load_memory *memory = &turn->memory->loads[index];
     int64_t price = turn->memory->price_micro, feed_in = turn->memory->feed_in_micro;
     if (!heat_knows(memory->heat) || !turn->trusted) {
-        memory->ahead = turn->trusted; /* the first days: the thermostat alone, and we look on */
+        memory->ahead = turn->trusted && must_learn(load, memory);
         memory->not_worth = false;
         return;
     }
     int64_t worth = memory->heat->worth_micro;
     int64_t slack = memory->basis == BASIS_NONE ? -PRICE_SLACK_MICRO : PRICE_SLACK_MICRO;
-    memory->ahead = worth + slack >= price;
-    memory->not_worth = worth + slack < minimum_64(feed_in, price);
+    bool takes = heat_takes(memory->heat) || memory->basis != BASIS_NONE;
+    memory->ahead = takes && worth + slack >= price;
+    memory->not_worth = !takes || worth + slack < minimum_64(feed_in, price);
     memory->start_permille =
         load->kind == LOAD_SETPOINT ? 1000 : fraction(price, feed_in, worth + slack);
 }

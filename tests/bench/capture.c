@@ -71,8 +71,8 @@ static struct load_settings heater_load(const struct setup *setup)
         .stop_margin_w = 50,
         .settle_start_ms = 60000,
         .settle_stop_ms = 60000,
-        .min_on_ms = setup->follows ? 0 : 10 * MS_PER_MIN,
-        .min_off_ms = setup->follows ? 0 : 5 * MS_PER_MIN,
+        .min_on_ms = setup->follows ? 0 : 20 * MS_PER_MIN,
+        .min_off_ms = setup->follows ? 0 : 10 * MS_PER_MIN,
         .group = RULES_NO_GROUP,
         .retry_ms = 30 * MS_PER_MIN,
         .probed = setup->probed,
@@ -85,6 +85,15 @@ static struct load_settings heater_load(const struct setup *setup)
                   .usable_permille = 481, /* mixed: down to 45 C */
                   .missing_micro = 10000000},
     };
+    if (setup->start_permille != RULES_START_LEARNT) { /* without learning a floor keeps it hot */
+        load.floor_count = 1;
+        load.floor[0] = (struct floor_settings){.measure = FLOOR_SATISFIED,
+                                                .grid = FLOOR_IN_CHEAPEST_HOURS,
+                                                .weekdays = WEEKDAYS_ALL,
+                                                .by_s = 6 * 3600,
+                                                .reserve_ms = 30 * MS_PER_MIN,
+                                                .amount = 3 * MS_PER_HOUR};
+    }
     return load;
 }
 
@@ -146,81 +155,140 @@ static double cost_of(const struct trial_outcome *outcome, const struct tariff *
     return outcome->cost - least * outcome->stored_kwh;
 }
 
+struct result {
+    double possible, share;
+    struct trial_outcome outcome;
+};
+
+struct home_case {
+    struct setup setup;
+    struct days days;
+    struct tariff tariff;
+    struct trial_home home;
+    struct load_settings load;
+    struct rules_settings rules;
+    uint16_t order[1];
+    struct trial_outcome always;
+    double bound;
+};
+
+static void must(bool ok, const struct trouble *trouble)
+{
+    if (ok)
+        return;
+    fprintf(stderr, "capture: %s\n", trouble->text);
+    exit(1);
+}
+
+static struct trial_plan plan_of(const struct home_case *at, enum strategy strategy)
+{
+    return (struct trial_plan){.strategy = strategy,
+                               .rules = &at->rules,
+                               .reads_tank_temperature = at->setup.probed,
+                               .look_s = at->setup.in_steps ? STEP_S : 60,
+                               .in_steps = at->setup.in_steps};
+}
+
+static struct result run(struct home_case *at, const struct trial_plan *plan)
+{
+    struct result result;
+    struct trouble trouble = {0};
+    must(trial_run(&at->home, &at->days, plan, NULL, NULL, &result.outcome, &trouble), &trouble);
+    double base = cost_of(&at->always, &at->tariff);
+    result.possible = base - at->bound;
+    result.share = 100 * (base - cost_of(&result.outcome, &at->tariff)) / result.possible;
+    return result;
+}
+
+static struct result best_diverter(struct home_case *at)
+{
+    struct result best = {.share = -INFINITY};
+    for (double below_c = 46; below_c < 63; below_c += 4) {
+        struct trial_plan plan = plan_of(at, STRATEGY_DIVERTER);
+        plan.boost = (struct trial_boost){.there = true, .below_c = below_c, .to_c = below_c + 3};
+        struct result result = run(at, &plan);
+        if (result.share > best.share)
+            best = result;
+    }
+    return best;
+}
+
+static void begin_case(struct home_case *at, const struct setup *setup)
+{
+    struct trouble trouble = {0};
+    at->setup = *setup;
+    if (!load_days(setup, &at->days))
+        exit(1);
+    at->tariff = tariff_of(setup->by_time);
+    trial_home_reference(&at->home, &zone_utc, &at->tariff);
+    at->load = heater_load(setup);
+    at->order[0] = 0;
+    at->rules = (struct rules_settings){.load_count = 1,
+                                        .loads = &at->load,
+                                        .order = at->order,
+                                        .zone = zone_utc,
+                                        .tariff = at->tariff,
+                                        .phase_count = 1,
+                                        .voltage_mv = 240000};
+    struct trial_plan always = plan_of(at, STRATEGY_ALWAYS_ON);
+    must(trial_run(&at->home, &at->days, &always, NULL, NULL, &at->always, &trouble), &trouble);
+    at->bound = foresight(&at->home, &at->days, setup->follows, setup->in_steps);
+}
+
+static void tell(const struct home_case *at, const char *what, const struct result *result)
+{
+    const struct trial_outcome *o = &result->outcome;
+    printf("%s home %d %.1f kWp %s draws %s possible %.1f captured %.2f %% unmet %.2f kWh spoilt "
+           "%ld over %ld cycles %ld coldest %.1f\n",
+           what, at->setup.home, at->setup.kwp, at->setup.by_time ? "by time" : "flat",
+           at->setup.draws ? "random" : "regular", result->possible, result->share, o->unmet_kwh,
+           (long)o->spoilt_showers, (long)at->always.spoilt_showers, (long)o->cycles, o->coldest_c);
+    fflush(stdout);
+}
+
+static void one_case(const struct setup *setup)
+{
+    struct home_case at;
+    begin_case(&at, setup);
+    struct trial_plan plan = plan_of(&at, STRATEGY_SLUICE);
+    struct result result = run(&at, &plan);
+    tell(&at, "sluice", &result);
+    if (setup->follows) {
+        result = best_diverter(&at);
+        tell(&at, "diverter", &result);
+    }
+    days_free(&at.days);
+}
+
 int main(int argc, char *argv[])
 {
-    struct setup setup = {.in_steps = true, .start_permille = RULES_START_LEARNT};
+    struct setup setup = {.start_permille = RULES_START_LEARNT};
     int first = 1, last = 8;
-    const char *draws[3] = {"", NULL, NULL};
-    int kinds = 1;
     for (int i = 1; i + 1 < argc; i += 2) {
-        if (!strcmp(argv[i], "--homes"))
-            setup.homes = argv[i + 1];
-        else if (!strcmp(argv[i], "--draws") && kinds < 3)
-            draws[kinds++] = argv[i + 1];
-        else if (!strcmp(argv[i], "--first"))
-            first = atoi(argv[i + 1]);
-        else if (!strcmp(argv[i], "--last"))
-            last = atoi(argv[i + 1]);
-        else if (!strcmp(argv[i], "--follows"))
-            setup.follows = atoi(argv[i + 1]);
-        else if (!strcmp(argv[i], "--probed"))
-            setup.probed = atoi(argv[i + 1]);
-        else if (!strcmp(argv[i], "--start"))
-            setup.start_permille = (uint16_t)atoi(argv[i + 1]);
-        else if (!strcmp(argv[i], "--steps"))
-            setup.in_steps = atoi(argv[i + 1]);
-        else if (!strcmp(argv[i], "--only")) {
-            draws[0] = argv[i + 1];
-        }
+        const char *value = argv[i + 1];
+        if (strcmp(argv[i], "--homes") == 0)
+            setup.homes = value;
+        else if (strcmp(argv[i], "--draws") == 0)
+            setup.draws = value;
+        else if (strcmp(argv[i], "--first") == 0)
+            first = atoi(value);
+        else if (strcmp(argv[i], "--last") == 0)
+            last = atoi(value);
+        else if (strcmp(argv[i], "--follows") == 0)
+            setup.follows = atoi(value);
+        else if (strcmp(argv[i], "--probed") == 0)
+            setup.probed = atoi(value);
+        else if (strcmp(argv[i], "--start") == 0)
+            setup.start_permille = (uint16_t)atoi(value);
+        else if (strcmp(argv[i], "--steps") == 0)
+            setup.in_steps = atoi(value);
     }
-    for (int k = 0; k < kinds; k++)
-        for (setup.home = first; setup.home <= last; setup.home++)
-            for (int roof = 0; roof < 2; roof++)
-                for (int t = 0; t < 2; t++) {
-                    struct days days;
-                    struct trouble trouble = {0};
-                    setup.kwp = roof ? 6.6 : 3;
-                    setup.by_time = t;
-                    setup.draws = draws[k][0] ? draws[k] : NULL;
-                    if (!load_days(&setup, &days))
-                        return 1;
-                    struct tariff tariff = tariff_of(t);
-                    struct trial_home home;
-                    trial_home_reference(&home, &zone_utc, &tariff);
-                    struct load_settings load = heater_load(&setup);
-                    uint16_t order[1] = {0};
-                    struct rules_settings rules = {.load_count = 1,
-                                                   .loads = &load,
-                                                   .order = order,
-                                                   .zone = zone_utc,
-                                                   .tariff = tariff,
-                                                   .phase_count = 1,
-                                                   .voltage_mv = 240000};
-                    struct trial_plan always = {.strategy = STRATEGY_ALWAYS_ON,
-                                                .look_s = setup.in_steps ? STEP_S : 60,
-                                                .in_steps = setup.in_steps};
-                    struct trial_plan plan = {.strategy = STRATEGY_SLUICE,
-                                              .rules = &rules,
-                                              .reads_tank_temperature = setup.probed,
-                                              .look_s = setup.in_steps ? STEP_S : 60,
-                                              .in_steps = setup.in_steps};
-                    struct trial_outcome a, b;
-                    if (!trial_run(&home, &days, &always, NULL, NULL, &a, &trouble) ||
-                        !trial_run(&home, &days, &plan, NULL, NULL, &b, &trouble)) {
-                        fprintf(stderr, "%s\n", trouble.text);
-                        return 1;
-                    }
-                    double bound = foresight(&home, &days, setup.follows, setup.in_steps);
-                    double base = cost_of(&a, &tariff), possible = base - bound;
-                    double share = 100 * (base - cost_of(&b, &tariff)) / possible;
-                    printf(
-                        "case %d home %d %.1f kWp %s possible %.1f captured %.2f %% unmet %.2f kWh "
-                        "spoilt %ld over %ld cycles %ld coldest %.1f\n",
-                        k, setup.home, setup.kwp, t ? "by time" : "flat", possible, share,
-                        b.unmet_kwh, (long)b.spoilt_showers, (long)a.spoilt_showers, (long)b.cycles,
-                        b.coldest_c);
-                    fflush(stdout);
-                    days_free(&days);
-                }
+    for (setup.home = first; setup.home <= last; setup.home++)
+        for (int roof = 0; roof < 2; roof++)
+            for (int t = 0; t < 2; t++) {
+                setup.kwp = roof ? 6.6 : 3;
+                setup.by_time = t;
+                one_case(&setup);
+            }
     return 0;
 }
