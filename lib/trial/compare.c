@@ -135,10 +135,11 @@ enum compare_way compare_bound_of(const struct compare *compare, enum compare_wa
     case WAY_SLUICE:
     case WAY_TUNED:
         return switched ? WAY_FORESIGHT_SWITCHED : WAY_FORESIGHT_PROPORTIONAL;
-    case WAY_DIVERTER:
-        return WAY_FORESIGHT_PROPORTIONAL;
-    default:
+    case WAY_FORESIGHT_SWITCHED:
+    case WAY_FORESIGHT_PROPORTIONAL:
         return way;
+    default:
+        return WAY_FORESIGHT_PROPORTIONAL;
     }
 }
 
@@ -170,6 +171,9 @@ static const struct trial_boost usual_boosts[] = {
     {.there = true, .hours = {2, {DAILY(4, 6), DAILY(15, 17)}}},
     /* One with a thermometer of its own in the tank. */
     {.there = true, .below_c = 46, .to_c = 50, .height = 0.7},
+    {.there = true, .below_c = 50, .to_c = 55, .height = 0.7},
+    {.there = true, .below_c = 50, .to_c = 55, .height = 0.5},
+    {.there = true, .below_c = 55, .to_c = 59, .height = 0.5},
 };
 enum { BOOSTS = sizeof usual_boosts / sizeof usual_boosts[0] };
 
@@ -267,6 +271,17 @@ static double share_of(enum compare_way way, const struct compare_figures *own,
     return told ? (always->cost - own->cost) / possible : NAN;
 }
 
+static void take_means(struct compare *compare)
+{
+    for (int way = 0; way < WAY_COUNT; way++) {
+        struct compare_result *result = &compare->result[way];
+        result->mean = (struct compare_figures){.coldest_c = NAN, .share = NAN};
+        for (int s = 0; s < compare->sample_count; s++)
+            add(&result->mean, &result->sample[s], 1.0 / compare->sample_count);
+    }
+}
+
+/* Once all means are there, those of the bounds among them. */
 static void take_shares(struct compare *compare)
 {
     const struct compare_result *always = &compare->result[WAY_ALWAYS_ON];
@@ -274,18 +289,13 @@ static void take_shares(struct compare *compare)
         struct compare_result *result = &compare->result[way];
         if (!result->there)
             continue;
-        enum compare_way bound = compare_bound_of(compare, (enum compare_way)way);
-        if (bound == (enum compare_way)way && !compare_is_bound(bound))
-            bound = WAY_FORESIGHT_PROPORTIONAL;
-        result->mean = (struct compare_figures){.coldest_c = NAN};
-        for (int s = 0; s < compare->sample_count; s++) {
-            result->sample[s].share =
-                share_of((enum compare_way)way, &result->sample[s], &always->sample[s],
-                         &compare->result[bound].sample[s]);
-            add(&result->mean, &result->sample[s], 1.0 / compare->sample_count);
-        }
-        result->mean.share = share_of((enum compare_way)way, &result->mean, &always->mean,
-                                      &compare->result[bound].mean);
+        const struct compare_result *bound =
+            &compare->result[compare_bound_of(compare, (enum compare_way)way)];
+        for (int s = 0; s < compare->sample_count; s++)
+            result->sample[s].share = share_of((enum compare_way)way, &result->sample[s],
+                                               &always->sample[s], &bound->sample[s]);
+        result->mean.share =
+            share_of((enum compare_way)way, &result->mean, &always->mean, &bound->mean);
     }
 }
 
@@ -336,6 +346,7 @@ bool compare_run(struct compare *compare, const struct compare_wish *wish, struc
         return false;
     if (!run_all(compare, trouble))
         return false;
+    take_means(compare);
     take_shares(compare);
     return true;
 }

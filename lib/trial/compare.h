@@ -84,7 +84,8 @@ struct trial_plan compare_plan(const struct compare *compare, enum compare_way w
 
 bool compare_is_bound(enum compare_way way);
 
-/* The bound that the shares of a way refer to; itself where there is none. */
+/* The bound that the shares of a way refer to; that of any power where the element has no
+ * switch of its own. */
 enum compare_way compare_bound_of(const struct compare *compare, enum compare_way way);
 
 /* ---- which to buy ---------------------------------------------------------- */

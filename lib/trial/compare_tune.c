@@ -1,36 +1,75 @@
 /* compare_tune.c - few settings, one after another, each to where the days cost least.
  *
- * A value is taken only if showers stay as warm as configured, or as with always on, and
- * the contactor does not wear out sooner. Rounds end when one changes nothing. All on the
+ * A value is taken only if showers stay as warm as configured, or nearly as with always
+ * on, and the contactor does not wear out sooner. Rounds end when one changes nothing. All on the
  * first sample, so that the others say whether it was luck. */
 #include <math.h>
 
 #include "trial/compare_inside.h"
 
-enum { VALUES_MAX = 16, ROUNDS = 2 };
+enum { VALUES_MAX = 16, ROUNDS = 2, USABLE_PERMILLE = 850 };
 
 #define WORTH_A_CHANGE 0.5 /* money a year */
 
 /* A setting to try: writes its k-th value. False: there is no k-th, or it does not suit. */
 struct knob {
     const char *what;
-    bool (*turn)(struct load_settings *load, const struct rules_settings *rules, int k);
+    bool (*turn)(struct load_settings *load, const struct compare *compare, int k);
 };
 
-static bool turn_start(struct load_settings *load, const struct rules_settings *rules, int k)
+/* What the learning wants to know of the tank, where the settings do not tell it. */
+static struct heat_settings water_of(const struct trial_home *home)
+{
+    const struct heater_settings *heater = &home->tank[0].heater;
+    return (struct heat_settings){
+        .volume_ml = (int32_t)lround(heater->tank.volume_l * 1000),
+        .set_mc = (int32_t)lround(heater->set_c * 1000),
+        .hysteresis_mc = (int32_t)lround(heater->hysteresis_k * 1000),
+        .cold_mc = (int32_t)lround(home->inlet.mean_c * 1000),
+        .room_mc = (int32_t)lround(heater->tank.ambient_c * 1000),
+        .loss_mwh = (int32_t)lround(heater->tank.loss_kwh_day * 10) * 100000,
+        .usable_permille = USABLE_PERMILLE,
+        .missing_micro = (int32_t)lround(home->unmet_per_kwh * 1e6),
+    };
+}
+
+static void leave_weekly_floors(struct load_settings *load)
+{
+    uint8_t kept = 0;
+    for (uint8_t k = 0; k < load->floor_count; k++)
+        if (load->floor[k].every_days > 0)
+            load->floor[kept++] = load->floor[k];
+    load->floor_count = kept;
+}
+
+/* With the floors as they are; and without those of each day, since what is learnt buys
+ * heat by itself where it will be missed. */
+static bool turn_learnt(struct load_settings *load, const struct compare *compare, int k)
+{
+    if (k > 1)
+        return false;
+    if (k == 1)
+        leave_weekly_floors(load);
+    load->start_permille = RULES_START_LEARNT;
+    if (load->water.volume_ml == 0)
+        load->water = water_of(&compare->home);
+    return true;
+}
+
+static bool turn_start(struct load_settings *load, const struct compare *compare, int k)
 {
     static const uint16_t permille[] = {50, 100, 200, 300, 400, 500, 600, 700, 850, 1000};
-    (void)rules;
+    (void)compare;
     if (k >= (int)(sizeof permille / sizeof permille[0]))
         return false;
     load->start_permille = permille[k];
     return true;
 }
 
-static bool turn_stop(struct load_settings *load, const struct rules_settings *rules, int k)
+static bool turn_stop(struct load_settings *load, const struct compare *compare, int k)
 {
     static const int32_t permille[] = {25, 50, 100, 200, 350, 500};
-    (void)rules;
+    (void)compare;
     if (k >= (int)(sizeof permille / sizeof permille[0]))
         return false;
     load->stop_margin_w = (load->power_w * permille[k] / 1000 + 25) / 50 * 50;
@@ -47,23 +86,23 @@ static struct floor_settings *daily_floor(struct load_settings *load)
 }
 
 /* The deadline, in steps of an hour and a half through the day. */
-static bool turn_by(struct load_settings *load, const struct rules_settings *rules, int k)
+static bool turn_by(struct load_settings *load, const struct compare *compare, int k)
 {
     static const int32_t by_s[] = {19800, 25200, 43200, 54000, 61200, 64800, 75600};
     struct floor_settings *floor = daily_floor(load);
-    (void)rules;
+    (void)compare;
     if (!floor || k >= (int)(sizeof by_s / sizeof by_s[0]))
         return false;
     floor->by_s = by_s[k];
     return true;
 }
 
-static bool turn_amount(struct load_settings *load, const struct rules_settings *rules, int k)
+static bool turn_amount(struct load_settings *load, const struct compare *compare, int k)
 {
     static const int64_t percent[] = {25, 50, 75, 125, 150, 200};
     struct floor_settings *floor = daily_floor(load);
     int64_t unit = floor && floor->measure == FLOOR_ENERGY ? 100000 : 5 * MS_PER_MIN;
-    (void)rules;
+    (void)compare;
     if (!floor || floor->measure == FLOOR_SATISFIED ||
         k >= (int)(sizeof percent / sizeof percent[0]))
         return false;
@@ -71,24 +110,24 @@ static bool turn_amount(struct load_settings *load, const struct rules_settings 
     return floor->amount > 0;
 }
 
-static bool turn_grid(struct load_settings *load, const struct rules_settings *rules, int k)
+static bool turn_grid(struct load_settings *load, const struct compare *compare, int k)
 {
     struct floor_settings *floor = daily_floor(load);
-    if (!floor || k >= 2 || rules->tariff.count == 0)
+    if (!floor || k >= 2 || compare->tariff.count == 0)
         return false;
     floor->grid = (uint8_t)(k == 0 ? FLOOR_AT_LATEST_START : FLOOR_IN_CHEAPEST_HOURS);
     return true;
 }
 
 /* Where no day has a floor: an hour, or two, before the morning or the evening. */
-static bool turn_new(struct load_settings *load, const struct rules_settings *rules, int k)
+static bool turn_new(struct load_settings *load, const struct compare *compare, int k)
 {
     static const struct floor_settings floors[] = {
         {.amount = MS_PER_HOUR, .by_s = 25200},     {.amount = 2 * MS_PER_HOUR, .by_s = 25200},
         {.amount = MS_PER_HOUR, .by_s = 61200},     {.amount = 2 * MS_PER_HOUR, .by_s = 61200},
         {.amount = 2 * MS_PER_HOUR, .by_s = 75600}, {.amount = 3 * MS_PER_HOUR, .by_s = 61200},
     };
-    (void)rules;
+    (void)compare;
     if (daily_floor(load) || load->floor_count == RULES_FLOORS_MAX ||
         k >= (int)(sizeof floors / sizeof floors[0]))
         return false;
@@ -104,9 +143,13 @@ static bool turn_new(struct load_settings *load, const struct rules_settings *ru
 }
 
 static const struct knob knobs[] = {
-    {"the start fraction", turn_start},    {"a floor", turn_new},
-    {"the floor's deadline", turn_by},     {"the floor's amount", turn_amount},
-    {"when a floor is bought", turn_grid}, {"the stop margin", turn_stop},
+    {"the start fraction", turn_start},
+    {"a learnt start", turn_learnt},
+    {"a floor", turn_new},
+    {"the floor's deadline", turn_by},
+    {"the floor's amount", turn_amount},
+    {"when a floor is bought", turn_grid},
+    {"the stop margin", turn_stop},
 };
 enum { KNOBS = sizeof knobs / sizeof knobs[0] };
 
@@ -148,7 +191,7 @@ static bool turn_knob(struct compare *compare, const struct knob *knob, const st
         struct trial_home home;
         *one = (struct trial_of_values){compare->tuned_rules, compare->tuned_load};
         one->rules.loads = &one->load;
-        if (!knob->turn(&one->load, &one->rules, k) || !suits(one))
+        if (!knob->turn(&one->load, compare, k) || !suits(one))
             continue;
         job[count] = (struct compare_job){WAY_SLUICE, 0, compare_plan(compare, WAY_SLUICE, &home)};
         job[count].plan.rules = &one->rules;
@@ -171,8 +214,8 @@ bool compare_tune(struct compare *compare, const struct compare_figures *always,
                   const struct compare_figures *configured, struct trouble *trouble)
 {
     struct compare_figures best = *configured;
-    struct limits limits = {always->spoilt + SPOILT_MORE_PER_YEAR,
-                            fmax(always->spoilt, configured->spoilt),
+    double hot = always->spoilt + SPOILT_MORE_PER_YEAR;
+    struct limits limits = {hot, fmax(hot, configured->spoilt),
                             fmax(CYCLES_PER_YEAR_MAX, configured->cycles)};
     bool better = true;
     for (int round = 0; round < ROUNDS && better; round++) {

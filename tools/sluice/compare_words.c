@@ -272,9 +272,9 @@ static void tell_samples(struct sentence *sentence)
     say(sentence, "days from %s in steps of ", slash ? slash + 1 : sentence->comparison->path);
     quantity_write(QUANTITY_DURATION_MS, (int64_t)days->step_s * MS_PER_S, &sentence->text);
     if (compare->refined)
-        say(sentence,
-            ", made minutes by clouds and appliances as they may have been, %d times over",
-            compare->seeds);
+        say(sentence, ", made minutes by clouds and appliances as they may have been");
+    if (compare->refined && compare->seeds > 1)
+        say(sentence, ", %d times over", compare->seeds);
     end(sentence);
 }
 
@@ -329,7 +329,7 @@ static void tell_left_out(struct sentence *sentence)
     int left_out = sentence->comparison->left_out;
     if (left_out == 0)
         return;
-    say(sentence, "%s alone is compared; %d other load%s of the settings left out",
+    say(sentence, "%s alone is compared; %d other load%s in the settings, left out here",
         sentence->comparison->settings->names[0].name, left_out, left_out == 1 ? " is" : "s are");
     end(sentence);
 }
@@ -382,13 +382,38 @@ static bool floors_differ(const struct load_settings *was, const struct load_set
 static void tell_start(struct sentence *sentence, const struct load_settings *now)
 {
     say(sentence, "    start_fraction: ");
-    quantity_write(QUANTITY_SHARE_PERMILLE, now->start_permille, &sentence->text);
+    if (now->start_permille == RULES_START_LEARNT)
+        say(sentence, "learnt");
+    else
+        quantity_write(QUANTITY_SHARE_PERMILLE, now->start_permille, &sentence->text);
+    end(sentence);
+}
+
+static void tell_water(struct sentence *sentence, const struct heat_settings *water)
+{
+    const struct {
+        const char *key;
+        enum quantity_kind unit;
+        int64_t value;
+    } parts[] = {
+        {"volume", QUANTITY_VOLUME_ML, water->volume_ml},
+        {"set", QUANTITY_TEMPERATURE_MC, water->set_mc},
+        {"hysteresis", QUANTITY_TEMPERATURE_MC, water->hysteresis_mc},
+        {"cold", QUANTITY_TEMPERATURE_MC, water->cold_mc},
+        {"standing_loss", QUANTITY_ENERGY_MWH, water->loss_mwh},
+    };
+    say(sentence, "    water: {");
+    for (size_t k = 0; k < sizeof parts / sizeof parts[0]; k++) {
+        say(sentence, "%s%s: ", k > 0 ? ", " : "", parts[k].key);
+        quantity_write(parts[k].unit, parts[k].value, &sentence->text);
+    }
+    say(sentence, "}");
     end(sentence);
 }
 
 static void tell_floors(struct sentence *sentence, const struct load_settings *now)
 {
-    say(sentence, "    floors:");
+    say(sentence, "    floors:%s", now->floor_count == 0 ? " []" : "");
     end(sentence);
     for (int k = 0; k < now->floor_count; k++) {
         write_floor(&now->floor[k], sentence);
@@ -412,6 +437,8 @@ bool compare_tell_tuned(const struct comparison *comparison, compare_line *line,
     end(&sentence);
     if (start)
         tell_start(&sentence, now);
+    if (was->water.volume_ml != now->water.volume_ml)
+        tell_water(&sentence, &now->water);
     if (stop) {
         say(&sentence, "    stop_margin: ");
         quantity_write(QUANTITY_POWER_W, now->stop_margin_w, &sentence.text);

@@ -1,0 +1,179 @@
+#!/usr/bin/env python3
+"""compare: every way of heating water on the same days, priced, and which to buy.
+
+usage: test_compare.py BUILD-DIR SOURCE-DIR
+"""
+import html.parser
+import re
+
+from command import SOURCE, Case, main
+
+EXTRACT = SOURCE / "tests/trial/extracts/home01-three-weeks.csv"
+
+SETTINGS = """
+site: {name: Compared & house, timezone: PST8, phases: 1, voltage: 230 V, supply_limit: 100 A}
+tariff:
+  import: [{price: 0.30 /kWh}]
+  feed_in: FEED_IN /kWh
+  CONTROLLED
+buses: {board: {host: 127.0.0.1, tcp_port: 5020}}
+meters: {grid: {role: grid, bus: board, unit: 1, map: sunspec, every: 1 s}}
+loads:
+  pool-pump: {power: 1 kW, output: {kind: coil, bus: board, unit: 10, address: 1}}
+  water-heater:
+    title: Water heater
+    power: 3.6 kW
+    thermostat: THERMOSTAT
+    start_fraction: 70 %
+    output: {kind: coil, bus: board, unit: 10, address: 0}
+    floors: [{measure: time, amount: 4 h, by: "17:00"}]
+quote: {array: 6.6 kW, QUOTE}
+"""
+WAYS = ("always on", "clock timer", "diverter", "sluice", "best on/off", "best any power")
+
+
+class Page(html.parser.HTMLParser):
+    """Open elements, what stands in the page, and whatever it would load."""
+    VOID = {"meta", "br"}
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.words, self.loads, self.pictures = [], [], [], 0
+
+    def handle_starttag(self, tag, attributes):
+        self.loads += [tag for name, _ in attributes if name in ("src", "href", "data")]
+        self.loads += [tag for _ in range(tag in ("script", "link", "iframe"))]
+        self.pictures += tag == "svg"
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attributes):
+        pass
+
+    def handle_endtag(self, tag):
+        assert self.open and self.open[-1] == tag, (tag, self.open)
+        self.open.pop()
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+
+class Compare(Case):
+    def settings(self, feed_in="0.05", controlled="", quote="years: 10", thermostat="yes"):
+        path = self.folder / "sluice.yaml"
+        text = SETTINGS.replace("FEED_IN", feed_in).replace("CONTROLLED", controlled)
+        path.write_text(text.replace("QUOTE", quote).replace("THERMOSTAT", thermostat))
+        return path
+
+    def compare(self, *options, **made):
+        run = self.sluice("compare", self.settings(**made), EXTRACT, "--seeds", "1", *options)
+        self.assertEqual(run.returncode, 0, run)
+        self.assertRegex(run.stderr, r"^\d+ runs in \d+\.\d s\n$")
+        return run.stdout
+
+    def figures(self, text, way):
+        line = next(line for line in text.splitlines() if line.startswith(way))
+        return [None if word == "-" else word for word in line[len(way):].split()]
+
+    def test_every_way_has_its_line_and_lines_fit_a_screen(self):
+        text = self.compare()
+        self.assert_fits(text)
+        for way in WAYS:
+            self.assertRegex(text, rf"(?m)^{way} ")
+        self.assertNotRegex(text, r"(?m)^off-peak supply ")
+        self.assertIn("water-heater alone is compared; 1 other load is in the settings, left out here",
+                      " ".join(text.split()))
+
+    def test_savings_are_differences_of_bills(self):
+        text = self.compare()
+        always = float(self.figures(text, "always on")[0])
+        for way in ("clock timer", "diverter", "sluice"):
+            bill, saves = map(float, self.figures(text, way)[:2])
+            self.assertAlmostEqual(always - bill, saves, delta=1.01)
+
+    def test_less_than_a_year_is_said(self):
+        self.assertIn("not a year", " ".join(self.compare().split()))
+
+    def test_one_sample_has_no_spread_and_says_so(self):
+        self.assertIn("one sample", " ".join(self.compare().split()))
+
+    def test_several_seeds_tell_in_how_many_it_came_first(self):
+        run = self.sluice("compare", self.settings(), EXTRACT, "--seeds", "2")
+        self.assertEqual(run.returncode, 0)
+        self.assertRegex(run.stdout, r"first in [0-2] of 2 samples")
+
+    def test_a_cheap_off_peak_supply_is_what_it_says_to_buy(self):
+        text = self.compare(feed_in="0.25", controlled='controlled: {hours: "22:00-06:00", '
+                            "import: [{price: 0.02 /kWh}]}")
+        self.assertIn("Buy the off-peak supply.", text)
+
+    def test_where_feed_in_is_worth_as_much_as_import_nothing_is_to_be_bought(self):
+        self.assertIn("Buy nothing:", self.compare(feed_in="0.30", quote="timer_cost: 900, years: 10"))
+
+    def test_what_it_costs_to_buy_decides(self):
+        costs = "timer_cost: 9000, diverter_cost: {}, sluice_cost: {}, years: 10"
+        self.assertIn("Buy the diverter.", self.compare(quote=costs.format(10, 9000)))
+        self.assertIn("Buy sluice", self.compare(quote=costs.format(9000, 10)))
+
+    def test_hours_of_the_quote_are_taken(self):
+        text = " ".join(self.compare(quote='timer_hours: "01:00-03:00"').split())
+        self.assertRegex(text, r"the timer runs 01:00-03:00(?!, the best)")
+
+    def test_tuning_prints_lines_that_the_settings_take(self):
+        text = self.compare("--tune")
+        self.assertRegex(text, r"Tuned by \d+ runs")
+        tuned, plain = (float(self.figures(text, way)[0]) for way in ("sluice, tuned", "sluice "))
+        self.assertLessEqual(tuned, plain + 5)
+        start = re.search(r"start_fraction: (\d.*%)", text)
+        lines = self.settings().read_text()
+        if start:
+            lines = lines.replace("start_fraction: 70 %", start[0])
+        floors = re.search(r"(?m)^    floors:\n(      - .*\n)+", text)
+        if floors:
+            lines = re.sub(r"    floors: .*\n", floors[0], lines)
+        self.assertTrue(start or floors or "nothing to change" in text or "stop_margin" in text)
+        path = self.folder / "tuned.yaml"
+        path.write_text(lines)
+        self.assert_done(self.sluice("check", path))
+
+    def test_the_page_stands_by_itself(self):
+        path = self.folder / "page.html"
+        self.assertIn(f"page: {path}", self.compare("--html", path))
+        text = path.read_text()
+        page = Page()
+        page.feed(text)
+        self.assertEqual((page.open, page.loads, page.pictures), ([], [], 4))
+        words = " ".join(page.words)
+        for wanted in ("Compared & house", "Buy ", "Legionella", "tempering valve", "licensed",
+                       "Off is not isolation", "A reckoning, not a promise", "not a year"):
+            self.assertIn(wanted, words)
+        self.assertNotIn("http", text.replace("http://www.w3.org/2000/svg", ""))
+        self.assertNotIn(str(EXTRACT.parent), text)
+        self.assertNotRegex(text, r"\bnan\b|\binf\b")
+
+    def test_a_page_that_cannot_be_written_is_said(self):
+        run = self.sluice("compare", self.settings(), EXTRACT, "--seeds", "1", "--html",
+                          "/nowhere/page.html")
+        self.assertEqual(run.returncode, 3)
+        self.assertIn('"/nowhere/page.html"', run.stderr)
+
+    def test_what_is_wrong_is_named(self):
+        settings = self.settings()
+        self.assert_complains(self.sluice("compare", settings), 2, "usage: sluice compare")
+        self.assert_complains(self.sluice("compare", settings, EXTRACT, "--seeds", "0"), 2, '"0"',
+                              "1 to 16")
+        self.assert_complains(self.sluice("compare", settings, EXTRACT, "--load", "boiler"), 1,
+                              '"boiler"', "no such load")
+        self.assert_complains(self.sluice("compare", settings, "/nowhere/days.csv"), 3,
+                              '"/nowhere/days.csv"')
+        self.assert_complains(self.sluice("compare", self.settings(thermostat="no"), EXTRACT), 1,
+                              "a water heater is expected")
+
+    def test_wrong_quotes_are_named_with_their_place(self):
+        run = self.sluice("compare", self.settings(quote="timer_cots: 5"), EXTRACT)
+        self.assertEqual(run.returncode, 1)
+        self.assertRegex(run.stderr, r"sluice\.yaml:\d+:\d+: .*timer_cots.*timer_cost")
+
+
+if __name__ == "__main__":
+    main()
