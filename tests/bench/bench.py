@@ -306,6 +306,8 @@ def main():
     given = arguments.parse_args()
     for loads in ("3", "1000"):
         subprocess.run([given.build / "tests/bench/engine_turns", loads], check=True)
+    for program in ("poll_over_wire", "listened"):
+        subprocess.run([given.build / "tests/bench" / program], check=True)
 
     preload = given.build / "tests/bench/libcount_allocations.so"
     _, short = simulated(given, "demo-day.txt", preload, "2 h")
@@ -331,6 +333,8 @@ def main():
            f"median {median:.1f} ms, 200 samples")
 
     subprocess.run([sys.executable, given.source / "tests/bench/gateway_bench.py", given.build,
+                    given.source], check=True)
+    subprocess.run([sys.executable, given.source / "tests/bench/capture.py", given.build,
                     given.source], check=True)
 
 
