@@ -102,6 +102,30 @@ START_TEST(test_a_line_is_serial_or_tcp_and_stands_once)
 }
 END_TEST
 
+START_TEST(test_on_a_line_that_is_listened_to_nothing_is_switched_or_asked)
+{
+    static const struct mistake rows[] = {
+        {"{host: 192.0.2.7}", "{host: 192.0.2.7, mode: listen}", "mode",
+         "mode goes only with port"},
+        {"{host: 192.0.2.7}", "{port: /dev/ttyS8, mode: listen}", "lan, address",
+         "bus lan is only listened to (mode: listen): nothing can be switched there"},
+        {"{host: 192.0.2.7}\nmeters:\n  grid: {role: grid, bus: board, unit: 2, map: sunspec}",
+         "{host: 192.0.2.7}\n  tap: {port: /dev/ttyS8, mode: listen}\nmeters:\n"
+         "  grid: {role: grid, bus: tap, unit: 2, map: sunspec}",
+         "sunspec",
+         "map: sunspec is found by asking, and bus tap is only listened to; write a map "
+         "of the registers that the other master reads (sluice bus listen shows them)"},
+    };
+    static const struct mistake accepted[] = {
+        {"{host: 192.0.2.7}\nmeters:\n  grid: {role: grid, bus: board, unit: 2, map: sunspec}",
+         "{host: 192.0.2.7}\n  tap: {port: /dev/ttyS8, mode: listen}\nmeters:\n"
+         "  grid: {role: grid, bus: tap, unit: 2, map: eastron-sdm630}",
+         0, 0}};
+    EXPECT(rows);
+    ACCEPT(accepted);
+}
+END_TEST
+
 START_TEST(test_a_group_limits_something)
 {
     static const struct mistake rows[] = {
@@ -506,6 +530,7 @@ int main(void)
         test_each_meter_has_a_role_that_fits_the_site,
         test_the_first_price_always_holds,
         test_a_line_is_serial_or_tcp_and_stands_once,
+        test_on_a_line_that_is_listened_to_nothing_is_switched_or_asked,
         test_a_group_limits_something,
         test_a_load_that_alone_passes_a_limit_could_never_start,
         test_a_set_point_in_amps_is_six_at_least,

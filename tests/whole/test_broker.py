@@ -37,7 +37,8 @@ class OnBroker(Case):
         topics, status = self.topics, self.daemon.status()
         description = topics.description()
         self.assertEqual(description["homie"], "5.0")
-        self.assertEqual(list(description["nodes"]), ["site", "water-heater", "pool-pump"])
+        self.assertEqual(list(description["nodes"]),
+                         ["site", "bus-board", "water-heater", "pool-pump"])
         for node, described in description["nodes"].items():
             for name, row in described["properties"].items():
                 value = topics.wait_for(f"{node}/{name}")
