@@ -13,7 +13,7 @@ enum { WORKERS_MAX = 2 };
 
 struct parcel {
     int index;
-    char result[JOBS_RESULT_MAX];
+    _Alignas(max_align_t) char result[JOBS_RESULT_MAX];
 };
 _Static_assert(sizeof(struct parcel) <= PIPE_BUF, "a parcel is written whole");
 

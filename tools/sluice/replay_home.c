@@ -1,7 +1,7 @@
 /* replay_home.c - tanks, cars and pumps behind the loads.
  *
- * Usual values come from lib/house; what an option tells replaces them. All tanks of a
- * home are alike, and share its hot water evenly. */
+ * Usual values come from lib/house; what the settings tell of the water replaces them,
+ * and what an option tells replaces both. Tanks share the home's hot water evenly. */
 #include "replay_home.h"
 
 #include <math.h>
@@ -78,13 +78,29 @@ static enum status read_water(const char *word, double tank_l, struct trial_taps
 
 /* ---- loads ----------------------------------------------------------------------------- */
 
+/* What the settings tell of the tank. */
+static void take_water(struct trial_home *home, const struct heat_settings *water,
+                       struct heater_settings *heater)
+{
+    *heater = heater_usual(water->volume_ml / 1000.0, heater->element_w);
+    heater->set_c = water->set_mc / 1000.0;
+    heater->hysteresis_k = water->hysteresis_mc / 1000.0;
+    heater->tank.ambient_c = water->room_mc / 1000.0;
+    heater->tank.loss_kwh_day = water->loss_mwh / 1e6;
+    home->inlet.mean_c = water->cold_mc / 1000.0;
+    home->unmet_per_kwh = water->missing_micro / 1e6;
+}
+
 static enum status make_heater(struct trial_home *home, const struct load_settings *load,
                                double tank_l, double set_c, struct trial_load *made)
 {
     if (home->tank_count == TRIAL_TANKS_MAX)
         return complain(STATUS_REFUSED, "a replay has at most %d tanks", TRIAL_TANKS_MAX);
     struct trial_tank *tank = &home->tank[home->tank_count];
-    *tank = (struct trial_tank){.heater = heater_usual(tank_l, load->power_w)};
+    *tank =
+        (struct trial_tank){.heater = heater_usual(tank_l > 0 ? tank_l : TANK_L, load->power_w)};
+    if (load->water.volume_ml > 0 && tank_l <= 0)
+        take_water(home, &load->water, &tank->heater);
     tank->heater.set_c = set_c > 0 ? set_c : tank->heater.set_c;
     tank->start_c = tank->heater.set_c;
     *made = (struct trial_load){.model = TRIAL_HEATER, .tank = home->tank_count++};
@@ -121,7 +137,7 @@ static enum status make_load(struct trial_home *home, const struct settings *set
 enum status home_make(const struct home_words *words, const struct settings *settings,
                       bool with_draws, struct trial_home *home)
 {
-    double tank_l = TANK_L, set_c = 0;
+    double tank_l = 0, set_c = 0, inlet_c = 0;
     trial_home_usual(home, &settings->rules.zone, &settings->rules.tariff, TANK_L, 3600);
     home->tank_count = home->load_count = 0;
     if (words->south || is_south(&settings->rules.zone))
@@ -134,17 +150,19 @@ enum status home_make(const struct home_words *words, const struct settings *set
     if (status == STATUS_DONE)
         status = read_quantity("--set", words->set, QUANTITY_TEMPERATURE_MC, 40, 85, &set_c);
     if (status == STATUS_DONE)
-        status = read_quantity("--inlet", words->inlet, QUANTITY_TEMPERATURE_MC, 1, 35,
-                               &home->inlet.mean_c);
+        status = read_quantity("--inlet", words->inlet, QUANTITY_TEMPERATURE_MC, 1, 35, &inlet_c);
     for (uint16_t k = 0; k < settings->rules.load_count && status == STATUS_DONE; k++)
         status = make_load(home, settings, k, tank_l, set_c);
     if (status != STATUS_DONE)
         return status;
+    if (inlet_c > 0)
+        home->inlet.mean_c = inlet_c;
     for (int k = 0; k < home->tank_count; k++)
         home->tank[k].draw_share = 1.0 / home->tank_count;
     if (with_draws && words->water)
         return complain(STATUS_USAGE, "--water: the days tell themselves when water is drawn");
-    return with_draws ? STATUS_DONE : read_water(words->water, tank_l, &home->taps);
+    double first_l = home->tank_count > 0 ? home->tank[0].heater.tank.volume_l : TANK_L;
+    return with_draws ? STATUS_DONE : read_water(words->water, first_l, &home->taps);
 }
 
 /* ---- what was assumed --------------------------------------------------------------------- */
