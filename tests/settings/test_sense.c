@@ -105,7 +105,7 @@ END_TEST
 START_TEST(test_on_a_line_that_is_listened_to_nothing_is_switched_or_asked)
 {
     static const struct mistake rows[] = {
-        {"{host: 192.0.2.7}", "{host: 192.0.2.7, mode: listen}", "mode",
+        {"{host: 192.0.2.7}", "{host: 192.0.2.7}\n  peer: {host: 192.0.2.8, mode: listen}", "mode",
          "mode goes only with port"},
         {"{host: 192.0.2.7}", "{port: /dev/ttyS8, mode: listen}", "lan, address",
          "bus lan is only listened to (mode: listen): nothing can be switched there"},
