@@ -210,6 +210,8 @@ class Rogue:
         whole = wire.frame(good)
         if name in ("good", "lie"):
             return whole
+        if name == "twice":
+            return whole + whole
         if name in ("silent", "deaf"):
             return b""
         if name == "garbage":

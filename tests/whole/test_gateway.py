@@ -4,9 +4,11 @@ python3-pymodbus, the npm package jsmodbus and plain sockets are its other maste
 
 usage: test_gateway.py BUILD-DIR SOURCE-DIR
 """
+import contextlib
 import json
 import os
 import re
+import select
 import shutil
 import socket
 import struct
@@ -27,7 +29,8 @@ SETTINGS = """
 site: {{name: Gateway, timezone: UTC, phases: {phases}, supply_limit: 60 A, billing: net, margin: 0 W,
         control_socket: "{folder}/control"}}
 buses:
-  line: {{host: 127.0.0.1, tcp_port: {bus_port}, answer: {answer}}}
+  line: {{{bus}, answer: {answer}}}
+  board: {{host: 127.0.0.1, tcp_port: 1}}
 meters:
   grid: {{role: grid, bus: line, unit: 17, map: floats, every: 200 ms, totals_every: 1 s}}
 gateway:
@@ -40,7 +43,7 @@ gateway:
     - {{meter: grid, view: sunspec, unit: 100}}
     - {{meter: grid, view: sunspec-float, unit: 101}}
 loads:
-  heater: {{power: 1 kW, phases: L1, output: {{kind: coil, bus: line, unit: 18, address: 0}}}}
+  heater: {{power: 1 kW, phases: L1, output: {{kind: coil, bus: board, unit: 18, address: 0}}}}
 storage: {{path: "{folder}/ledger.db"}}
 """
 FLOAT_MAP = """
@@ -113,13 +116,19 @@ class Master:
 
 
 class Meter:
-    """tests/peers/peer_rogue.py."""
+    """tests/peers/peer_rogue.py, or another peer that takes orders."""
 
-    def __init__(self, case, wire="tcp"):
-        self.process = subprocess.Popen(["/usr/bin/python3", case.built.peers / "peer_rogue.py", wire],
+    def __init__(self, case, wire="tcp", program="peer_rogue.py"):
+        self.process = subprocess.Popen(["/usr/bin/python3", case.built.peers / program, wire],
                                         stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        case.addCleanup(self.close)
         self.said = Spoken(self.process.stdout)
         self.name = self.said.wait_for("^ready (.*)").group(1)
+
+    def bus(self, mode="poll"):
+        if self.name.isdigit():
+            return f"host: 127.0.0.1, tcp_port: {self.name}"
+        return f"port: {self.name}, baud: 19200, mode: {mode}"
 
     def order(self, text):
         since = len(self.said.lines)
@@ -142,6 +151,25 @@ class Meter:
         self.process.stdin.close()
         self.process.wait(PATIENCE_S)
         self.said.close()
+
+
+def with_crc(frame):
+    """Modbus over Serial Line V1.02, 6.2.2."""
+    crc = 0xFFFF
+    for byte in frame:
+        crc ^= byte
+        for _ in range(8):
+            crc = crc >> 1 ^ (0xA001 if crc & 1 else 0)
+    return frame + struct.pack("<H", crc)
+
+
+def read_exactly(line, count):
+    got = b""
+    while len(got) < count:
+        if not select.select([line], [], [], PATIENCE_S)[0]:
+            raise AssertionError(f"only {got.hex()} came")
+        got += os.read(line, count - len(got))
+    return got
 
 
 class Other:
@@ -194,19 +222,22 @@ UNPOLLED = read(3, 107, 3)  # the standard's own example of function 03: 555, 0,
 
 
 class Gateway(Case):
-    def begin(self, more="", writable="", age="3 s", wait="900 ms", phases=1, answer="300 ms"):
-        self.meter = Meter(self)
-        self.addCleanup(self.meter.close)
+    def begin(self, more="", writable="", age="3 s", wait="900 ms", phases=1, answer="300 ms", wire="tcp"):
+        self.meter = Meter(self, wire)
+        self.start_on(self.meter.bus(), more, writable, age, wait, phases, answer)
+        eventually("the first reading", lambda: self.daemon.status()["reading"]["quality"] == "fresh")
+
+    def start_on(self, bus, more="", writable="", age="3 s", wait="900 ms", phases=1,
+                 answer="300 ms"):
         self.port = free_port()
         maps = self.folder / "maps"
-        maps.mkdir()
+        maps.mkdir(exist_ok=True)
         (maps / "floats.yaml").write_text(FLOAT_MAP)
         self.settings.write_text(SETTINGS.format(
-            folder=self.folder, bus_port=self.meter.name, port=self.port, more=more, age=age,
+            folder=self.folder, bus=bus, port=self.port, more=more, age=age,
             wait=wait, writable=f", writable: {writable}" if writable else "", phases=phases,
             answer=answer))
         self.start_in_real_time(words=("--maps", maps))
-        eventually("the first reading", lambda: self.daemon.status()["reading"]["quality"] == "fresh")
 
     def master(self, **choices):
         master = Master(self.port, **choices)
@@ -457,6 +488,34 @@ class Gateway(Case):
                            lambda: master.ask(UNPOLLED) == b"\x03\x06\x02\x2b\0\0\0\x64")
                 master.close()
 
+    def test_a_serial_meter_gone_wrong_is_told_as_silent_and_the_next_answer_is_right(self):
+        self.begin(wire="pty", wait="20 s")
+        master = self.master()
+        for behaviour in ("late:500", "wrong-unit", "bad-crc", "truncated", "garbage", "previous",
+                          "echo", "echo-only"):
+            with self.subTest(behaviour):
+                self.meter.order(f"behave {behaviour}")
+                self.assertEqual(master.exception(read(3, 301, 2)), SILENT)
+                self.meter.order("behave good")
+                eventually("it is well again",
+                           lambda: master.ask(UNPOLLED) == b"\x03\x06\x02\x2b\0\0\0\x64")
+
+    def test_a_meter_that_answers_twice_does_not_answer_the_next_question_with_it(self):
+        for wire in ("tcp", "pty"):
+            with self.subTest(wire):
+                self.tearDown_daemon()
+                self.begin(wire=wire, wait="20 s", more="  rate: 1000")
+                master = self.master()
+                self.meter.order("behave twice")
+                for k in range(20):
+                    answer = master.ask(read(3, 200 + k, 1))
+                    self.assertIn(answer[1:], (struct.pack(">BH", 2, 200 + k), bytes([SILENT]),
+                                               bytes([PATH])))
+
+    def tearDown_daemon(self):
+        if hasattr(self, "daemon"):
+            self.daemon.close()
+
     def test_a_bus_that_is_down_is_a_path_unavailable(self):
         self.begin(age="1 s", wait="10 s")
         master = self.master()
@@ -615,7 +674,6 @@ class Gateway(Case):
         eventually("polling goes on", lambda: self.meter.asked(POLLED) > polls + 3)
         self.assertEqual(before["quality"], "fresh")
         self.assertEqual(self.daemon.status()["reading"]["quality"], "fresh")
-        self.assertEqual(self.daemon.status()["troubles"], [])
 
     def test_connections_are_limited_for_all_and_for_each(self):
         self.begin(more="  connections: 5\n  connections_each: 3\n  allow: [127.0.0.0/8]")
@@ -647,6 +705,66 @@ class Gateway(Case):
         self.assertIn(f"0100007F:{self.port:04X}", listening)
         self.assertNotIn(f"00000000:{self.port:04X}", listening)
 
+    def test_whoever_is_long_unused_makes_room(self):
+        self.begin(more="  connections: 2")
+        idle = [self.master() for _ in range(2)]
+        for master in idle:
+            self.assertEqual(words(master.ask(POLLED)), [0xC4BB, 0x8000])
+
+        def gets_in():
+            with contextlib.suppress(AssertionError, ConnectionError):
+                return words(self.master().ask(POLLED))
+
+        self.assertIsNone(gets_in())
+        eventually("a third gets in", gets_in)
+        self.assertTrue(idle[0].is_hung_up())
+
+    # ---- the second serial line ----
+
+    def test_noise_and_others_on_the_second_line_are_left_alone(self):
+        self.begin_serial(wait="20 s")
+        line = os.open(self.wire.theirs, os.O_RDWR | os.O_NOCTTY)
+        self.addCleanup(os.close, line)
+        request = with_crc(bytes([UNIT]) + UNPOLLED)
+        answer = with_crc(bytes([UNIT]) + b"\x03\x06\x02\x2b\0\0\0\x64")
+        for before in (b"", b"\xff\0\x11\3", os.urandom(40), request[:-1] + b"\0", request[:5],
+                       with_crc(b"\x05" + UNPOLLED), with_crc(b"\x05\x03\x02\0\1"),
+                       with_crc(b"\0" + read(6, 1, 1))):
+            os.write(line, before + request)
+            self.assertEqual(read_exactly(line, len(answer)), answer, before.hex())
+        for odd, code in ((b"\x11\x41\0", FUNCTION), (b"\x11\x03\0\0\0\1\0", VALUE),
+                          (b"\x11\x06\0\1\0\1", FUNCTION), (b"\x64\x03\0\0\0\1", ADDRESS)):
+            os.write(line, with_crc(odd))
+            self.assertEqual(read_exactly(line, 5),
+                             with_crc(bytes([odd[0], odd[1] | 0x80, code])))
+
+    def test_a_master_that_asks_anew_is_not_answered_with_what_it_has_given_up(self):
+        self.begin_serial(wait="20 s", answer="5 s")
+        line = os.open(self.wire.theirs, os.O_RDWR | os.O_NOCTTY)
+        self.addCleanup(os.close, line)
+        self.meter.order("behave late:400")
+        os.write(line, with_crc(bytes([UNIT]) + read(3, 300, 1)))
+        eventually("it was asked", lambda: self.meter.asked(read(3, 300, 1)))
+        os.write(line, with_crc(bytes([UNIT]) + read(3, 301, 1)))
+        self.assertEqual(read_exactly(line, 7),
+                         with_crc(bytes([UNIT]) + struct.pack(">BBH", 3, 2, 301)))
+
+    # ---- beside another master ----
+
+    def test_on_a_bus_that_is_listened_to_what_is_overheard_is_given_and_nothing_is_asked(self):
+        self.meter = Meter(self, "7", "peer_overheard.py")
+        self.start_on(self.meter.bus(mode="listen"), age="60 s")
+        for _ in range(3):
+            self.meter.order("round")
+        eventually("a reading", lambda: self.daemon.status()["reading"]["quality"] == "fresh")
+        master = self.master()
+        self.assertEqual(words(master.ask(POLLED)), [0xC4BB, 0x8000])
+        self.assertEqual(words(master.ask(UNPOLLED)), [555, 0, 100])  # the other master asks it
+        self.assertEqual(master.exception(read(3, 301, 2)), PATH)
+        meter = self.walk(master, VIEW)[201]
+        self.assertEqual(meter["W"], -1500)
+        self.assertEqual([line for line in self.meter.said.lines if line.startswith("asked")], [])
+
     def test_connections_outlive_a_change_that_is_not_about_them(self):
         self.begin()
         master = self.master()
@@ -669,7 +787,8 @@ class Gateway(Case):
             eventually("it is told", lambda: any(
                 "in use" in text for text in self.daemon.status()["troubles"]))
         self.port = taken
-        eventually("it is solved", lambda: self.daemon.status()["troubles"] == [])
+        eventually("it is solved", lambda: not any(
+            "gateway" in text for text in self.daemon.status()["troubles"]))
         self.assertEqual(self.master().exception(UNPOLLED, 1), PATH)
 
 
