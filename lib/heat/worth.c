@@ -10,7 +10,7 @@
 
 #include <string.h>
 
-enum { OPTIONS_MAX = 4, GROUPS_MAX = 2, TURN_SLOTS = 4, PART = 256 };
+enum { OPTIONS_MAX = 4, GROUPS_MAX = 2, TURN_SLOTS = 4, PART = 256, FINE = 65536 };
 
 /* Means of the pieces of a gamma distribution of mean 1000, cut at 50, 75, 90, 96 and
  * 98.5 %, for shapes 1/16, 1/8 ... 16; computed from the incomplete gamma function. */
@@ -220,6 +220,30 @@ static void before_heating(const struct heat_settings *settings, const struct he
         before[g] = (int32_t)(sum[g] / (to - from));
 }
 
+/* The store in levels times FINE, so that the inmost loop divides by powers of two only. */
+struct scale {
+    int64_t level_j;
+    int64_t lost[HEAT_LEVELS]; /* in a half hour */
+    int64_t least;             /* below this, what comes dwindles */
+    int64_t missing_micro;     /* for a level's heat */
+};
+
+static struct scale scale_of(const struct heat_settings *settings)
+{
+    int64_t full_j = heat_full_mj(settings) / MJ_PER_J;
+    struct scale scale = {.level_j = level_mj(settings) / MJ_PER_J};
+    int64_t span_mc = settings->set_mc - settings->cold_mc;
+    int64_t at_55_j = (int64_t)settings->loss_mwh / MJ_PER_J * 3600 / HEAT_SLOTS; /* mWh -> J */
+    for (int g = 0; g < HEAT_LEVELS; g++) {
+        int64_t over_mc = settings->cold_mc - settings->room_mc + span_mc * g / (HEAT_LEVELS - 1);
+        scale.lost[g] = at_55_j * over_mc / 55000 * FINE / scale.level_j;
+    }
+    int64_t least_j = full_j / 1000 * (1000 - settings->usable_permille);
+    scale.least = least_j * FINE / scale.level_j;
+    scale.missing_micro = scale.level_j * settings->missing_micro / J_PER_KWH;
+    return scale;
+}
+
 /* Where a level goes when so much is drawn in three parts, and what is missing. */
 struct fall {
     int level;
@@ -227,26 +251,20 @@ struct fall {
     int64_t missing_micro;
 };
 
-static struct fall fall_of(const struct heat_settings *settings, int level, int64_t amount_mj)
+static struct fall fall_of(const struct scale *scale, int level, int64_t third)
 {
-    const int64_t parts = 3;
-    int64_t step_mj = level_mj(settings), held_mj = level * step_mj, missing_mj = 0;
-    int64_t least_mj = heat_full_mj(settings) / 1000 * (1000 - settings->usable_permille);
-    int64_t tick_mj = settings->loss_mwh / 24 * (int64_t)HEAT_SLOT_S; /* at 55 K */
-    int64_t per_k = heat_full_mj(settings) / (settings->set_mc - settings->cold_mc);
-    int64_t over_mc = settings->cold_mc - settings->room_mc + held_mj / per_k;
-    held_mj -= tick_mj / 1000 * over_mc / 55;
-    for (int k = 0; k < parts; k++) {
-        int64_t wants_mj = amount_mj / parts, got_mj = wants_mj;
-        if (held_mj < least_mj)
-            got_mj = held_mj <= 0 ? 0 : wants_mj / 1024 * (held_mj / (least_mj / 1024 + 1));
-        missing_mj += wants_mj - got_mj;
-        held_mj -= got_mj;
+    int64_t held = (int64_t)level * FINE - scale->lost[level], missing = 0;
+    for (int k = 0; k < 3; k++) {
+        int64_t got = third;
+        if (held < scale->least)
+            got = held <= 0 ? 0 : third * held / scale->least;
+        missing += third - got;
+        held -= got;
     }
-    held_mj = held_mj < 0 ? 0 : held_mj;
-    struct fall fall = {.level = (int)(held_mj / step_mj),
-                        .part = held_mj % step_mj * PART / step_mj,
-                        .missing_micro = cost_micro(missing_mj, settings->missing_micro)};
+    held = held < 0 ? 0 : held;
+    struct fall fall = {.level = (int)(held / FINE),
+                        .part = held % FINE / (FINE / PART),
+                        .missing_micro = missing * scale->missing_micro / FINE};
     if (fall.level >= HEAT_LEVELS - 1) {
         fall.level = HEAT_LEVELS - 2;
         fall.part = PART;
@@ -255,14 +273,17 @@ static struct fall fall_of(const struct heat_settings *settings, int level, int6
 }
 
 /* What is to pay before the half hour's draws, by what is to pay after them. */
-static void before_draws(const struct heat_settings *settings, const struct lumps *lumps,
+static void before_draws(const struct scale *scale, const struct lumps *lumps,
                          const int32_t next[HEAT_SKIES][HEAT_LEVELS],
                          int32_t before[HEAT_SKIES][HEAT_LEVELS])
 {
+    int64_t third[LUMPS];
+    for (int k = 0; k < lumps->count; k++)
+        third[k] = (int64_t)lumps->amount_j[k] * FINE / scale->level_j / 3;
     for (int g = 0; g < HEAT_LEVELS; g++) {
         int64_t sum[HEAT_SKIES] = {0};
         for (int k = 0; k < lumps->count; k++) {
-            struct fall fall = fall_of(settings, g, (int64_t)lumps->amount_j[k] * MJ_PER_J);
+            struct fall fall = fall_of(scale, g, third[k]);
             for (int sky = 0; sky < HEAT_SKIES; sky++) {
                 const int32_t *to = &next[sky][fall.level];
                 int64_t then = ((PART - fall.part) * to[0] + fall.part * to[1]) / PART;
@@ -295,6 +316,7 @@ static void reckon_day(const struct heat_settings *settings, struct heat_memory 
                        const struct heat_outlook *outlook, const struct slot_view *view,
                        int32_t day, int32_t next[HEAT_SKIES][HEAT_LEVELS])
 {
+    struct scale scale = scale_of(settings);
     for (int s = HEAT_SLOTS - 1; s >= 0; s--) {
         struct local local = {day, s * HEAT_SLOT_S};
         struct prices prices = {tariff_price(outlook->tariff, &local),
@@ -302,7 +324,7 @@ static void reckon_day(const struct heat_settings *settings, struct heat_memory 
         struct lumps lumps;
         int32_t turns[HEAT_SKIES][HEAT_SKIES], by_next[HEAT_SKIES][HEAT_LEVELS];
         lumps_of(memory->drawn_j[s], memory->lump_j, &lumps);
-        before_draws(settings, &lumps, next, by_next);
+        before_draws(&scale, &lumps, next, by_next);
         count_turns(memory, view, s, turns);
         mix_skies(turns, by_next, memory->after[s]);
         for (int k = 0; k < HEAT_SKIES; k++)

@@ -12,6 +12,7 @@
 #include <time.h>
 
 #include "trial/optimum.h"
+#include "trial/refine.h"
 #include "trial/run.h"
 
 enum { STEP_S = 300 };
@@ -260,10 +261,53 @@ static void one_case(const struct setup *setup)
     days_free(&at.days);
 }
 
+static double cpu_s(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static double replay_s(struct home_case *at, const struct days *days)
+{
+    struct trial_plan plan = plan_of(at, STRATEGY_SLUICE);
+    struct trial_outcome outcome;
+    struct trouble trouble = {0};
+    double from = cpu_s();
+    must(trial_run(&at->home, days, &plan, NULL, NULL, &outcome, &trouble), &trouble);
+    return cpu_s() - from;
+}
+
+/* What a home-year takes on one core: replayed in minutes and in seconds, and its bound. */
+static void time_it(struct setup *setup)
+{
+    struct home_case at;
+    struct days fine, minutes;
+    setup->home = 1;
+    setup->kwp = 6.6;
+    begin_case(&at, setup);
+    if (!refine_days(&at.days, &(struct refine_settings){.seed = 1}, &fine) ||
+        !days_in_steps(&fine, 60, &minutes)) {
+        fprintf(stderr, "capture: out of memory\n");
+        exit(1);
+    }
+    printf("figure replay_home_year_minutes %.2f s (%zu rows)\n", replay_s(&at, &minutes),
+           minutes.count);
+    printf("figure replay_home_year_seconds %.2f s (steps of 1 s, %zu rows that last)\n",
+           replay_s(&at, &fine), fine.count);
+    double from = cpu_s();
+    foresight(&at.home, &at.days, false, false);
+    printf("figure optimum_home_year %.2f s (steps of 5 min)\n", cpu_s() - from);
+    days_free(&minutes);
+    days_free(&fine);
+    days_free(&at.days);
+}
+
 int main(int argc, char *argv[])
 {
     struct setup setup = {.start_permille = RULES_START_LEARNT};
     int first = 1, last = 8;
+    bool timed = false;
     for (int i = 1; i + 1 < argc; i += 2) {
         const char *value = argv[i + 1];
         if (strcmp(argv[i], "--homes") == 0)
@@ -282,6 +326,12 @@ int main(int argc, char *argv[])
             setup.start_permille = (uint16_t)atoi(value);
         else if (strcmp(argv[i], "--steps") == 0)
             setup.in_steps = atoi(value);
+        else if (strcmp(argv[i], "--time") == 0)
+            timed = atoi(value);
+    }
+    if (timed) {
+        time_it(&setup);
+        return 0;
     }
     for (setup.home = first; setup.home <= last; setup.home++)
         for (int roof = 0; roof < 2; roof++)
