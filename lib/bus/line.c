@@ -101,14 +101,6 @@ bool line_unit_lost(const struct line *line, uint8_t unit)
     return patience_lost(&line->patience, unit);
 }
 
-/* Serial Line V1.02, 2.5.1.1: a character is 11 bits; frames are 3.5 characters
- * apart, above 19200 baud fixed at 1.750 ms. */
-static int64_t gap_us(const struct line *line)
-{
-    int64_t baud = line->settings.baud;
-    return baud > 19200 ? 1750 : 38500000 / baud;
-}
-
 static int64_t transfer_ms(const struct line *line, size_t bytes)
 {
     return is_serial(line) ? (int64_t)bytes * 11 * 1000 / line->settings.baud + 1 : 0;
@@ -255,7 +247,7 @@ static bool send_tcp(struct line *line, const uint8_t *question, size_t length)
 
 static bool send_serial(struct line *line, uint8_t *question, size_t length)
 {
-    sleep_us(line->quiet_us + gap_us(line) - clock_us());
+    sleep_us(line->quiet_us + frame_gap_us(line->settings.baud) - clock_us());
     modbus_set_slave(line->port.context, question[0]);
     return modbus_send_raw_request(line->port.context, question, (int)length) ==
            (int)length + CHECKSUM_BYTES;

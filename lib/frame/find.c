@@ -78,14 +78,8 @@ static bool is_awaited(const struct frame_awaited *awaited, const uint8_t bytes[
 
 size_t frame_answer_bytes(const uint8_t request[], size_t length)
 {
-    uint8_t answer[2] = {request[0]};
-    if (frame_request_fault(request, length) != 0)
-        return EXCEPTION_BYTES;
-    unsigned quantity = length >= 5 ? (unsigned)(request[3] << 8 | request[4]) : 0;
-    bool bits = request[0] < READ_HOLDING;
-    answer[1] = (uint8_t)(bits ? (quantity + 7) / 8 : 2 * quantity);
-    int bytes = frame_response_length(answer, sizeof answer);
-    return bytes > 0 ? (size_t)bytes + OUTER_BYTES : EXCEPTION_BYTES;
+    size_t pdu = frame_answer_length(request, length);
+    return pdu > 0 ? pdu + OUTER_BYTES : EXCEPTION_BYTES;
 }
 
 /* May these bytes still become the answer that is awaited? */

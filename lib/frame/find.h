@@ -29,7 +29,8 @@ struct frame_awaited {
 enum frame_found frame_find(const uint8_t bytes[], size_t have, bool ended,
                             const struct frame_awaited *awaited, size_t *length);
 
-/* How many bytes the frame of a good answer to this request has. */
+/* How many bytes the frame of a good answer to this request has, or of a refusal where that does
+ * not follow from the request. */
 size_t frame_answer_bytes(const uint8_t request[], size_t length);
 
 #endif

@@ -51,6 +51,11 @@ bool frame_rtu_check(const uint8_t frame[], size_t length, struct frame_content 
     return true;
 }
 
+int64_t frame_gap_us(int32_t baud)
+{
+    return baud > 19200 ? 1750 : 38500000 / baud;
+}
+
 static void put_word(uint8_t at[], size_t word)
 {
     at[0] = (uint8_t)(word >> 8);

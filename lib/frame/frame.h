@@ -38,6 +38,9 @@ size_t frame_rtu_build(uint8_t frame[static FRAME_RTU_MAX], uint8_t unit, const 
 size_t frame_mbap_build(uint8_t frame[static FRAME_TCP_MAX], uint16_t transaction, uint8_t unit,
                         const uint8_t pdu[], size_t length);
 
+/* SER 2.5.1.1: frames are at least 3.5 characters of 11 bits apart, above 19200 baud 1.750 ms. */
+int64_t frame_gap_us(int32_t baud);
+
 /* False: too short, too long, or the CRC is wrong. */
 bool frame_rtu_check(const uint8_t frame[], size_t length, struct frame_content *content);
 
@@ -52,6 +55,10 @@ int frame_mbap_check(const uint8_t stream[], size_t length, struct frame_content
  * bit set is 2 bytes. */
 int frame_request_length(const uint8_t pdu[], size_t have);
 int frame_response_length(const uint8_t pdu[], size_t have);
+
+/* How many bytes the PDU of a good answer to this request has; 0: it does not follow from the
+ * request (identification), or the request itself is at fault. */
+size_t frame_answer_length(const uint8_t request[], size_t length);
 
 /* The exception that a server owes for this request as it stands (1: function not
  * known here, 3: a quantity, value or length that the standard forbids); 0: none.

@@ -163,6 +163,15 @@ uint8_t frame_request_fault(const uint8_t pdu[], size_t length)
     return 0;
 }
 
+size_t frame_answer_length(const uint8_t request[], size_t length)
+{
+    if (frame_request_fault(request, length) != 0 || request[0] == IDENTIFICATION)
+        return 0;
+    const struct function *function = function_of(request[0]);
+    return function->response.fixed +
+           (function->reads == NO_DATA ? 0 : data_bytes(function->reads, word_at(request + 3)));
+}
+
 bool frame_answers(const uint8_t request[], size_t request_length, const uint8_t response[],
                    size_t response_length)
 {

@@ -163,6 +163,19 @@ START_TEST(test_tcp_header_that_is_no_modbus_is_refused)
 }
 END_TEST
 
+/* Serial Line V1.02, 2.5.1.1: 3.5 characters of 11 bits; above 19200 baud 1.750 ms. */
+START_TEST(test_frames_are_as_far_apart_as_the_standard_says)
+{
+    static const struct {
+        int32_t baud;
+        int64_t gap_us;
+    } rows[] = {{2400, 16041}, {4800, 8020},  {9600, 4010},  {19200, 2005},
+                {38400, 1750}, {57600, 1750}, {115200, 1750}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        ck_assert_int_eq(frame_gap_us(rows[i].baud), rows[i].gap_us);
+}
+END_TEST
+
 int main(void)
 {
     Suite *suite = suite_create("frame");
@@ -176,6 +189,7 @@ int main(void)
     tcase_add_loop_test(cases, test_tcp_frame_is_built_byte_for_byte, 0, 2);
     tcase_add_test(cases, test_tcp_frames_are_cut_from_the_stream_one_after_another);
     tcase_add_test(cases, test_unfinished_tcp_frame_is_waited_for);
+    tcase_add_test(cases, test_frames_are_as_far_apart_as_the_standard_says);
     tcase_add_loop_test(cases, test_tcp_header_that_is_no_modbus_is_refused, 0, 5);
     suite_add_tcase(suite, cases);
     SRunner *runner = srunner_create(suite);
