@@ -44,6 +44,9 @@ static const struct {
     {{.code = REASON_ON_CHEAP_HOURS, .measure = FLOOR_SATISFIED, .number = {0, H(1), -1}},
      "on: cheap hours for guaranteed until satisfied, 1 h expected"},
     {{.code = REASON_ON_SPARE, .number = {4049, 3600}}, "on: spare 4 kW, 3.6 kW needed"},
+    {{.code = REASON_ON_AHEAD, .number = {280000, 312000}},
+     "on: ahead, heat at 0.28 /kWh is worth 0.312 /kWh"},
+    {{.code = REASON_ON_LEARNING}, "on: learning, hot whatever it costs"},
     {{.code = REASON_ON_PROBE, .number = {950}},
      "on: probe of 950 W for spare power that is throttled"},
     {{.code = REASON_ON_MINIMUM_ON, .number = {S(59)}}, "on: minimum on, 59 s left"},
@@ -85,6 +88,8 @@ static const struct {
     {{.code = REASON_OFF_TAKEOVER, .number = {1100}},
      "off: waits for a lower priority to give way with 1.1 kW"},
     {{.code = REASON_OFF_TAKEN_OVER, .number = {2}}, "off: gave way to another load"},
+    {{.code = REASON_OFF_WORTH, .number = {50000, 31000}},
+     "off: hot enough, more heat at 0.05 /kWh is worth 0.031 /kWh"},
     {{.code = REASON_OFF_IDLE}, "off: uses no spare power, and no floor is due"},
 };
 
@@ -196,6 +201,7 @@ START_TEST(test_each_basis_health_and_quality_has_its_word)
     ck_assert_str_eq(basis_text(BASIS_MANUAL), "manual");
     ck_assert_str_eq(basis_text(BASIS_FLOOR), "floor");
     ck_assert_str_eq(basis_text(BASIS_CHEAP_HOURS), "cheap-hours");
+    ck_assert_str_eq(basis_text(BASIS_AHEAD), "ahead");
     ck_assert_str_eq(basis_text(BASIS_SPARE), "spare");
     ck_assert_str_eq(basis_text(BASIS_PROBE), "probe");
     ck_assert_str_eq(basis_text(BASIS_MINIMUM_ON), "minimum-on");
