@@ -18,7 +18,7 @@ import threading
 import tty
 
 import dissect
-from case import SOURCE, Case, main
+from case import SOURCE, Case, main, seeded
 from programs import PATIENCE_S, Spoken, eventually, receive
 
 sys.path.insert(0, str(SOURCE / "tests/peers"))
@@ -628,6 +628,28 @@ class Gateway(Case):
             self.assertTrue(master.is_hung_up(), header)
         self.assertEqual(words(self.master().ask(POLLED)), [0xC4BB, 0x8000])
         self.assertEqual(self.state()["dropped"], 6)
+
+    def test_random_bytes_do_no_harm(self):
+        self.begin_serial(more="  rate: 100000\n  connections_each: 16")
+        chance = seeded(7)
+        line = os.open(self.wire.theirs, os.O_RDWR | os.O_NOCTTY)
+        self.addCleanup(os.close, line)
+        for _ in range(300):
+            master = self.master()
+            header = struct.pack(">HHHB", chance.randrange(65536), 0, chance.randrange(2, 255),
+                                 chance.choice((UNIT, VIEW, FLOATS, 0, 255)))
+            noise = chance.randbytes(chance.randrange(1, 600))
+            with contextlib.suppress(ConnectionError):
+                master.line.sendall(chance.choice((noise, header + noise, 3 * header + noise)))
+            os.write(line, chance.choice((noise, with_crc(noise[:20]), bytes([UNIT]) + noise)))
+            master.close()
+        eventually("it answers as ever", lambda: self.state()["connections"] == 0)
+        self.assertEqual(words(self.master().ask(POLLED)), [0xC4BB, 0x8000])
+        os.write(line, with_crc(bytes([UNIT]) + POLLED))
+        answer = with_crc(bytes([UNIT]) + b"\x04\x04\xc4\xbb\x80\0")
+        heard = b""
+        while not heard.endswith(answer):  # after exceptions, where noise was a request
+            heard += read_exactly(line, 1)
 
     def test_slow_and_half_open_clients_hold_up_nobody(self):
         self.begin(more="  connections_each: 16")
