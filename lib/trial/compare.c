@@ -43,6 +43,13 @@ static struct compare_figures figures_of(const struct compare *compare, const st
     };
 }
 
+static void vary(struct trial_home *home, const struct compare_variant *variant)
+{
+    home->taps.scale *= variant->water;
+    home->solar_scale *= variant->sun;
+    home->use_scale *= variant->use;
+}
+
 static void do_job(const void *context, int index, void *to)
 {
     const struct compare_jobs *jobs = context;
@@ -59,6 +66,8 @@ static void do_job(const void *context, int index, void *to)
     struct trial_home home;
     struct trial_outcome outcome;
     compare_plan(compare, job->way, &home);
+    if (job->variant)
+        vary(&home, job->variant);
     result->good = trial_run(&home, days, &job->plan, NULL, NULL, &outcome, &result->trouble);
     if (result->good)
         result->figures = figures_of(compare, days, &outcome);
@@ -165,17 +174,22 @@ static const struct trial_boost usual_boosts[] = {
     {.there = false},
     {.there = true, .hours = {1, {DAILY(3, 5)}}},
     {.there = true, .hours = {1, {DAILY(4, 6)}}},
+    {.there = true, .hours = {1, {DAILY(4, 7)}}},
     {.there = true, .hours = {1, {DAILY(15, 17)}}},
     {.there = true, .hours = {1, {DAILY(16, 18)}}},
+    {.there = true, .hours = {1, {DAILY(16, 20)}}},
+    {.there = true, .hours = {1, {DAILY(18, 21)}}},
     {.there = true, .hours = {1, {DAILY(22, 6)}}},
     {.there = true, .hours = {2, {DAILY(4, 6), DAILY(15, 17)}}},
-    /* One with a thermometer of its own in the tank. */
+    {.there = true, .hours = {2, {DAILY(5, 6), DAILY(17, 19)}}},
+    {.there = true, .hours = {2, {DAILY(5, 7), DAILY(16, 20)}}},
+    /* Where there is a thermometer in the tank. */
     {.there = true, .below_c = 46, .to_c = 50, .height = 0.7},
     {.there = true, .below_c = 50, .to_c = 55, .height = 0.7},
     {.there = true, .below_c = 50, .to_c = 55, .height = 0.5},
     {.there = true, .below_c = 55, .to_c = 59, .height = 0.5},
 };
-enum { BOOSTS = sizeof usual_boosts / sizeof usual_boosts[0] };
+enum { BOOSTS = sizeof usual_boosts / sizeof usual_boosts[0], BLIND_BOOSTS = BOOSTS - 4 };
 
 static bool showers_suit(const struct compare_figures *figures,
                          const struct compare_figures *always)
@@ -199,7 +213,8 @@ static int best_of(const struct compare_figures figures[], int count,
 static struct compare_job job_of(const struct compare *compare, enum compare_way way, int sample)
 {
     struct trial_home home;
-    return (struct compare_job){way, sample, compare_plan(compare, way, &home)};
+    return (struct compare_job){
+        .way = way, .sample = sample, .plan = compare_plan(compare, way, &home)};
 }
 
 /* Fills in the hours; `first` becomes the figures of always on and of sluice on sample 0. */
@@ -219,16 +234,17 @@ static bool choose(struct compare *compare, struct compare_figures first[static 
         job[2 + k] = job_of(compare, WAY_TIMER, 0);
         job[2 + k].plan.hours = usual_timers[k];
     }
-    for (int k = 0; k < BOOSTS; k++) {
+    int boosts = compare->wish.reads_tank_temperature ? BOOSTS : BLIND_BOOSTS;
+    for (int k = 0; k < boosts; k++) {
         job[2 + TIMERS + k] = job_of(compare, WAY_DIVERTER, 0);
         job[2 + TIMERS + k].plan.boost = usual_boosts[k];
     }
-    if (!compare_do(compare, "trying usual hours", job, 2 + TIMERS + BOOSTS, figures, trouble))
+    if (!compare_do(compare, "trying usual hours", job, 2 + TIMERS + boosts, figures, trouble))
         return false;
     if (compare->timer_tried)
         compare->timer_hours = usual_timers[best_of(figures + 2, TIMERS, &figures[0])];
     if (compare->boost_tried)
-        compare->boost = usual_boosts[best_of(figures + 2 + TIMERS, BOOSTS, &figures[0])];
+        compare->boost = usual_boosts[best_of(figures + 2 + TIMERS, boosts, &figures[0])];
     memcpy(first, figures, 2 * sizeof(first[0]));
     return true;
 }
@@ -248,6 +264,34 @@ static bool run_all(struct compare *compare, struct trouble *trouble)
     for (int way = 0; way < WAY_COUNT; way++)
         for (int s = 0; s < compare->sample_count && compare->result[way].there; s++)
             compare->result[way].sample[s] = figures[at++];
+    return true;
+}
+
+const struct compare_variant compare_variants[COMPARE_VARIANTS] = {
+    {"a quarter more hot water", 1.25, 1, 1},
+    {"a quarter less hot water", 0.75, 1, 1},
+    {"a fifth less sun", 1, 0.8, 1},
+    {"a fifth more use of the household", 1, 1, 1.2},
+};
+
+/* Does the order hold in a home that is a little different? */
+static bool run_variants(struct compare *compare, struct trouble *trouble)
+{
+    struct compare_job job[COMPARE_VARIANTS * WAY_COUNT];
+    struct compare_figures figures[COMPARE_VARIANTS * WAY_COUNT];
+    int count = 0, at = 0;
+    for (int v = 0; v < COMPARE_VARIANTS; v++)
+        for (int way = 0; way < WAY_FORESIGHT_SWITCHED; way++)
+            if (compare->result[way].there) {
+                job[count] = job_of(compare, (enum compare_way)way, 0);
+                job[count++].variant = &compare_variants[v];
+            }
+    if (!compare_do(compare, "in other homes", job, count, figures, trouble))
+        return false;
+    for (int v = 0; v < COMPARE_VARIANTS; v++)
+        for (int way = 0; way < WAY_FORESIGHT_SWITCHED; way++)
+            if (compare->result[way].there)
+                compare->varied[v][way] = figures[at++];
     return true;
 }
 
@@ -344,7 +388,7 @@ bool compare_run(struct compare *compare, const struct compare_wish *wish, struc
         return false;
     if (wish->tune && !compare_tune(compare, &first[0], &first[1], trouble))
         return false;
-    if (!run_all(compare, trouble))
+    if (!run_all(compare, trouble) || !run_variants(compare, trouble))
         return false;
     take_means(compare);
     take_shares(compare);

@@ -43,6 +43,14 @@ struct compare_result {
     struct compare_figures mean; /* coldest_c: the coldest of all */
 };
 
+/* The same home with other people, or under another sky: shares of what was told. */
+struct compare_variant {
+    const char *what; /* "a quarter more hot water" */
+    double water, sun, use;
+};
+enum { COMPARE_VARIANTS = 4 };
+extern const struct compare_variant compare_variants[COMPARE_VARIANTS];
+
 struct compare_wish {
     const struct trial_home *home; /* its tariff may have a controlled supply */
     const struct days *days;
@@ -70,6 +78,7 @@ struct compare {
     struct trial_boost boost;
     bool timer_tried, boost_tried; /* chosen here, not told by the quote */
     struct compare_result result[WAY_COUNT];
+    struct compare_figures varied[COMPARE_VARIANTS][WAY_COUNT]; /* on the first sample */
     int tune_runs;
 };
 
@@ -105,7 +114,10 @@ struct compare_verdict {
     enum compare_way buy, second;          /* by net; buy may be WAY_ALWAYS_ON: nothing pays */
     double lead, lead_least, lead_most;    /* net of the first over the second */
     int first_in;                          /* samples in which it came first */
+    enum compare_way first_with[COMPARE_VARIANTS]; /* what would be bought there */
 };
+
+bool compare_same_purchase(enum compare_way a, enum compare_way b);
 
 void compare_judge(const struct compare *compare, struct compare_verdict *verdict);
 

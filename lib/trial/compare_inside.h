@@ -10,6 +10,7 @@ enum { SPOILT_MORE_PER_YEAR = 3, CYCLES_PER_YEAR_MAX = 1500 };
 struct compare_job {
     enum compare_way way; /* for the home and, of the bounds, the element */
     int sample;
+    const struct compare_variant *variant; /* NULL: as told */
     struct trial_plan plan;
 };
 

@@ -9,6 +9,7 @@
 
 enum { VALUES_MAX = 16, ROUNDS = 2, USABLE_PERMILLE = 850 };
 
+#define SATISFIED_WITHIN_MS (3 * MS_PER_HOUR)
 #define WORTH_A_CHANGE 0.5 /* money a year */
 
 /* A setting to try: writes its k-th value. False: there is no k-th, or it does not suit. */
@@ -142,12 +143,30 @@ static bool turn_new(struct load_settings *load, const struct compare *compare, 
     return true;
 }
 
+/* Until the thermostat opens, by some hour, in place of so much each day: what a clock
+ * would do, with spare power first. */
+static bool turn_satisfied(struct load_settings *load, const struct compare *compare, int k)
+{
+    static const int32_t by_s[] = {25200, 61200, 64800, 68400, 72000, 75600};
+    struct floor_settings *floor = daily_floor(load);
+    (void)compare;
+    if (!floor || k >= (int)(sizeof by_s / sizeof by_s[0]) ||
+        (load->kind != LOAD_SWITCHED && !load->metered))
+        return false;
+    floor->measure = FLOOR_SATISFIED;
+    floor->amount = SATISFIED_WITHIN_MS;
+    floor->reserve_ms = 0;
+    floor->by_s = by_s[k];
+    return true;
+}
+
 static const struct knob knobs[] = {
     {"the start fraction", turn_start},
     {"a learnt start", turn_learnt},
     {"a floor", turn_new},
     {"the floor's deadline", turn_by},
     {"the floor's amount", turn_amount},
+    {"a full tank", turn_satisfied},
     {"when a floor is bought", turn_grid},
     {"the stop margin", turn_stop},
 };
@@ -193,7 +212,8 @@ static bool turn_knob(struct compare *compare, const struct knob *knob, const st
         one->rules.loads = &one->load;
         if (!knob->turn(&one->load, compare, k) || !suits(one))
             continue;
-        job[count] = (struct compare_job){WAY_SLUICE, 0, compare_plan(compare, WAY_SLUICE, &home)};
+        job[count] = (struct compare_job){.way = WAY_SLUICE,
+                                          .plan = compare_plan(compare, WAY_SLUICE, &home)};
         job[count].plan.rules = &one->rules;
         count++;
     }

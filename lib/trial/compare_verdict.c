@@ -56,7 +56,7 @@ static void make_offer(const struct compare *compare, enum compare_way way,
 }
 
 /* Configured and tuned sluice are one thing to buy: the better of the two stands for it. */
-static bool same_purchase(enum compare_way a, enum compare_way b)
+bool compare_same_purchase(enum compare_way a, enum compare_way b)
 {
     bool sluice_a = a == WAY_SLUICE || a == WAY_TUNED, sluice_b = b == WAY_SLUICE || b == WAY_TUNED;
     return a == b || (sluice_a && sluice_b);
@@ -77,7 +77,7 @@ static void pick(struct compare_verdict *verdict)
     verdict->second = WAY_COUNT;
     for (int way = 0; way < WAY_COUNT; way++)
         if (may_be_bought(verdict, (enum compare_way)way) &&
-            !same_purchase((enum compare_way)way, verdict->buy) &&
+            !compare_same_purchase((enum compare_way)way, verdict->buy) &&
             (verdict->second == WAY_COUNT ||
              verdict->offer[way].net > verdict->offer[verdict->second].net))
             verdict->second = (enum compare_way)way;
@@ -88,10 +88,29 @@ static bool comes_first(const struct compare *compare, const struct compare_verd
 {
     for (int way = 0; way < WAY_COUNT; way++)
         if (may_be_bought(verdict, (enum compare_way)way) &&
-            !same_purchase((enum compare_way)way, verdict->buy) &&
+            !compare_same_purchase((enum compare_way)way, verdict->buy) &&
             net(compare, (enum compare_way)way, sample) > net(compare, verdict->buy, sample))
             return false;
     return true;
+}
+
+/* As pick, of what is left over in that home. */
+static enum compare_way first_with(const struct compare *compare, int variant)
+{
+    const struct quote_settings *quote = compare->wish.quote;
+    const struct compare_figures *figures = compare->varied[variant];
+    enum compare_way first = WAY_ALWAYS_ON;
+    double most = 0;
+    for (int way = 0; way < WAY_FORESIGHT_SWITCHED; way++) {
+        double left = (figures[WAY_ALWAYS_ON].bill - figures[way].bill) * quote->years -
+                      cost_to_buy(quote, (enum compare_way)way);
+        bool hot = figures[way].spoilt <= figures[WAY_ALWAYS_ON].spoilt + SPOILT_MORE_PER_YEAR;
+        if (!compare->result[way].there || !hot || left <= most)
+            continue;
+        most = left;
+        first = (enum compare_way)way;
+    }
+    return first;
 }
 
 void compare_judge(const struct compare *compare, struct compare_verdict *verdict)
@@ -101,6 +120,8 @@ void compare_judge(const struct compare *compare, struct compare_verdict *verdic
         if (compare->result[way].there && !compare_is_bound((enum compare_way)way))
             make_offer(compare, (enum compare_way)way, &verdict->offer[way]);
     pick(verdict);
+    for (int v = 0; v < COMPARE_VARIANTS; v++)
+        verdict->first_with[v] = first_with(compare, v);
     for (int s = 0; s < compare->sample_count; s++) {
         verdict->first_in += comes_first(compare, verdict, s);
         if (verdict->second == WAY_COUNT)

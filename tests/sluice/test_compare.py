@@ -119,6 +119,11 @@ class Compare(Case):
         text = " ".join(self.compare(quote='timer_hours: "01:00-03:00"').split())
         self.assertRegex(text, r"the timer runs 01:00-03:00(?!, the best)")
 
+    def test_it_says_whether_other_homes_would_want_the_same(self):
+        text = " ".join(self.compare().split())
+        self.assertRegex(text, "The advice stays the same with|it would be ")
+        self.assertIn("a quarter more hot water", text)
+
     def test_tuning_prints_lines_that_the_settings_take(self):
         text = self.compare("--tune")
         self.assertRegex(text, r"Tuned by \d+ runs")

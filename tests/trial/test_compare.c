@@ -356,6 +356,38 @@ START_TEST(test_where_nothing_pays_nothing_is_advised)
 }
 END_TEST
 
+START_TEST(test_a_home_that_is_a_little_different_may_want_another)
+{
+    struct compare compare = made_up();
+    struct compare_verdict verdict;
+    for (int v = 0; v < COMPARE_VARIANTS; v++)
+        for (int way = 0; way < WAY_COUNT; way++)
+            compare.varied[v][way] = compare.result[way].mean;
+    compare.varied[0][WAY_SLUICE].spoilt = 100;
+    compare.varied[1][WAY_TIMER].bill = 1500;
+    compare_judge(&compare, &verdict);
+    ck_assert_int_eq(verdict.first_with[0], WAY_DIVERTER);
+    ck_assert_int_eq(verdict.first_with[1], WAY_TIMER);
+    ck_assert_int_eq(verdict.first_with[2], WAY_SLUICE);
+}
+END_TEST
+
+START_TEST(test_more_hot_water_costs_more_and_less_costs_less)
+{
+    struct rig *rig = rig_of(6);
+    struct compare compare;
+    compare_rig(&compare, rig, false);
+    const struct compare_figures *told = &compare.result[WAY_ALWAYS_ON].sample[0];
+    ck_assert_double_gt(compare.varied[0][WAY_ALWAYS_ON].bill, told->bill);
+    ck_assert_double_lt(compare.varied[1][WAY_ALWAYS_ON].bill, told->bill);
+    ck_assert_double_lt(compare.varied[2][WAY_DIVERTER].sun_kwh,
+                        compare.result[WAY_DIVERTER].sample[0].sun_kwh);
+    ck_assert_double_gt(compare.varied[3][WAY_ALWAYS_ON].bill, told->bill);
+    compare_free(&compare);
+    rig_free(rig);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -373,6 +405,8 @@ int main(void)
         test_what_makes_showers_cold_is_not_advised,
         test_a_better_timer_or_off_peak_supply_is_advised,
         test_where_nothing_pays_nothing_is_advised,
+        test_a_home_that_is_a_little_different_may_want_another,
+        test_more_hot_water_costs_more_and_less_costs_less,
     };
     return RUN("compare", tests);
 }

@@ -203,6 +203,29 @@ static void tell_sure(struct sentence *sentence)
     end(sentence);
 }
 
+/* Other people in the home, or a duller sky. */
+static void tell_variants(struct sentence *sentence)
+{
+    const struct compare_verdict *verdict = sentence->comparison->verdict;
+    int holds = 0, told = 0;
+    for (int v = 0; v < COMPARE_VARIANTS; v++)
+        holds += compare_same_purchase(verdict->buy, verdict->first_with[v]);
+    say(sentence, "%s", holds > 0 ? "The advice stays the same with " : "");
+    for (int v = 0; v < COMPARE_VARIANTS; v++)
+        if (compare_same_purchase(verdict->buy, verdict->first_with[v]))
+            say(sentence, "%s%s",
+                told++ == 0     ? ""
+                : told == holds ? " or "
+                                : ", ",
+                compare_variants[v].what);
+    say(sentence, "%s", holds > 0 ? "." : "");
+    for (int v = 0; v < COMPARE_VARIANTS; v++)
+        if (!compare_same_purchase(verdict->buy, verdict->first_with[v]))
+            say(sentence, "%sWith %s it would be %s.", *sentence->buffer ? " " : "",
+                compare_variants[v].what, purchase_name(verdict->first_with[v]));
+    end(sentence);
+}
+
 void compare_tell_verdict(const struct comparison *comparison, compare_line *line, void *context)
 {
     struct sentence sentence;
@@ -210,6 +233,7 @@ void compare_tell_verdict(const struct comparison *comparison, compare_line *lin
     tell_buy(&sentence);
     tell_second(&sentence);
     tell_sure(&sentence);
+    tell_variants(&sentence);
 }
 
 /* ---- what speaks against others ------------------------------------------------------ */
@@ -291,7 +315,7 @@ static void tell_hours(struct sentence *sentence)
         say(sentence, "; it never heats from the grid");
     else if (compare->boost.below_c > 0)
         say(sentence,
-            " and, with a thermometer of its own in the tank, heats from the grid below "
+            " and, by the thermometer in the tank, heats from the grid below "
             "%.0f °C up to %.0f °C",
             compare->boost.below_c, compare->boost.to_c);
     else {
