@@ -152,6 +152,18 @@ void heat_sensed(const struct heat_settings *settings, struct heat_memory *memor
     believe(settings, memory, held_mj);
 }
 
+/* Weights as shares of the whole: rounded so that they are the whole together. */
+static void share_out(const int32_t weight[HEAT_LEVELS], int64_t all, int32_t belief[HEAT_LEVELS])
+{
+    int64_t passed = 0, given = 0;
+    for (int g = 0; g < HEAT_LEVELS; g++) {
+        passed += weight[g];
+        int64_t due = passed * BELIEF_WHOLE / all;
+        belief[g] = (int32_t)(due - given);
+        given = due;
+    }
+}
+
 /* Cuts off what lies outside [least, most]; where all of it does, the nearer end is believed. */
 static void rule_out(const struct heat_settings *settings, struct heat_memory *memory,
                      int64_t least_mj, int64_t most_mj)
@@ -169,8 +181,7 @@ static void rule_out(const struct heat_settings *settings, struct heat_memory *m
         believe(settings, memory, held_mj < least_mj ? least_mj : most_mj);
         return;
     }
-    for (int g = 0; g < HEAT_LEVELS; g++)
-        memory->belief[g] = (int32_t)((int64_t)left[g] * BELIEF_WHOLE / kept);
+    share_out(left, kept, memory->belief);
 }
 
 void heat_found(const struct heat_settings *settings, struct heat_memory *memory, bool draws)
@@ -244,8 +255,8 @@ static void widen(const struct heat_settings *settings, struct heat_memory *memo
     int64_t sum = 0;
     for (int g = 0; g < HEAT_LEVELS; g++)
         sum += wide[g];
-    for (int g = 0; g < HEAT_LEVELS && sum > 0; g++)
-        memory->belief[g] = (int32_t)((int64_t)wide[g] * BELIEF_WHOLE / sum);
+    if (sum > 0)
+        share_out(wide, sum, memory->belief);
     memory->spread_j = 0;
     memory->spread_ticks = 0;
 }
