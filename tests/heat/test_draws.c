@@ -1,0 +1,156 @@
+/* test_draws.c - learning how much is drawn, from when the thermostat opens. */
+#include "store.h"
+
+#include <math.h>
+
+enum { DAYS = 40, DAYS_MEASURED = 10 };
+
+/* A house whose days are drawn at these times, each by chance a little more or less. */
+struct household {
+    int64_t kwh_permille[HEAT_SLOTS]; /* of a kWh */
+};
+
+static struct store s;
+
+static int64_t drawn_in_slot_j(const struct household *house, int slot, uint64_t *chance)
+{
+    return house->kwh_permille[slot] * (J_PER_KWH / 1000) * seeded_between(chance, 700, 1300) /
+           1000;
+}
+
+/* The tank itself: a store without layers, whose thermostat opens when it is full. */
+struct tank {
+    int64_t held_mj;
+    bool on;
+};
+
+static void tank_loses(struct tank *tank, int64_t drawn_mj)
+{
+    double mass = 315 * 4186.0 * MJ_PER_J;
+    double over_k = (double)tank->held_mj / mass + 16 - 20;
+    double loss_mj = 2.2 * J_PER_KWH * MJ_PER_J * over_k / 55 / TICKS_PER_DAY;
+    tank->held_mj -= drawn_mj + (int64_t)loss_mj;
+    tank->held_mj = tank->held_mj < 0 ? 0 : tank->held_mj;
+}
+
+static void tank_is_heated(struct tank *tank)
+{
+    int64_t full_mj = heat_full_mj(&s.settings), heat_mj = 3600 * (int64_t)HEAT_TICK_MS;
+    int64_t takes_mj = full_mj - tank->held_mj < heat_mj ? full_mj - tank->held_mj : heat_mj;
+    tank->held_mj += takes_mj;
+    heat_heated(&s.memory, takes_mj);
+    if (tank->held_mj < full_mj)
+        return;
+    heat_full(&s.settings, &s.memory);
+    tank->on = false;
+}
+
+static int64_t learnt_day_j(void)
+{
+    int64_t sum = 0;
+    for (int k = 0; k < HEAT_SLOTS; k++)
+        sum += s.memory.drawn_j[k];
+    return sum;
+}
+
+/* Learnt by real draws of the last days, as a factor. The heater is switched on at two
+ * moments of a day, the same each day or others. */
+static double learn(const struct household *house, uint64_t seed, bool same_moments)
+{
+    struct tank tank = {.held_mj = heat_full_mj(&s.settings)};
+    uint64_t chance = seed;
+    double real_j = 0, learnt_j = 0;
+    for (int d = 0; d < DAYS; d++) {
+        int64_t first = same_moments ? 120 : seeded_between(&chance, 0, TICKS_PER_DAY / 2 - 1);
+        int64_t second = same_moments ? 240 : seeded_between(&chance, TICKS_PER_DAY / 2, 287);
+        for (int k = 0; k < TICKS_PER_DAY; k++) {
+            int64_t drawn_j = drawn_in_slot_j(house, k / SLOT_TICKS, &chance) / SLOT_TICKS;
+            tank.on |= k == first || k == second;
+            tank_loses(&tank, drawn_j * MJ_PER_J);
+            if (tank.on)
+                tank_is_heated(&tank);
+            store_tick_on(&s, -300);
+            real_j += d >= DAYS - DAYS_MEASURED ? (double)drawn_j : 0;
+        }
+        learnt_j += d >= DAYS - DAYS_MEASURED ? (double)learnt_day_j() : 0;
+    }
+    return learnt_j / real_j;
+}
+
+static struct household random_household(uint64_t seed, int64_t day_permille)
+{
+    struct household house = {{0}};
+    for (int k = 0; k < 8; k++)
+        house.kwh_permille[seeded_between(&seed, 12, 46)] += day_permille / 8;
+    return house;
+}
+
+START_TEST(test_a_days_draws_are_learnt_whatever_their_hours)
+{
+    for (uint64_t seed = 1; seed <= 12; seed++)
+        for (int same = 0; same < 2; same++) {
+            uint64_t chance = seed;
+            struct household house = random_household(seed, seeded_between(&chance, 3000, 11000));
+            store_make(&s);
+            double factor = learn(&house, seed, same);
+            ck_assert_msg(fabs(factor - 1) < 0.12, "seed %" PRIu64 " same %d: factor %.3f", seed,
+                          same, factor);
+        }
+}
+END_TEST
+
+START_TEST(test_an_empty_house_is_soon_known_to_draw_little)
+{
+    struct household house = {{0}};
+    house.kwh_permille[16] = 1;
+    store_make(&s);
+    int64_t before_j = learnt_day_j();
+    learn(&house, 1, true);
+    ck_assert_int_lt(learnt_day_j(), before_j / 10);
+}
+END_TEST
+
+START_TEST(test_what_is_learnt_is_never_negative)
+{
+    for (uint64_t seed = 1; seed <= 40; seed++) {
+        uint64_t chance = seed;
+        store_make(&s);
+        for (int k = 0; k < 2000; k++) {
+            store_tick_on(&s, 0);
+            if (seeded_between(&chance, 0, 30) > 0)
+                continue;
+            heat_heated(&s.memory, seeded_between(&chance, 0, 6 * J_PER_KWH) * MJ_PER_J);
+            heat_full(&s.settings, &s.memory);
+            for (int slot = 0; slot < HEAT_SLOTS; slot++)
+                ck_assert_msg(s.memory.drawn_j[slot] >= 0, "seed %" PRIu64, seed);
+            ck_assert_int_ge(s.memory.lump_j, 0);
+        }
+    }
+}
+END_TEST
+
+/* A month without an opening is no month of which one knows what was drawn. */
+START_TEST(test_an_opening_after_weeks_of_silence_teaches_nothing)
+{
+    store_make(&s);
+    store_tick_on(&s, 0);
+    heat_full(&s.settings, &s.memory);
+    for (int k = 0; k < 15 * TICKS_PER_DAY; k++)
+        store_tick_on(&s, 0);
+    int64_t before_j = learnt_day_j();
+    heat_heated(&s.memory, 100 * (int64_t)J_PER_KWH * MJ_PER_J);
+    heat_full(&s.settings, &s.memory);
+    ck_assert_int_eq(learnt_day_j(), before_j);
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const tests[] = {
+        test_a_days_draws_are_learnt_whatever_their_hours,
+        test_an_empty_house_is_soon_known_to_draw_little,
+        test_what_is_learnt_is_never_negative,
+        test_an_opening_after_weeks_of_silence_teaches_nothing,
+    };
+    return suite_run("draws", tests, COUNT_OF(tests));
+}
