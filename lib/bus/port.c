@@ -126,7 +126,10 @@ static bool set_line(int fd, const struct bus_settings *settings)
     line.c_iflag &= (tcflag_t) ~(INPCK | IXON | IXOFF | IGNPAR | PARMRK);
     line.c_cc[VMIN] = 1;
     line.c_cc[VTIME] = 0;
-    return cfsetspeed(&line, speed) == 0 && tcsetattr(fd, TCSANOW, &line) == 0;
+    /* EINVAL: a port that knows no parity (a pty, some adapters); all else is set then. */
+    return cfsetspeed(&line, speed) == 0 &&
+           (tcsetattr(fd, TCSANOW, &line) == 0 || errno == EINVAL) && tcgetattr(fd, &line) == 0 &&
+           cfgetispeed(&line) == speed;
 }
 
 int port_listen(const struct bus_settings *settings, struct trouble *trouble)

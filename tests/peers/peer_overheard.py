@@ -2,8 +2,9 @@
 """A serial line on which two independent pymodbus processes talk, master and server,
 and a tap on it.
 
-    peer_overheard.py PIECE    prints "ready PATH" of the tap, which is given what is
-                               said in pieces of at most PIECE bytes
+    peer_overheard.py PIECE [BAUD]   prints "ready PATH" of the tap, which is given what is
+                               said in pieces of at most PIECE bytes, and garbage unless it
+                               listens at BAUD
 
 Orders on standard input, each answered by "done":
 
@@ -24,6 +25,7 @@ import tty
 
 HERE = pathlib.Path(__file__).parent
 PIECE = int(sys.argv[1])
+SPEED = getattr(termios, "B" + sys.argv[2]) if len(sys.argv) > 2 else None
 
 
 def start(program, *arguments):
@@ -38,6 +40,8 @@ def new_pty():
 
 
 def hear(tap, data):
+    if SPEED and termios.tcgetattr(tap)[5] != SPEED:
+        data = bytes(byte ^ 0xA5 for byte in data)
     for at in range(0, len(data), PIECE):
         os.write(tap, data[at:at + PIECE])
 

@@ -76,6 +76,15 @@ class Bus(Case):
         self.assertIn("never asked for", out)
         self.assertEqual(peer.asked, [])
 
+    def test_listening_finds_the_speed_by_whole_frames(self):
+        peer = Peer(self, "peer_overheard.py", 64, 19200)
+        status, out, error = self.while_talking(peer, "listen", peer.path, "--maps", MAPS,
+                                                "--exchanges", 4)
+        self.assertEqual(status, 0, error)
+        self.assertIn("19200 baud", out)
+        self.assertIn("unit 17 holding 0x006b x 3: 022b 0000 0064", out)
+        self.assertEqual(peer.asked, [])
+
     def test_scan_stops_when_another_master_talks_and_sends_nothing(self):
         peer = Peer(self, "peer_overheard.py", 64)
         status, out, error = self.while_talking(peer, "scan", peer.path, "--maps", MAPS)
