@@ -1,10 +1,13 @@
 /* gateway_load.c - many Modbus TCP clients in one process, and the server to compare with.
  *
  *   gateway_load serve                           a bare libmodbus server loop; prints "ready PORT"
- *   gateway_load ask PORT UNIT CLIENTS SECONDS   prints "REQUESTS/S P99-MS MEDIAN-MS"
+ *   gateway_load ask PORT UNIT CLIENTS SECONDS PERIOD-MS
+ *                                                prints "REQUESTS/S P99-MS MEDIAN-MS"
  *
- * Each client has one request under way and sends the next when its answer has come. All
- * ask for 12 input registers from 0, which both servers have at hand. */
+ * Each client has one request under way and sends the next when its answer has come, and
+ * the period has passed; all begin at other moments of it. Without a period (0) they ask
+ * as fast as they are answered. All ask for 12 input registers from 0, which both servers have at
+ * hand. */
 #include <errno.h>
 #include <modbus/modbus.h>
 #include <netinet/in.h>
@@ -89,7 +92,7 @@ struct client {
     int fd;
     uint8_t request[REQUEST_BYTES], answer[ANSWER_BYTES];
     size_t got;
-    int64_t sent_ns;
+    int64_t sent_ns, due_ns; /* due_ns: of the next request; INT64_MAX: one is under way */
 };
 
 static struct client clients[CLIENTS_MAX];
@@ -100,6 +103,7 @@ static bool ask(struct client *client)
     (*transaction)++;
     client->got = 0;
     client->sent_ns = clock_ns();
+    client->due_ns = INT64_MAX;
     return send(client->fd, client->request, REQUEST_BYTES, MSG_NOSIGNAL) == REQUEST_BYTES;
 }
 
@@ -138,37 +142,63 @@ static int report(int32_t took_us[], size_t count, double seconds)
     return EXIT_SUCCESS;
 }
 
-static int run(int port, int unit, int count, double seconds)
+/* Sends what is due; returns the moment of what is due next. */
+static int64_t ask_due(int count)
 {
-    enum { ANSWERS_MAX = 20000000 };
-    int32_t *took_us = malloc(ANSWERS_MAX * sizeof(*took_us));
+    int64_t now_ns = clock_ns(), next_ns = INT64_MAX;
+    for (int k = 0; k < count; k++) {
+        if (clients[k].due_ns <= now_ns && !ask(&clients[k]))
+            exit(fail("send"));
+        next_ns = clients[k].due_ns < next_ns ? clients[k].due_ns : next_ns;
+    }
+    return next_ns;
+}
+
+/* Whether the answer is whole. */
+static bool hear(struct client *client)
+{
+    ssize_t got = recv(client->fd, client->answer + client->got, ANSWER_BYTES - client->got, 0);
+    if (got <= 0)
+        exit(fail("recv"));
+    client->got += (size_t)got;
+    if (client->got == ANSWER_BYTES && !is_right(client))
+        exit(fail("a wrong answer"));
+    return client->got == ANSWER_BYTES;
+}
+
+static int open_clients(int port, int unit, int count, int64_t period_ns)
+{
     int epoll = epoll_create1(0);
-    size_t answered = 0;
     for (int k = 0; k < count; k++) {
         struct epoll_event event = {.events = EPOLLIN, .data.ptr = &clients[k]};
         if (open_client(&clients[k], port, unit) < 0)
-            return fail("connect");
+            exit(fail("connect"));
+        clients[k].due_ns = clock_ns() + k * period_ns / count;
         epoll_ctl(epoll, EPOLL_CTL_ADD, clients[k].fd, &event);
     }
+    return epoll;
+}
+
+static int run(int port, int unit, int count, double seconds, int64_t period_ns)
+{
+    enum { ANSWERS_MAX = 20000000 };
+    int32_t *took_us = malloc(ANSWERS_MAX * sizeof(*took_us));
+    int epoll = open_clients(port, unit, count, period_ns);
+    size_t answered = 0;
     int64_t begun_ns = clock_ns(), end_ns = begun_ns + (int64_t)(seconds * 1e9);
-    for (int k = 0; k < count; k++)
-        if (!ask(&clients[k]))
-            return fail("send");
     while (clock_ns() < end_ns && answered < ANSWERS_MAX - CLIENTS_MAX) {
         struct epoll_event events[CLIENTS_MAX];
-        int ready = epoll_wait(epoll, events, CLIENTS_MAX, 1000);
+        int64_t wait_ns = period_ns || answered == 0 ? ask_due(count) - clock_ns() : INT32_MAX;
+        int wait_ms = wait_ns > 1000000000 ? 1000 : wait_ns <= 0 ? 0 : (int)(wait_ns / 1000000) + 1;
+        int ready = epoll_wait(epoll, events, CLIENTS_MAX, wait_ms);
         for (int k = 0; k < ready; k++) {
             struct client *client = events[k].data.ptr;
-            ssize_t got =
-                recv(client->fd, client->answer + client->got, ANSWER_BYTES - client->got, 0);
-            if (got <= 0)
-                return fail("recv");
-            client->got += (size_t)got;
-            if (client->got < ANSWER_BYTES)
+            if (!hear(client))
                 continue;
             took_us[answered++] = (int32_t)((clock_ns() - client->sent_ns) / 1000);
-            if (!is_right(client) || !ask(client))
-                return fail("a wrong answer");
+            client->due_ns = client->sent_ns + period_ns;
+            if (period_ns == 0 && !ask(client))
+                return fail("send");
         }
     }
     return report(took_us, answered, (double)(clock_ns() - begun_ns) / 1e9);
@@ -178,8 +208,9 @@ int main(int argc, char **argv)
 {
     if (argc == 2 && strcmp(argv[1], "serve") == 0)
         return serve();
-    if (argc == 6 && strcmp(argv[1], "ask") == 0 && atoi(argv[4]) <= CLIENTS_MAX)
-        return run(atoi(argv[2]), atoi(argv[3]), atoi(argv[4]), atof(argv[5]));
-    fputs("usage: gateway_load serve | ask PORT UNIT CLIENTS SECONDS\n", stderr);
+    if (argc == 7 && strcmp(argv[1], "ask") == 0 && atoi(argv[4]) <= CLIENTS_MAX)
+        return run(atoi(argv[2]), atoi(argv[3]), atoi(argv[4]), atof(argv[5]),
+                   atoll(argv[6]) * 1000000);
+    fputs("usage: gateway_load serve | ask PORT UNIT CLIENTS SECONDS PERIOD-MS\n", stderr);
     return EXIT_FAILURE;
 }
