@@ -139,6 +139,17 @@ class Screen(Case):
         self.assertIn("never read", screen)
         self.assertIn("silent: no answer in 500 ms", screen)
 
+    def test_buses_say_how_well_they_work(self):
+        unit = {"unit": 1, "asked": 12345, "answered": 12340, "timeouts": 3, "corrupt": 2,
+                "exceptions": 0, "retries": 5, "answer_p50_us": 20100, "answer_p95_us": 21000,
+                "answer_p99_us": 22300}
+        screen = self.show(buses=[{"name": "switchboard", "mode": "poll", "units": [unit]}])
+        self.assertIn("switchboard unit 1: 12345 questions, 99 % answered within 23 ms, 3 without",
+                      screen)
+        self.assertIn("2 corrupt", screen)
+        self.assertNotIn("refused", screen)
+        self.assertNotIn("Buses", self.show(buses=[]))
+
     def test_broker_and_ledger_say_what_is_wrong(self):
         screen = self.show(mqtt={"enabled": True, "connected": False, "trouble": "not authorised"},
                            ledger={"trouble": "no space left"}, gap_ms=725000)

@@ -470,6 +470,45 @@ static void print_meters(struct page *page, const cJSON *status)
     cJSON_ArrayForEach(meter, meters) print_meter(page, meter, width);
 }
 
+/* ---- how well the buses work ------------------------------------------------------------ */
+
+static void add_count(struct text *text, const cJSON *unit, const char *key, const char *what)
+{
+    int64_t count;
+    if (number(unit, key, &count) && count > 0)
+        text_add(text, ", %lld %s", (long long)count, what);
+}
+
+/* A unit that has always answered is told in a few words; what went wrong is added. */
+static void print_unit(struct page *page, const cJSON *bus, const cJSON *unit)
+{
+    char buffer[4 * FIGURE_MAX];
+    struct text text = text_in(buffer, sizeof(buffer));
+    int64_t address, asked, slowest_us;
+    if (!number(unit, "unit", &address) || !number(unit, "asked", &asked) || asked == 0)
+        return;
+    text_add(&text, "%s unit %lld: %lld questions", words(bus, "name"), (long long)address,
+             (long long)asked);
+    if (number(unit, "answer_p99_us", &slowest_us) && slowest_us > 0)
+        text_add(&text, ", 99 %% answered within %lld ms", (long long)(slowest_us + 999) / 1000);
+    add_count(&text, unit, "timeouts", "without an answer");
+    add_count(&text, unit, "corrupt", "corrupt");
+    add_count(&text, unit, "exceptions", "refused");
+    print_line(page, PAGE_PLAIN, "", buffer);
+}
+
+static void print_buses(struct page *page, const cJSON *status)
+{
+    const cJSON *bus, *unit, *buses = get(status, "buses");
+    if (cJSON_GetArraySize(buses) == 0)
+        return;
+    page_end(page);
+    page_put_coloured(page, PAGE_BOLD, "Buses");
+    page_end(page);
+    cJSON_ArrayForEach(bus, buses) cJSON_ArrayForEach(unit, get(bus, "units"))
+        print_unit(page, bus, unit);
+}
+
 static void print_counted(struct page *page, const cJSON *status)
 {
     char buffer[FIGURE_MAX];
@@ -534,6 +573,7 @@ void screen_print(const cJSON *status, bool colour)
     print_orders_to_all(&page, status);
     cJSON_ArrayForEach(load, loads) print_load(&page, load, today_of(status));
     print_meters(&page, status);
+    print_buses(&page, status);
     print_counted(&page, status);
     print_edges(&page, status);
     print_troubles(&page, status);
