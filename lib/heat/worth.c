@@ -134,6 +134,12 @@ struct prices {
     int64_t buy_micro, feed_in_micro;
 };
 
+/* Dear heat in small coins may pass what an int32_t holds: beyond its end all is equally bad. */
+static int32_t as_cost(int64_t micro)
+{
+    return (int32_t)(micro > INT32_MAX ? INT32_MAX : micro < INT32_MIN ? INT32_MIN : micro);
+}
+
 static int64_t cost_micro(int64_t energy_mj, int64_t micro_per_kwh)
 {
     return energy_mj / MJ_PER_J * micro_per_kwh / J_PER_KWH;
@@ -164,7 +170,7 @@ static void offer(const struct heat_settings *settings, const int32_t after[HEAT
     int64_t step_mj = level_mj(settings);
     int up = (int)(option->heat_mj / step_mj);
     int64_t part = (option->heat_mj % step_mj) * PART / step_mj;
-    int64_t per_level = option->cost_micro * step_mj / option->heat_mj;
+    int64_t per_level = option->cost_micro * (step_mj / MJ_PER_J) / (option->heat_mj / MJ_PER_J);
     for (int g = 0; g < HEAT_LEVELS; g++) {
         int64_t cost;
         if (g + up + 1 < HEAT_LEVELS)
@@ -173,7 +179,7 @@ static void offer(const struct heat_settings *settings, const int32_t after[HEAT
         else /* as much as it takes until the thermostat opens */
             cost = per_level * (HEAT_LEVELS - 1 - g) + after[HEAT_LEVELS - 1];
         if (cost < best[g])
-            best[g] = (int32_t)cost;
+            best[g] = as_cost(cost);
     }
 }
 
@@ -217,7 +223,7 @@ static void before_heating(const struct heat_settings *settings, const struct he
             sum[g] += (int64_t)best[g] * weight[k];
     }
     for (int g = 0; g < HEAT_LEVELS; g++)
-        before[g] = (int32_t)(sum[g] / (to - from));
+        before[g] = as_cost(sum[g] / (to - from));
 }
 
 /* The store in levels times FINE, so that the inmost loop divides by powers of two only. */
@@ -291,7 +297,7 @@ static void before_draws(const struct scale *scale, const struct lumps *lumps,
             }
         }
         for (int sky = 0; sky < HEAT_SKIES; sky++)
-            before[sky][g] = (int32_t)(sum[sky] / 1000);
+            before[sky][g] = as_cost(sum[sky] / 1000);
     }
 }
 
@@ -312,6 +318,18 @@ static void mix_skies(const int32_t turns[HEAT_SKIES][HEAT_SKIES],
     }
 }
 
+/* Only differences count: the least is taken off, so that nothing grows for ever. */
+static void take_least_off(int32_t next[HEAT_SKIES][HEAT_LEVELS])
+{
+    int64_t least = INT32_MAX;
+    for (int k = 0; k < HEAT_SKIES; k++)
+        for (int g = 0; g < HEAT_LEVELS; g++)
+            least = next[k][g] < least ? next[k][g] : least;
+    for (int k = 0; k < HEAT_SKIES; k++)
+        for (int g = 0; g < HEAT_LEVELS; g++)
+            next[k][g] = as_cost(next[k][g] - least);
+}
+
 static void reckon_day(const struct heat_settings *settings, struct heat_memory *memory,
                        const struct heat_outlook *outlook, const struct slot_view *view,
                        int32_t day, int32_t next[HEAT_SKIES][HEAT_LEVELS])
@@ -330,19 +348,8 @@ static void reckon_day(const struct heat_settings *settings, struct heat_memory 
         for (int k = 0; k < HEAT_SKIES; k++)
             before_heating(settings, memory, outlook, &prices, view->sample[s], k, memory->light[s],
                            memory->after[s][k], next[k]);
+        take_least_off(next);
     }
-}
-
-/* Only differences count: the least is taken off, so that nothing grows for ever. */
-static void keep_beginning(struct heat_memory *memory, const int32_t begin[HEAT_SKIES][HEAT_LEVELS])
-{
-    int32_t least = INT32_MAX;
-    for (int k = 0; k < HEAT_SKIES; k++)
-        for (int g = 0; g < HEAT_LEVELS; g++)
-            least = begin[k][g] < least ? begin[k][g] : least;
-    for (int k = 0; k < HEAT_SKIES; k++)
-        for (int g = 0; g < HEAT_LEVELS; g++)
-            memory->begin[k][g] = begin[k][g] - least;
 }
 
 void reckon(const struct heat_settings *settings, struct heat_memory *memory,
@@ -355,6 +362,6 @@ void reckon(const struct heat_settings *settings, struct heat_memory *memory,
     int sweeps = memory->reckoned ? 2 : 4; /* the first time it knows no end to begin with */
     for (int k = sweeps - 1; k >= 0; k--)
         reckon_day(settings, memory, outlook, &view, k > 0 ? day + 1 : day, next);
-    keep_beginning(memory, next);
+    memcpy(memory->begin, next, sizeof(next));
     memory->reckoned = true;
 }
