@@ -347,6 +347,177 @@ START_TEST(test_stages_follow_one_after_another)
 }
 END_TEST
 
+/* ---- what heat is worth (7a); the worth itself is tests/heat's ---- */
+
+static struct heat_memory heat;
+
+/* A water heater that learns, at 0.30 a kWh and 0.05 for what is exported. */
+static void begin_learning(void)
+{
+    bench_make(&b, 1);
+    b.settings.tariff =
+        (struct tariff){.count = 1, .feed_in_micro = 50000, .band = {{.price_micro = 300000}}};
+    b.load[HEATER].start_permille = RULES_START_LEARNT;
+    b.load[HEATER].thermostat = true;
+    b.load[HEATER].water = (struct heat_settings){.volume_ml = 315000,
+                                                  .set_mc = 65000,
+                                                  .hysteresis_mc = 6000,
+                                                  .cold_mc = 16000,
+                                                  .room_mc = 20000,
+                                                  .loss_mwh = 2200000,
+                                                  .usable_permille = 850,
+                                                  .missing_micro = 10000000};
+    bench_begin(&b, NOON);
+    rules_learn(&b.settings, &b.memory, HEATER, &heat);
+}
+
+/* As if it had learnt that a kWh more in the store is worth so much, for the next day. */
+static void learnt_worth(int32_t worth_micro)
+{
+    begin_learning();
+    b.memory.heat_tick = mono_after(b.now.mono, MS_PER_DAY);
+    heat.reckoned = true;
+    heat.worth_micro = worth_micro;
+}
+
+START_TEST(test_heat_is_bought_ahead_once_its_worth_passes_the_price)
+{
+    learnt_worth(280000);
+    bench_pass(&b, MINUTE);
+    ck_assert(!bench_on(&b, HEATER));
+    heat.worth_micro = 320000;
+    bench_pass(&b, 1);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_ON_AHEAD);
+    ck_assert_int_eq(b.decision[HEATER].reason.number[0], 300000);
+    ck_assert_int_eq(b.decision[HEATER].reason.number[1], 320000);
+}
+END_TEST
+
+START_TEST(test_heat_bought_ahead_needs_no_reading)
+{
+    learnt_worth(320000);
+    b.meter_silent = true;
+    bench_pass(&b, MINUTE);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
+}
+END_TEST
+
+/* (p - w) / (p - f) = (0.30 - 0.125) / 0.25 = 0.7, and the slack of a load that is off */
+START_TEST(test_worth_becomes_the_start_fraction)
+{
+    learnt_worth(125000 + 8000);
+    b.rest_w = -2519;
+    bench_pass(&b, 3 * MINUTE);
+    ck_assert(!bench_on(&b, HEATER));
+    ck_assert_int_eq(b.decision[HEATER].reason.number[1], 2520);
+    learnt_worth(125000 + 8000);
+    b.rest_w = -2520;
+    ck_assert_int_gt(bench_until(&b, HEATER, true, 3 * MINUTE), 0);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_SPARE);
+}
+END_TEST
+
+START_TEST(test_what_is_worth_less_than_its_feed_in_leaves_even_spare_power)
+{
+    learnt_worth(30000);
+    b.rest_w = -5000;
+    bench_pass(&b, 4 * MINUTE);
+    ck_assert(!bench_on(&b, HEATER));
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_WORTH);
+}
+END_TEST
+
+START_TEST(test_a_full_store_leaves_even_spare_power)
+{
+    learnt_worth(320000);
+    heat.open = true;
+    b.rest_w = -5000;
+    bench_pass(&b, 4 * MINUTE);
+    ck_assert(!bench_on(&b, HEATER));
+}
+END_TEST
+
+START_TEST(test_while_the_clock_is_not_set_the_fraction_is_derived)
+{
+    b.now = (struct moment){.wall = {1}};
+    begin_learning();
+    b.now = (struct moment){b.now.mono, {1}, false};
+    bench_begin(&b, NOON);
+    rules_learn(&b.settings, &b.memory, HEATER, &heat);
+    heat.reckoned = true;
+    heat.worth_micro = 900000;
+    bench_pass(&b, MINUTE);
+    ck_assert(!b.memory.trusted);
+    ck_assert(!bench_on(&b, HEATER)); /* not ahead, and all of its power is needed */
+    ck_assert_int_eq(b.loads[HEATER].start_permille, 1000);
+    b.rest_w = -3600;
+    ck_assert_int_gt(bench_until(&b, HEATER, true, HOUR), 0);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_SPARE);
+    b.now = (struct moment){0};
+}
+END_TEST
+
+START_TEST(test_in_the_first_days_it_is_hot_whatever_it_costs)
+{
+    begin_learning();
+    bench_pass(&b, 2);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_ON_LEARNING);
+}
+END_TEST
+
+START_TEST(test_what_speaks_against_running_speaks_against_heat_ahead)
+{
+    learnt_worth(900000);
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 10));
+    bench_pass(&b, MINUTE);
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_MANUAL);
+    learnt_worth(900000);
+    bench_order(&b, bench_command(&b, COMMAND_INHIBIT, HEATER, 0));
+    bench_pass(&b, MINUTE);
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_INHIBIT);
+    learnt_worth(900000);
+    b.settings.supply_limit_ma = 15000; /* 3450 W */
+    bench_pass(&b, MINUTE);
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_SUPPLY);
+}
+END_TEST
+
+static void heat_until_something_of_its_size_ends(void)
+{
+    learnt_worth(900000);
+    bench_until(&b, HEATER, true, MINUTE);
+    b.rest_w = 3600; /* an oven */
+    bench_pass(&b, 10 * MINUTE);
+    ck_assert_int_eq(rules_draw(&b.memory, HEATER)->state, DRAW_SEEN);
+}
+
+START_TEST(test_an_oven_that_ends_is_found_out_when_the_heater_is_switched_off)
+{
+    heat_until_something_of_its_size_ends();
+    b.rest_w = 0;
+    bench_pass(&b, 5 * MINUTE);
+    ck_assert(!heat.open); /* not believed yet, whatever it looked like */
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 60));
+    bench_pass(&b, MINUTE);
+    ck_assert(!b.loads[HEATER].opened_unproven);
+    ck_assert(!heat.open);
+}
+END_TEST
+
+START_TEST(test_a_true_opening_is_proven_when_the_heater_is_switched_off)
+{
+    heat_until_something_of_its_size_ends();
+    b.at[HEATER].thermostat_open = true;
+    bench_pass(&b, 5 * MINUTE);
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 60));
+    bench_pass(&b, MINUTE);
+    ck_assert(heat.open);
+    ck_assert(heat.known);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -373,6 +544,16 @@ int main(void)
         test_no_more_probes_than_allowed_in_a_day,
         test_a_set_point_follows_the_spare_power,
         test_stages_follow_one_after_another,
+        test_heat_is_bought_ahead_once_its_worth_passes_the_price,
+        test_heat_bought_ahead_needs_no_reading,
+        test_worth_becomes_the_start_fraction,
+        test_what_is_worth_less_than_its_feed_in_leaves_even_spare_power,
+        test_a_full_store_leaves_even_spare_power,
+        test_while_the_clock_is_not_set_the_fraction_is_derived,
+        test_in_the_first_days_it_is_hot_whatever_it_costs,
+        test_what_speaks_against_running_speaks_against_heat_ahead,
+        test_an_oven_that_ends_is_found_out_when_the_heater_is_switched_off,
+        test_a_true_opening_is_proven_when_the_heater_is_switched_off,
     };
     return bench_run_tests("rules", tests, sizeof tests / sizeof tests[0]);
 }
