@@ -20,7 +20,13 @@ void gateway_begin(struct site *site)
                                 SLUICE_VERSION, &trouble);
     if (!site->gateway)
         site_trouble(site, trouble_id, "the gateway cannot begin: %s", trouble.text);
+    site->gateway_moved = site->now.mono;
     gateway_turn(site);
+}
+
+int64_t gateway_still_ms(const struct site *site)
+{
+    return site->gateway ? mono_since_ms(site->now.mono, site->gateway_moved) : 0;
 }
 
 void gateway_end(struct site *site)
@@ -64,6 +70,9 @@ void gateway_turn(struct site *site)
     if (!site->gateway)
         return;
     gateway_look(site->gateway, &state);
+    if (state.turns != site->gateway_turns)
+        site->gateway_moved = site->now.mono;
+    site->gateway_turns = state.turns;
     if (state.trouble[0])
         site_trouble(site, trouble_id, "the gateway is not open to all: %s", state.trouble);
     else

@@ -16,4 +16,7 @@ void gateway_tell(struct site *site, uint8_t meter, int64_t age_ms);
 /* Once a turn: what is wrong with it. */
 void gateway_turn(struct site *site);
 
+/* For how long its thread has done nothing; it does something each second. */
+int64_t gateway_still_ms(const struct site *site);
+
 #endif

@@ -102,7 +102,7 @@ static void take_signals(struct loop *loop)
  * is slow, or a whole line that is silent, is not: that is a fault to report. */
 static bool all_workers_move(struct site *site)
 {
-    bool all = true;
+    bool all = gateway_still_ms(site) < STUCK_MS;
     for (uint8_t k = 0; k < site->settings->bus_count; k++) {
         uint64_t progress = bus_progress(site->buses[k]);
         if (site->bus_under_way[k] == 0 || progress != site->bus_progress[k])

@@ -95,6 +95,8 @@ struct site {
     bool is_closing;
     atomic_bool closed; /* set by that thread at its end */
     struct gateway *gateway; /* NULL: none */
+    uint64_t gateway_turns;  /* as of the last turn */
+    struct mono gateway_moved;
     struct mqtt *mqtt;
     struct ledger *ledger;
     int control_fd; /* listening; -1: none */

@@ -189,6 +189,7 @@ static void *work(void *argument)
         if (gateway->accept_us && now_us >= gateway->accept_us)
             doors_accept(gateway, now_us);
         doors_open(gateway, now_us);
+        gateway->counts.turns++;
         show(gateway);
     }
     return NULL;

@@ -90,6 +90,7 @@ bool gateway_baud_is_known(int32_t baud);
 
 /* What it has done since it began, and what is wrong with it. */
 struct gateway_state {
+    uint64_t turns;       /* rises at least once a second */
     uint64_t answered;    /* from what a poll had read */
     uint64_t passed;      /* questions that went onto a bus */
     uint64_t shared;      /* answers that a client got by another's question */

@@ -93,7 +93,8 @@ int serial_open(const struct gateway_settings *settings, struct trouble *trouble
 
 void serial_close(int fd)
 {
-    ioctl(fd, TIOCNXCL); /* a pty remembers it beyond its last user */
+    ioctl(fd, TIOCNXCL);    /* a pty remembers it beyond its last user */
+    tcflush(fd, TCIOFLUSH); /* or closing waits for a line that is stuck */
     close(fd);
 }
 

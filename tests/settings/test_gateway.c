@@ -106,6 +106,28 @@ START_TEST(test_what_it_gives_to_whom_is_told)
 }
 END_TEST
 
+/* The shipped house with its gateway's comment marks taken off. */
+START_TEST(test_the_gateway_of_the_shipped_house_is_accepted)
+{
+    static char text[65536];
+    char line[256];
+    size_t used = 0;
+    bool within = false;
+    FILE *file = fopen(CONF_DIR "/sluice.yaml", "re");
+    ck_assert_ptr_nonnull(file);
+    while (fgets(line, sizeof(line), file)) {
+        within = line[0] == '#' && (within || strcmp(line, "#gateway:\n") == 0);
+        used += (size_t)snprintf(text + used, sizeof(text) - used, "%s", line + within);
+        ck_assert_uint_lt(used, sizeof(text));
+    }
+    fclose(file);
+    struct settings *settings = load_good(text);
+    ck_assert(settings->gateway.enabled);
+    ck_assert_uint_eq(settings->gateway.served_count, 2);
+    settings_free(settings);
+}
+END_TEST
+
 /* The small house on three phases. */
 static char *three_phases(void)
 {
@@ -225,6 +247,7 @@ int main(void)
         test_a_short_section_is_on_loopback_and_lets_nobody_write,
         test_a_whole_section_becomes_what_it_says,
         test_what_it_gives_to_whom_is_told,
+        test_the_gateway_of_the_shipped_house_is_accepted,
         test_scale_factors_are_the_finest_that_hold_the_supply,
         test_each_mistake_is_told_at_its_place,
         test_a_gateway_that_serves_nothing_or_nowhere_is_a_mistake,
