@@ -58,6 +58,11 @@ double store_worth(const struct store *store, int slot, int sky, int level)
 void store_tick_on(struct store *store, int32_t spare_w)
 {
     heat_spare(&store->memory, spare_w, HEAT_TICK_MS);
+    store_tick_unseen(store);
+}
+
+void store_tick_unseen(struct store *store)
+{
     store->local.second += HEAT_TICK_MS / MS_PER_S;
     if (store->local.second >= HEAT_SLOTS * HEAT_SLOT_S) {
         store->local.second = 0;

@@ -33,5 +33,7 @@ double store_worth(const struct store *store, int slot, int sky, int level);
 
 /* One tick on, with so much to spare since the last. */
 void store_tick_on(struct store *store, int32_t spare_w);
+/* And with no reading in it. */
+void store_tick_unseen(struct store *store);
 
 #endif
