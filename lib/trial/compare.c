@@ -4,7 +4,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "trial/compare_inside.h"
 #include "trial/jobs.h"
@@ -217,35 +216,33 @@ static struct compare_job job_of(const struct compare *compare, enum compare_way
         .way = way, .sample = sample, .plan = compare_plan(compare, way, &home)};
 }
 
-/* Fills in the hours; `first` becomes the figures of always on and of sluice on sample 0. */
-static bool choose(struct compare *compare, struct compare_figures first[static 2],
-                   struct trouble *trouble)
+/* Fills in the hours; `always` becomes the figures of always on, on sample 0. */
+static bool choose(struct compare *compare, struct compare_figures *always, struct trouble *trouble)
 {
     const struct quote_settings *quote = compare->wish.quote;
-    struct compare_job job[2 + TIMERS + BOOSTS];
-    struct compare_figures figures[2 + TIMERS + BOOSTS];
+    struct compare_job job[1 + TIMERS + BOOSTS];
+    struct compare_figures figures[1 + TIMERS + BOOSTS];
     compare->timer_hours = quote->timer_hours;
     compare->boost = (struct trial_boost){.there = true, .hours = quote->boost_hours};
     compare->timer_tried = quote->timer_hours.count == 0;
     compare->boost_tried = quote->boost_hours.count == 0;
     job[0] = job_of(compare, WAY_ALWAYS_ON, 0);
-    job[1] = job_of(compare, WAY_SLUICE, 0);
     for (int k = 0; k < TIMERS; k++) {
-        job[2 + k] = job_of(compare, WAY_TIMER, 0);
-        job[2 + k].plan.hours = usual_timers[k];
+        job[1 + k] = job_of(compare, WAY_TIMER, 0);
+        job[1 + k].plan.hours = usual_timers[k];
     }
     int boosts = compare->wish.reads_tank_temperature ? BOOSTS : BLIND_BOOSTS;
     for (int k = 0; k < boosts; k++) {
-        job[2 + TIMERS + k] = job_of(compare, WAY_DIVERTER, 0);
-        job[2 + TIMERS + k].plan.boost = usual_boosts[k];
+        job[1 + TIMERS + k] = job_of(compare, WAY_DIVERTER, 0);
+        job[1 + TIMERS + k].plan.boost = usual_boosts[k];
     }
-    if (!compare_do(compare, "trying usual hours", job, 2 + TIMERS + boosts, figures, trouble))
+    if (!compare_do(compare, "trying usual hours", job, 1 + TIMERS + boosts, figures, trouble))
         return false;
     if (compare->timer_tried)
-        compare->timer_hours = usual_timers[best_of(figures + 2, TIMERS, &figures[0])];
+        compare->timer_hours = usual_timers[best_of(figures + 1, TIMERS, &figures[0])];
     if (compare->boost_tried)
-        compare->boost = usual_boosts[best_of(figures + 2 + TIMERS, boosts, &figures[0])];
-    memcpy(first, figures, 2 * sizeof(first[0]));
+        compare->boost = usual_boosts[best_of(figures + 1 + TIMERS, boosts, &figures[0])];
+    *always = figures[0];
     return true;
 }
 
@@ -378,15 +375,15 @@ static void set_up(struct compare *compare, const struct compare_wish *wish)
 
 bool compare_run(struct compare *compare, const struct compare_wish *wish, struct trouble *trouble)
 {
-    struct compare_figures first[2];
+    struct compare_figures always;
     set_up(compare, wish);
     if (wish->rules->load_count != 1 || wish->home->load_count != 1 || wish->home->tank_count != 1)
         return trouble_set(trouble, "", "one water heater is compared, in a home of its own");
     if (compare->tariff.count == 0)
         return trouble_set(trouble, "", "without a tariff there is nothing to compare");
-    if (!compare_samples(compare, trouble) || !choose(compare, first, trouble))
+    if (!compare_samples(compare, trouble) || !choose(compare, &always, trouble))
         return false;
-    if (wish->tune && !compare_tune(compare, &first[0], &first[1], trouble))
+    if (wish->tune && !compare_tune(compare, &always, trouble))
         return false;
     if (!run_all(compare, trouble) || !run_variants(compare, trouble))
         return false;

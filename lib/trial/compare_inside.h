@@ -30,9 +30,9 @@ bool compare_samples(struct compare *compare, struct trouble *trouble);
 bool compare_foresee(const struct compare *compare, int sample, enum compare_way way, double *cost,
                      struct trouble *trouble);
 
-/* compare_tune.c: fills in tuned_load; `always` and `configured` are of sample 0. */
+/* compare_tune.c: fills in tuned_load; `always` is of sample 0. */
 bool compare_tune(struct compare *compare, const struct compare_figures *always,
-                  const struct compare_figures *configured, struct trouble *trouble);
+                  struct trouble *trouble);
 
 double days_year_factor(const struct days *days);
 

@@ -2,12 +2,18 @@
  *
  * A value is taken only if showers stay as warm as configured, or nearly as with always
  * on, and the contactor does not wear out sooner. Rounds end when one changes nothing. All on the
- * first sample, so that the others say whether it was luck. */
+ * first two samples, so that the others say whether it was luck. */
 #include <math.h>
 
 #include "trial/compare_inside.h"
 
-enum { VALUES_MAX = 16, ROUNDS = 2, USABLE_PERMILLE = 850 };
+enum {
+    VALUES_MAX = 16,
+    ROUNDS = 2,
+    USABLE_PERMILLE = 850,
+    LEFT_FOR_OTHER_SAMPLES = 1,
+    TUNED_ON = 2
+};
 
 #define SATISFIED_WITHIN_MS (3 * MS_PER_HOUR)
 #define WORTH_A_CHANGE 0.5 /* money a year */
@@ -160,22 +166,33 @@ static bool turn_satisfied(struct load_settings *load, const struct compare *com
     return true;
 }
 
+/* Start and floor together: values that one by one would each be worse. */
+static bool turn_both(struct load_settings *load, const struct compare *compare, int k)
+{
+    enum { STARTS = 3, BY_EARLY = 1, BY_LATE = 4 };
+    static const uint16_t permille[STARTS] = {600, 850, RULES_START_LEARNT};
+    if (k >= 2 * STARTS)
+        return false;
+    load->start_permille = permille[k % STARTS];
+    if (load->start_permille == RULES_START_LEARNT)
+        turn_learnt(load, compare, 0);
+    return turn_satisfied(load, compare, k < STARTS ? BY_EARLY : BY_LATE);
+}
+
 static const struct knob knobs[] = {
-    {"the start fraction", turn_start},
-    {"a learnt start", turn_learnt},
-    {"a floor", turn_new},
-    {"the floor's deadline", turn_by},
-    {"the floor's amount", turn_amount},
-    {"a full tank", turn_satisfied},
-    {"when a floor is bought", turn_grid},
+    {"start and floor", turn_both},    {"the start fraction", turn_start},
+    {"a learnt start", turn_learnt},   {"a floor", turn_new},
+    {"the floor's deadline", turn_by}, {"the floor's amount", turn_amount},
+    {"a full tank", turn_satisfied},   {"when a floor is bought", turn_grid},
     {"the stop margin", turn_stop},
 };
 enum { KNOBS = sizeof knobs / sizeof knobs[0] };
 
 /* ---- the search ----------------------------------------------------------------- */
 
-/* What a shower spoilt beyond what may be weighs in the search, in money. */
-#define SPOILT_WEIGHT 5.0
+/* What a shower spoilt beyond what may be weighs in the search, in money: so much that
+ * settings under which a purchase would not be advised are left as soon as may be. */
+#define SPOILT_WEIGHT 50.0
 
 struct limits {
     double spoilt, most_spoilt, cycles;
@@ -197,29 +214,55 @@ static bool suits(const struct trial_of_values *values)
     return rules_settings_check(&values->rules, &trouble);
 }
 
-/* Tries all values of one knob; true: one of them is better, and is taken. */
+/* Of each the mean cost, and the most spoilt showers and cycles, of the samples tuned on. */
+static bool evaluate(struct compare *compare, const char *what,
+                     const struct trial_of_values values[], int count,
+                     struct compare_figures figures[], struct trouble *trouble)
+{
+    int samples = compare->sample_count < TUNED_ON ? compare->sample_count : TUNED_ON;
+    struct compare_job job[VALUES_MAX * TUNED_ON];
+    struct compare_figures each[VALUES_MAX * TUNED_ON];
+    for (int k = 0; k < count * samples; k++) {
+        struct trial_home home;
+        job[k] = (struct compare_job){.way = WAY_SLUICE,
+                                      .sample = k % samples,
+                                      .plan = compare_plan(compare, WAY_SLUICE, &home)};
+        job[k].plan.rules = &values[k / samples].rules;
+    }
+    if (count > 0 && !compare_do(compare, what, job, count * samples, each, trouble))
+        return false;
+    compare->tune_runs += count * samples;
+    for (int k = 0; k < count; k++) {
+        figures[k] = (struct compare_figures){0};
+        for (int s = 0; s < samples; s++) {
+            const struct compare_figures *one = &each[k * samples + s];
+            figures[k].cost += one->cost / samples;
+            figures[k].spoilt = fmax(figures[k].spoilt, one->spoilt);
+            figures[k].cycles = fmax(figures[k].cycles, one->cycles);
+        }
+    }
+    return true;
+}
+
+static void begin_with(const struct compare *compare, struct trial_of_values *values)
+{
+    *values = (struct trial_of_values){compare->tuned_rules, compare->tuned_load};
+    values->rules.loads = &values->load;
+}
+
+/* Tries all values of one knob; one that is better is taken. */
 static bool turn_knob(struct compare *compare, const struct knob *knob, const struct limits *limits,
                       struct compare_figures *best, bool *better, struct trouble *trouble)
 {
     struct trial_of_values values[VALUES_MAX];
-    struct compare_job job[VALUES_MAX];
     struct compare_figures figures[VALUES_MAX];
     int count = 0;
     for (int k = 0; k < VALUES_MAX; k++) {
-        struct trial_of_values *one = &values[count];
-        struct trial_home home;
-        *one = (struct trial_of_values){compare->tuned_rules, compare->tuned_load};
-        one->rules.loads = &one->load;
-        if (!knob->turn(&one->load, compare, k) || !suits(one))
-            continue;
-        job[count] = (struct compare_job){.way = WAY_SLUICE,
-                                          .plan = compare_plan(compare, WAY_SLUICE, &home)};
-        job[count].plan.rules = &one->rules;
-        count++;
+        begin_with(compare, &values[count]);
+        count += knob->turn(&values[count].load, compare, k) && suits(&values[count]);
     }
-    if (count > 0 && !compare_do(compare, knob->what, job, count, figures, trouble))
+    if (!evaluate(compare, knob->what, values, count, figures, trouble))
         return false;
-    compare->tune_runs += count;
     for (int k = 0; k < count; k++)
         if (score(&figures[k], limits) < score(best, limits) - WORTH_A_CHANGE &&
             figures[k].spoilt <= limits->most_spoilt && figures[k].cycles <= limits->cycles) {
@@ -231,12 +274,15 @@ static bool turn_knob(struct compare *compare, const struct knob *knob, const st
 }
 
 bool compare_tune(struct compare *compare, const struct compare_figures *always,
-                  const struct compare_figures *configured, struct trouble *trouble)
+                  struct trouble *trouble)
 {
-    struct compare_figures best = *configured;
-    double hot = always->spoilt + SPOILT_MORE_PER_YEAR;
-    struct limits limits = {hot, fmax(hot, configured->spoilt),
-                            fmax(CYCLES_PER_YEAR_MAX, configured->cycles)};
+    struct trial_of_values configured;
+    struct compare_figures best;
+    begin_with(compare, &configured);
+    if (!evaluate(compare, "as configured", &configured, 1, &best, trouble))
+        return false;
+    double hot = always->spoilt + SPOILT_MORE_PER_YEAR - LEFT_FOR_OTHER_SAMPLES;
+    struct limits limits = {hot, fmax(hot, best.spoilt), fmax(CYCLES_PER_YEAR_MAX, best.cycles)};
     bool better = true;
     for (int round = 0; round < ROUNDS && better; round++) {
         better = false;

@@ -214,7 +214,7 @@ void compare_draw_months(const struct comparison *comparison, FILE *to)
 
 /* ---- a day -------------------------------------------------------------------------------- */
 
-enum { DAY_LEFT = 34, DAY_RIGHT = HALF_WIDTH - 36, DAY_TOP = 18, DAY_FOOT = 162, DAY_HEIGHT = 190 };
+enum { DAY_LEFT = 34, DAY_RIGHT = HALF_WIDTH - 36, DAY_TOP = 18, DAY_FOOT = 162, DAY_HEIGHT = 206 };
 
 static double day_x(int bin)
 {
@@ -305,5 +305,10 @@ void compare_draw_day(const struct comparison *comparison, FILE *to)
     for (int k = 0; k < REPORT_BINS; k++)
         draw_use(&svg, &report->bin[k], k, px_per_w);
     draw_tank(&svg, report);
+    draw_key(&svg, DAY_LEFT, DAY_FOOT + 36, SOLAR, "solar");
+    draw_key(&svg, DAY_LEFT + 75, DAY_FOOT + 36, "#b9b2a6", "household");
+    draw_key(&svg, DAY_LEFT + 180, DAY_FOOT + 36, USED, "heater, sun");
+    draw_key(&svg, DAY_LEFT + 290, DAY_FOOT + 36, GRID, "heater, grid");
+    draw_key(&svg, DAY_LEFT + 400, DAY_FOOT + 36, DEADLINE, "tank");
     svg_end(&svg);
 }

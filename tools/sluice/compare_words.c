@@ -118,7 +118,7 @@ static void say_offer(struct sentence *sentence, const struct compare_offer *off
     say(sentence, " and saves ");
     say_money(sentence, offer->saves);
     say(sentence, " a year against leaving the heater always on");
-    if (comparison->compare->sample_count > 1) {
+    if (offer->saves_most - offer->saves_least >= 1) {
         say(sentence, " (");
         say_money(sentence, offer->saves_least);
         say(sentence, " to ");
@@ -249,9 +249,8 @@ static void tell_cold(struct sentence *sentence)
             compare_way_name((enum compare_way)way), compare->result[way].mean.spoilt,
             compare->result[WAY_ALWAYS_ON].mean.spoilt);
         sentence->buffer[0] = (char)(sentence->buffer[0] - 'a' + 'A');
-        if (way == WAY_SLUICE || way == WAY_TUNED)
-            say(sentence, " A larger floor%s may mend that.",
-                compare->wish.tune ? "" : ", or --tune,");
+        if (way == WAY_SLUICE && !compare->wish.tune)
+            say(sentence, " A larger floor, or --tune, may mend that.");
         end(sentence);
     }
 }
