@@ -17,6 +17,7 @@
 
 enum { LOOK_MICRO = 40000, BLIND_TICKS = 144, CAUTION_PERCENT = 150 };
 enum { SPREAD_TICKS = 24, LEARN_DAYS = 10, LUMP_PARTS = 10, LUMP_AFTER_J = 4 * J_PER_KWH };
+enum { MISS_MOST_KWH = 1000 }; /* more was no draw: a meter or a setting is wrong */
 
 /* Water holds 4186 J/(kg K), taken at 1 kg/L. */
 #define WATER_J_PER_L_K 4186
@@ -88,9 +89,15 @@ static int64_t weight(const struct heat_memory *memory, int s)
     return memory->drawn_j[s] + 20000;
 }
 
+static int64_t within(int64_t value, int64_t most)
+{
+    return value > most ? most : value < -most ? -most : value;
+}
+
 static void learn_draws(struct heat_memory *memory, int64_t drawn_j)
 {
-    int64_t expected = expected_j(memory), miss_j = drawn_j - expected, norm = 0;
+    int64_t expected = expected_j(memory), norm = 0;
+    int64_t miss_j = within(drawn_j - expected, MISS_MOST_KWH * (int64_t)J_PER_KWH);
     for (int s = 0; s < HEAT_SLOTS; s++)
         norm += weight(memory, s) * memory->passed[s] / 64 * memory->passed[s];
     norm /= SLOT_TICKS;

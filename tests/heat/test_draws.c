@@ -144,6 +144,28 @@ START_TEST(test_an_opening_after_weeks_of_silence_teaches_nothing)
 }
 END_TEST
 
+/* 100 kW for 13 days, and 2000 L; the sanitizers see what passes its numbers. */
+START_TEST(test_heat_beyond_all_reason_is_learnt_within_its_numbers)
+{
+    store_make(&s);
+    s.settings.volume_ml = 2000000;
+    s.settings.set_mc = 90000;
+    heat_begin(&s.settings, &s.memory);
+    store_tick_on(&s, 0);
+    for (int openings = 0; openings < 5; openings++) {
+        heat_full(&s.settings, &s.memory);
+        for (int k = 0; k < 13 * TICKS_PER_DAY; k++) {
+            heat_heated(&s.memory, 100000 * (int64_t)HEAT_TICK_MS);
+            heat_goes_on(&s.settings, &s.memory);
+            store_tick_on(&s, 32000);
+        }
+        for (int slot = 0; slot < HEAT_SLOTS; slot++)
+            ck_assert_int_ge(s.memory.drawn_j[slot], 0);
+        ck_assert_int_ge(s.memory.lump_j, 0);
+    }
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -151,6 +173,7 @@ int main(void)
         test_an_empty_house_is_soon_known_to_draw_little,
         test_what_is_learnt_is_never_negative,
         test_an_opening_after_weeks_of_silence_teaches_nothing,
+        test_heat_beyond_all_reason_is_learnt_within_its_numbers,
     };
     return suite_run("draws", tests, COUNT_OF(tests));
 }
