@@ -59,12 +59,28 @@ static enum meter_quantity quantity_of(const char *word, size_t length)
     ck_abort_msg("%s", word);
 }
 
+static const char *const tables[] = {"holding", "input", NULL};
+static const char *const types[] = {"int16",  "uint16",  "int32",   "uint32", "int64",
+                                    "uint64", "float32", "float64", NULL};
+static const char *const orders[] = {"high-first", "low-first", NULL};
+static const char *const positives[] = {"wired", "import", "production", "charge", NULL};
+
+static struct meter_mark read_mark(const char *line)
+{
+    char value[64];
+    bool is = value_of(line, "is", value);
+    return (struct meter_mark){
+        .table = (enum meter_table)choose(line, "table", tables, NULL),
+        .address = (uint16_t)number(line, "address"),
+        .type = (enum meter_type)choose(line, "type", types, NULL),
+        .order = (enum meter_order)choose(line, "order", orders, "high-first"),
+        .least = (int64_t)number(line, is ? "is" : "from"),
+        .greatest = (int64_t)number(line, is ? "is" : "to"),
+    };
+}
+
 static struct meter_point read_point(const char *line)
 {
-    static const char *const tables[] = {"holding", "input", NULL};
-    static const char *const types[] = {"int16",  "uint16",  "int32",   "uint32", "int64",
-                                        "uint64", "float32", "float64", NULL};
-    static const char *const orders[] = {"high-first", "low-first", NULL};
     char value[64];
     const char *word = line + strspn(line, " ");
     struct meter_point point = {.quantity = quantity_of(word, strcspn(word, ":")),
@@ -79,6 +95,7 @@ static struct meter_point read_point(const char *line)
     ck_assert_msg(
         meter_unit_parse(point.quantity, value, &point.scale_num, &point.scale_den, &trouble), "%s",
         trouble.text);
+    point.inverted = value_of(line, "inverted", value) && strcmp(value, "yes") == 0;
     point.has_absent = value_of(line, "absent", value);
     point.absent = point.has_absent ? number(line, "absent") : 0;
     return point;
@@ -102,11 +119,22 @@ static void read_line(struct meter_map *map, const char *line)
         map->unit = (uint8_t)number(line, "unit");
         ck_assert(value_of(line, "parity", parity));
         map->parity = parity[0];
+        map->request_most = (uint8_t)(value_of(line, "most", parity) ? number(line, "most") : 0);
+    } else if (strncmp(line, "positive: ", 10) == 0) {
+        map->positive = 0;
+        while (positives[map->positive] && strcmp(positives[map->positive], line + 10) != 0)
+            map->positive++;
+        ck_assert_msg(positives[map->positive] != NULL, "%s", line);
+    } else if (strncmp(line, "  - ", 4) == 0) {
+        ck_assert_uint_lt(map->mark_count, METER_MARKS_MAX);
+        map->mark[map->mark_count++] = read_mark(line);
     } else if (strncmp(line, "  ", 2) == 0) {
         ck_assert_uint_lt(map->point_count, METER_POINTS_MAX);
         map->point[map->point_count++] = read_point(line);
     } else {
-        ck_assert_msg(line[0] == '#' || strcmp(line, "points:") == 0, "%s", line);
+        ck_assert_msg(line[0] == '#' || strcmp(line, "points:") == 0 ||
+                          strcmp(line, "fingerprint:") == 0,
+                      "%s", line);
     }
 }
 

@@ -1,199 +1,171 @@
-/* The shipped maps against register images of each meter.
+/* The shipped maps against register images of each meter, and each meter recognised
+ * by its own map.
  *
- * The images are built by hand from the documented format (addresses, types, word
- * order and scale as the file's source gives them), not recorded from a device:
- * they prove that file and decoding agree with the document, not that the document
- * agrees with the meter. Words are written out as they stand in the registers. */
+ * images/maps.image holds a device's registers and the values that they mean, written
+ * by images/construct.py: constructed from the documented format, not recorded from a
+ * device. They prove that file and decoding agree with the document, not that the
+ * document agrees with the meter. */
 #include <check.h>
+#include <dirent.h>
+#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "image.h"
 #include "map_file.h"
+#include "meter/recognise.h"
 
-struct words {
-    uint16_t address;
-    uint8_t count;
-    uint16_t word[4];
+enum { METERS = 21, CASES_MAX = 4, LINE_BYTES = 256 };
+
+struct image_case {
+    char name[32];
+    struct image *table[2]; /* by enum meter_table */
+    struct meter_sample expected;
+    uint32_t absent; /* quantities that must be missing, bit by bit */
 };
 
-struct expected {
-    enum meter_quantity quantity;
-    int64_t value;
-};
-
-struct meter {
-    const char *file;
+struct metered {
+    char file[32];
     uint32_t baud;
+    char parity;
+    uint8_t unit;
     uint8_t blocks; /* requests for everything */
-    struct words words[14];
-    struct expected expected[14];
-    uint8_t value_count;
+    uint8_t case_count;
+    struct image_case cases[CASES_MAX];
 };
 
-/* Floats worked out apart: 4366 3333 = 230.2, C4BB 8000 = -1500, 449A 5000 = 1234.5,
- * 4248 0000 = 50, 41AC CCCD = 21.6. */
-static const struct meter meters[] = {
-    {.file = "eastron-sdm630",
-     .baud = 9600,
-     .blocks = 2,
-     .words = {{0x0000, 2, {0x4366, 0x3333}},
-               {0x0002, 2, {0x4367, 0x0000}},
-               {0x0004, 2, {0x4365, 0x8000}},
-               {0x0006, 2, {0x41ac, 0xcccd}},
-               {0x0008, 2, {0x3f80, 0x0000}},
-               {0x000a, 2, {0x4000, 0x0000}},
-               {0x000c, 2, {0xc51c, 0x4000}},
-               {0x000e, 2, {0x4366, 0x0000}},
-               {0x0010, 2, {0x4448, 0x0000}},
-               {0x0034, 2, {0xc4b7, 0xc000}},
-               {0x0046, 2, {0x4248, 0x0000}},
-               {0x0048, 2, {0x449a, 0x5000}},
-               {0x004a, 2, {0x461c, 0x4000}}},
-     .expected = {{METER_VOLTAGE_L1, 230200},
-                  {METER_VOLTAGE_L2, 231000},
-                  {METER_VOLTAGE_L3, 229500},
-                  {METER_CURRENT_L1, 21600},
-                  {METER_CURRENT_L2, 1000},
-                  {METER_CURRENT_L3, 2000},
-                  {METER_POWER_L1, -2500000},
-                  {METER_POWER_L2, 230000},
-                  {METER_POWER_L3, 800000},
-                  {METER_POWER, -1470000},
-                  {METER_FREQUENCY, 50000},
-                  {METER_IMPORT_ENERGY, 1234500000},
-                  {METER_EXPORT_ENERGY, 10000000000}},
-     .value_count = 13},
-    {.file = "eastron-sdm120",
-     .baud = 2400,
-     .blocks = 2,
-     .words = {{0x0000, 2, {0x4366, 0x3333}},
-               {0x0006, 2, {0x41ac, 0xcccd}},
-               {0x000c, 2, {0xc4bb, 0x8000}},
-               {0x0046, 2, {0x4248, 0x0000}},
-               {0x0048, 2, {0x449a, 0x5000}},
-               {0x004a, 2, {0x461c, 0x4000}}},
-     .expected = {{METER_VOLTAGE_L1, 230200},
-                  {METER_CURRENT_L1, 21600},
-                  {METER_POWER, -1500000},
-                  {METER_FREQUENCY, 50000},
-                  {METER_IMPORT_ENERGY, 1234500000},
-                  {METER_EXPORT_ENERGY, 10000000000}},
-     .value_count = 6},
-    /* -1500.00 W = -150000 = FFFD B610; 1234.56 kWh = 123456 = 1 E240. */
-    {.file = "abb-b23",
-     .baud = 19200,
-     .blocks = 2,
-     .words = {{0x5000, 4, {0, 0, 0x0001, 0xe240}},
-               {0x5004, 4, {0, 0, 0x0000, 0x2710}},
-               {0x5b00, 2, {0, 2302}},
-               {0x5b02, 2, {0, 2310}},
-               {0x5b04, 2, {0, 2295}},
-               {0x5b0c, 2, {0, 2160}},
-               {0x5b0e, 2, {0, 100}},
-               {0x5b10, 2, {0, 200}},
-               {0x5b14, 2, {0xfffd, 0xb610}},
-               {0x5b16, 2, {0xfffc, 0x2f70}},
-               {0x5b18, 2, {0x0000, 0x59d8}},
-               {0x5b1a, 2, {0x0001, 0x2cc8}},
-               {0x5b2c, 1, {4998}}},
-     .expected = {{METER_IMPORT_ENERGY, 1234560000},
-                  {METER_EXPORT_ENERGY, 100000000},
-                  {METER_VOLTAGE_L1, 230200},
-                  {METER_VOLTAGE_L2, 231000},
-                  {METER_VOLTAGE_L3, 229500},
-                  {METER_CURRENT_L1, 21600},
-                  {METER_CURRENT_L2, 1000},
-                  {METER_CURRENT_L3, 2000},
-                  {METER_POWER, -1500000},
-                  {METER_POWER_L1, -2500000},
-                  {METER_POWER_L2, 230000},
-                  {METER_POWER_L3, 770000},
-                  {METER_FREQUENCY, 49980}},
-     .value_count = 13},
-    /* Low word first: -1500.0 W = -15000 = FFFF C568 stands as C568 FFFF. */
-    {.file = "carlo-gavazzi-em530",
-     .baud = 9600,
-     .blocks = 2,
-     .words = {{0x000c, 2, {21600, 0}},
-               {0x000e, 2, {1000, 0}},
-               {0x0010, 2, {2000, 0}},
-               {0x0012, 2, {0x9e58, 0xffff}},
-               {0x0014, 2, {2300, 0}},
-               {0x0016, 2, {7700, 0}},
-               {0x0028, 2, {0xc568, 0xffff}},
-               {0x0034, 2, {0xe240, 0x0001}},
-               {0x004e, 2, {1000, 0}}},
-     .expected = {{METER_CURRENT_L1, 21600},
-                  {METER_CURRENT_L2, 1000},
-                  {METER_CURRENT_L3, 2000},
-                  {METER_POWER_L1, -2500000},
-                  {METER_POWER_L2, 230000},
-                  {METER_POWER_L3, 770000},
-                  {METER_POWER, -1500000},
-                  {METER_IMPORT_ENERGY, 12345600000},
-                  {METER_EXPORT_ENERGY, 100000000}},
-     .value_count = 9},
-    /* Kilowatts: BFC0 0000 = -1.5; energy in Wh. */
-    {.file = "schneider-iem3155",
-     .baud = 19200,
-     .blocks = 5,
-     .words = {{0x0bb7, 2, {0x41ac, 0xcccd}},
-               {0x0bb9, 2, {0x3f80, 0x0000}},
-               {0x0bbb, 2, {0x4000, 0x0000}},
-               {0x0bd3, 2, {0x4366, 0x3333}},
-               {0x0bd5, 2, {0x4367, 0x0000}},
-               {0x0bd7, 2, {0x4365, 0x8000}},
-               {0x0bed, 2, {0xc020, 0x0000}},
-               {0x0bef, 2, {0x3e80, 0x0000}},
-               {0x0bf1, 2, {0x3f40, 0x0000}},
-               {0x0bf3, 2, {0xbfc0, 0x0000}},
-               {0x0c25, 2, {0x4248, 0x0000}},
-               {0x0c83, 4, {0, 0, 0x0001, 0xe240}},
-               {0x0c87, 4, {0, 0, 0, 1000}}},
-     .expected = {{METER_CURRENT_L1, 21600},
-                  {METER_CURRENT_L2, 1000},
-                  {METER_CURRENT_L3, 2000},
-                  {METER_VOLTAGE_L1, 230200},
-                  {METER_VOLTAGE_L2, 231000},
-                  {METER_VOLTAGE_L3, 229500},
-                  {METER_POWER_L1, -2500000},
-                  {METER_POWER_L2, 250000},
-                  {METER_POWER_L3, 750000},
-                  {METER_POWER, -1500000},
-                  {METER_FREQUENCY, 50000},
-                  {METER_IMPORT_ENERGY, 123456000},
-                  {METER_EXPORT_ENERGY, 1000000}},
-     .value_count = 13},
-};
-enum { METERS = sizeof meters / sizeof meters[0] };
+static struct metered meters[METERS];
+static int meter_count;
+
+/* ---- the images ------------------------------------------------------------------ */
 
 /* What lies between the documented registers must not matter. */
-static struct image *image_of(const struct meter *meter)
+static struct image *image_of_noise(void)
 {
     struct image *image = image_new();
     for (uint32_t at = 0; at < 65536; at++)
         image_put(image, (uint16_t)at, 0xabcd);
-    for (int i = 0; i < meter->value_count; i++)
-        for (uint8_t k = 0; k < meter->words[i].count; k++)
-            image_put(image, (uint16_t)(meter->words[i].address + k), meter->words[i].word[k]);
     return image;
+}
+
+static void begin_meter(const char *line)
+{
+    unsigned baud, unit, blocks;
+    ck_assert_int_lt(meter_count, METERS);
+    struct metered *meter = &meters[meter_count++];
+    ck_assert_int_eq(
+        sscanf(line, "meter %31s %u %c %u %u", meter->file, &baud, &meter->parity, &unit, &blocks),
+        5);
+    meter->baud = baud;
+    meter->unit = (uint8_t)unit;
+    meter->blocks = (uint8_t)blocks;
+}
+
+static void begin_case(const char *line)
+{
+    struct metered *meter = &meters[meter_count - 1];
+    ck_assert_uint_lt(meter->case_count, CASES_MAX);
+    struct image_case *at = &meter->cases[meter->case_count++];
+    ck_assert_int_eq(sscanf(line, "case %31s", at->name), 1);
+    at->table[METER_HOLDING] = image_of_noise();
+    at->table[METER_INPUT] = image_of_noise();
+}
+
+static struct image_case *last_case(void)
+{
+    struct metered *meter = &meters[meter_count - 1];
+    return &meter->cases[meter->case_count - 1];
+}
+
+static void take_words(const char *line)
+{
+    enum meter_table table = line[0] == 'i' ? METER_INPUT : METER_HOLDING;
+    char *at = strchr(line, ' ');
+    unsigned long address = strtoul(at, &at, 16);
+    for (; *at == ' '; address++)
+        image_put(last_case()->table[table], (uint16_t)address, (uint16_t)strtoul(at, &at, 16));
+    ck_assert_msg(*at == '\0', "%s", line);
+}
+
+static void take_value(const char *line)
+{
+    struct image_case *into = last_case();
+    char word[32], value[32];
+    ck_assert_msg(sscanf(line, "%31s is %31s", word, value) == 2, "%s", line);
+    int q = 0;
+    while (q < METER_QUANTITIES && strcmp(meter_quantity_word((enum meter_quantity)q), word) != 0)
+        q++;
+    ck_assert_msg(q < METER_QUANTITIES, "%s", line);
+    if (strcmp(value, "absent") == 0) {
+        into->absent |= UINT32_C(1) << q;
+        return;
+    }
+    into->expected.has |= UINT32_C(1) << q;
+    into->expected.value[q] = strtoll(value, NULL, 10);
+}
+
+static void read_images(void)
+{
+    char line[LINE_BYTES];
+    FILE *file = fopen(IMAGES, "r");
+    ck_assert_ptr_nonnull(file);
+    while (fgets(line, sizeof line, file)) {
+        line[strcspn(line, "\n")] = '\0';
+        if (strncmp(line, "meter ", 6) == 0)
+            begin_meter(line);
+        else if (strncmp(line, "case ", 5) == 0)
+            begin_case(line);
+        else if (strstr(line, " is "))
+            take_value(line);
+        else if (line[0] != '#')
+            take_words(line);
+    }
+    fclose(file);
+    ck_assert_int_eq(meter_count, METERS);
+}
+
+static void free_images(void)
+{
+    for (int i = 0; i < meter_count; i++)
+        for (int k = 0; k < meters[i].case_count; k++) {
+            free(meters[i].cases[k].table[METER_HOLDING]);
+            free(meters[i].cases[k].table[METER_INPUT]);
+        }
+}
+
+/* ---- each map ----------------------------------------------------------------------- */
+
+static struct meter_sample sample_of(const struct image_case *from, const struct meter_map *map)
+{
+    struct meter_sample sample = {.has = 0};
+    struct meter_plan plan;
+    struct trouble trouble;
+    ck_assert_msg(meter_plan_make(map, &plan, &trouble), "%s", trouble.text);
+    for (uint8_t i = 0; i < plan.count; i++) {
+        const struct meter_block *block = &plan.block[i];
+        meter_decode(map, block,
+                     image_read(from->table[block->table], block->address, block->count), &sample);
+    }
+    return sample;
 }
 
 START_TEST(test_image_of_the_meter_gives_the_expected_values)
 {
-    const struct meter *meter = &meters[_i];
+    const struct metered *meter = &meters[_i];
     struct meter_map map = map_file_read(meter->file);
-    struct image *image = image_of(meter);
-    struct meter_sample sample = image_sample(image, &map);
-    ck_assert_uint_eq(map.point_count, meter->value_count);
-    for (int i = 0; i < meter->value_count; i++) {
-        enum meter_quantity quantity = meter->expected[i].quantity;
-        const char *word = meter_quantity_word(quantity);
-        ck_assert_msg(sample.has >> quantity & 1, "%s: no %s", meter->file, word);
-        ck_assert_msg(sample.value[quantity] == meter->expected[i].value, "%s: %s is %lld",
-                      meter->file, word, (long long)sample.value[quantity]);
+    ck_assert_uint_ge(meter->case_count, 1);
+    for (int k = 0; k < meter->case_count; k++) {
+        const struct image_case *from = &meter->cases[k];
+        struct meter_sample sample = sample_of(from, &map);
+        ck_assert_int_eq(__builtin_popcount(from->expected.has | from->absent), map.point_count);
+        for (int q = 0; q < METER_QUANTITIES; q++) {
+            const char *word = meter_quantity_word((enum meter_quantity)q);
+            ck_assert_msg((sample.has >> q & 1) == (from->expected.has >> q & 1),
+                          "%s, %s: %s is there or not", meter->file, from->name, word);
+            ck_assert_msg(sample.value[q] == from->expected.value[q], "%s, %s: %s is %lld",
+                          meter->file, from->name, word, (long long)sample.value[q]);
+        }
     }
-    free(image);
 }
 END_TEST
 
@@ -203,8 +175,8 @@ START_TEST(test_map_names_title_source_and_line)
     ck_assert_str_ne(map.title, "");
     ck_assert_str_ne(map.source, "");
     ck_assert_uint_eq(map.baud, meters[_i].baud);
-    ck_assert_uint_eq(map.unit, 1);
-    ck_assert(map.parity == 'n' || map.parity == 'e');
+    ck_assert_uint_eq(map.unit, meters[_i].unit);
+    ck_assert_int_eq(map.parity, meters[_i].parity == 'E' ? 'e' : 'n');
 }
 END_TEST
 
@@ -214,9 +186,7 @@ START_TEST(test_map_is_read_in_few_requests)
     struct meter_plan plan;
     struct trouble trouble;
     ck_assert_msg(meter_plan_make(&map, &plan, &trouble), "%s", trouble.text);
-    ck_assert_uint_eq(plan.count, meters[_i].blocks);
-    for (uint8_t i = 0; i < plan.count; i++)
-        ck_assert_uint_le(plan.block[i].count, 50);
+    ck_assert_msg(plan.count == meters[_i].blocks, "%s: %u requests", meters[_i].file, plan.count);
 }
 END_TEST
 
@@ -231,23 +201,78 @@ START_TEST(test_no_quantity_stands_twice)
 }
 END_TEST
 
-/* A single-phase ABB says that it has no phases 2 and 3; the values are those of the
- * file. */
-START_TEST(test_phases_that_the_meter_lacks_are_missing)
+START_TEST(test_every_shipped_map_has_an_image)
 {
-    static const uint16_t powers[] = {0x5b18, 0x5b1a}, currents[] = {0x5b0e, 0x5b10};
-    struct meter_map map = map_file_read("abb-b23");
-    struct image *image = image_of(&meters[2]);
-    for (int i = 0; i < 2; i++) {
-        image_put_32(image, powers[i], 0x7fffffff);
-        image_put_32(image, currents[i], 0xffffffff);
+    DIR *folder = opendir(MAPS_DIR);
+    const struct dirent *entry;
+    int maps = 0;
+    ck_assert_ptr_nonnull(folder);
+    while ((entry = readdir(folder))) {
+        size_t length = strlen(entry->d_name);
+        bool found = false;
+        if (length < 6 || strcmp(entry->d_name + length - 5, ".yaml") != 0)
+            continue;
+        for (int i = 0; i < meter_count && !found; i++)
+            found = strlen(meters[i].file) == length - 5 &&
+                    strncmp(meters[i].file, entry->d_name, length - 5) == 0;
+        ck_assert_msg(found, "%s has no image", entry->d_name);
+        maps++;
     }
-    struct meter_sample sample = image_sample(image, &map);
-    ck_assert(sample.has >> METER_POWER & 1);
-    ck_assert(sample.has >> METER_POWER_L1 & 1);
-    ck_assert((sample.has >> METER_POWER_L2 & 3) == 0);
-    ck_assert((sample.has >> METER_CURRENT_L2 & 3) == 0);
-    free(image);
+    closedir(folder);
+    ck_assert_int_eq(maps, METERS);
+}
+END_TEST
+
+/* ---- recognising ------------------------------------------------------------------------ */
+
+static struct recognition recognise(const struct meter_map *map, const struct image_case *device)
+{
+    struct meter_block reads[RECOGNISE_READS_MAX];
+    const uint16_t *answers[RECOGNISE_READS_MAX];
+    struct recognition recognition;
+    uint8_t count = meter_fingerprint_reads(map, reads);
+    for (uint8_t i = 0; i < count; i++)
+        answers[i] = image_read(device->table[reads[i].table], reads[i].address, reads[i].count);
+    meter_recognise(map, reads, answers, count, &recognition);
+    return recognition;
+}
+
+START_TEST(test_a_meter_is_recognised_by_its_own_map_and_by_no_other_as_surely)
+{
+    const struct metered *meter = &meters[_i];
+    const struct image_case *device = &meter->cases[0];
+    struct meter_map own = map_file_read(meter->file);
+    struct recognition as_own = recognise(&own, device);
+    ck_assert_msg(as_own.verdict == (own.mark_count ? RECOGNISED_SURE : RECOGNISED_LIKELY),
+                  "%s: %s", meter->file, as_own.why);
+    for (int i = 0; i < meter_count; i++) {
+        struct meter_map other = map_file_read(meters[i].file);
+        struct recognition as_other = recognise(&other, device);
+        /* one inverter has three maps: itself, its meter, its battery */
+        bool relative = strncmp(meter->file, meters[i].file, strlen("huawei-sun2000")) == 0;
+        if (i == _i || relative)
+            continue;
+        ck_assert_msg(as_other.verdict == RECOGNISED_NOT, "%s is taken for %s: %s", meter->file,
+                      meters[i].file, as_other.why);
+        ck_assert_str_ne(as_other.why, "");
+    }
+}
+END_TEST
+
+START_TEST(test_a_device_of_nothing_but_zeros_is_recognised_by_no_map)
+{
+    struct image_case device = {.table = {image_new(), image_new()}};
+    for (uint32_t at = 0; at < 65536; at++)
+        for (int table = 0; table < 2; table++)
+            image_put(device.table[table], (uint16_t)at, 0);
+    struct meter_map map = map_file_read(meters[_i].file);
+    ck_assert_int_eq(recognise(&map, &device).verdict, RECOGNISED_NOT);
+    for (uint32_t at = 0; at < 65536; at++)
+        for (int table = 0; table < 2; table++)
+            image_put(device.table[table], (uint16_t)at, 0xffff);
+    ck_assert_int_eq(recognise(&map, &device).verdict, RECOGNISED_NOT);
+    free(device.table[0]);
+    free(device.table[1]);
 }
 END_TEST
 
@@ -255,11 +280,16 @@ int main(void)
 {
     Suite *suite = suite_create("maps");
     TCase *cases = tcase_create("maps");
+    tcase_add_unchecked_fixture(cases, read_images, free_images);
     tcase_add_loop_test(cases, test_image_of_the_meter_gives_the_expected_values, 0, METERS);
     tcase_add_loop_test(cases, test_map_names_title_source_and_line, 0, METERS);
     tcase_add_loop_test(cases, test_map_is_read_in_few_requests, 0, METERS);
     tcase_add_loop_test(cases, test_no_quantity_stands_twice, 0, METERS);
-    tcase_add_test(cases, test_phases_that_the_meter_lacks_are_missing);
+    tcase_add_test(cases, test_every_shipped_map_has_an_image);
+    tcase_add_loop_test(cases, test_a_meter_is_recognised_by_its_own_map_and_by_no_other_as_surely,
+                        0, METERS);
+    tcase_add_loop_test(cases, test_a_device_of_nothing_but_zeros_is_recognised_by_no_map, 0,
+                        METERS);
     suite_add_tcase(suite, cases);
     SRunner *runner = srunner_create(suite);
     srunner_run_all(runner, CK_NORMAL);

@@ -45,7 +45,7 @@ START_TEST(test_every_shipped_map_is_accepted_and_has_grid_power)
         maps++;
     }
     closedir(folder);
-    ck_assert_int_ge(maps, 5);
+    ck_assert_int_ge(maps, 21);
 }
 END_TEST
 
@@ -215,7 +215,17 @@ START_TEST(test_a_broken_map_says_what_and_where)
         {"0x0034", "0x", "0x,", "address is a number from 0 to 0xffff, not \"0x\""},
         {"0x0034", "[1]", "[1]", "a number is expected here, not a list"},
         {"unit: W", "unit: W, absent: 0x1FFFFFFFFFFFFFFFF", "0x1F",
-         "absent is a number from 0 to 0xffffffffffffffff, not \"0x1FFFFFFFFFFFFFFFF\""},
+         "absent is a number from 0 to 0xffffffff, not \"0x1FFFFFFFFFFFFFFFF\""},
+        {"unit: 0.1 V", "unit: 0.1 V, absent: 0xFFFFFFFF", "0xFFFFFFFF",
+         "absent is a number from 0 to 0xffff, not \"0xFFFFFFFF\""},
+        {"type: float32, unit: W", "type: float, unit: W, absent: 0xFFFFFFFF", "float,",
+         "type: \"float\" is no choice here; write int16, uint16, int32, uint32, int64, uint64, "
+         "float32 or float64"},
+        {"unit: 1}", "unit: 1, most: 126}", "126", "most: 126 is out of range; from 1 to 125"},
+        {"unit: 1}", "unit: 1, most: 1}", NULL,
+         "power: value and scale register are 2 registers apart; one request fetches at most 1"},
+        {"line:", "positive: export\nline:", "export",
+         "positive: \"export\" is no choice here; write wired, import, production or charge"},
         {"unit: W", "unit: W, scale_register: x", "x}",
          "scale_register is a number from 0 to 0xffff, not \"x\""},
         {"unit: W", "unit: W, word_order: low", "word_order",
@@ -230,6 +240,179 @@ START_TEST(test_a_broken_map_says_what_and_where)
         expect_map(text, rows[k].at, rows[k].says);
         free(text);
     }
+}
+END_TEST
+
+#define WHOLE_MARK "{table: holding, address: 0xFC02, type: uint16, is: 0x70}"
+#define NEITHER "a mark needs either is: its value, or from: and to: the span it lies in"
+
+START_TEST(test_a_broken_fingerprint_says_what_and_where)
+{
+    static const struct mistake rows[] = {
+        {"- {table: holding", "- {table: coils", "coils",
+         "table: \"coils\" is no choice here; write holding or input"},
+        {"- {table: holding, ", "- {", "{address: 0xFC02", "a mark needs table: holding or input"},
+        {"address: 0xFC02, ", "", "{table: holding", "a mark needs address"},
+        {"is: 0x70", "is: p", "p}", "is is a whole number such as 112 or 0x70, not \"p\""},
+        {"is: 0x70", "is: [1]", "[1]", "a number is expected here, not a list"},
+        {"is: 0x70", "is: 0xFFFFFFFFFFFFFFFFF", "0xFFFFFFFFFFFFFFFFF",
+         "is is a whole number such as 112 or 0x70, not \"0xFFFFFFFFFFFFFFFFF\""},
+        {"is: 0x70", "is: 1, from: 1, to: 2", "{table: holding", NEITHER},
+        {"is: 0x70", "from: 1", "{table: holding", NEITHER},
+        {", is: 0x70", "", "{table: holding", NEITHER},
+        {"is: 0x70", "from: -1, to: -2", "-2", "to: -2 is less than from: -1"},
+        {"is: 0x70", "value: 0x70, is: 1", "value", "a mark has no setting \"value\""},
+        {"type: uint16, is", "type: float32, is", "float32, is",
+         "a mark is a whole number, not a float"},
+        {"0xFC02, type: uint16", "0xFFFF, type: uint32", "{table: holding",
+         "the mark ends beyond the last register, 0xffff"},
+        {WHOLE_MARK, "0x70", "0x70",
+         "a mark such as " WHOLE_MARK " is expected here, not a single value"},
+        {"\n  - " WHOLE_MARK, " yes", "yes",
+         "a list of marks is expected here, not a single value"},
+        {"is: 0x70}\n",
+         "is: 0x70}\n"
+         "  - {table: input, address: 1, type: uint16, is: 1}\n"
+         "  - {table: input, address: 1, type: uint16, is: 1}\n"
+         "  - {table: input, address: 1, type: uint16, is: 1}\n"
+         "  - {table: input, address: 5, type: uint16, is: 1}\n",
+         "{table: input, address: 5", "a fingerprint has at most 4 marks"},
+    };
+    char *good = edited(small_map, "points:\n", "fingerprint:\n  - " WHOLE_MARK "\npoints:\n");
+    for (size_t k = 0; k < COUNT_OF(rows); k++) {
+        char *text = edited(good, rows[k].find, rows[k].write);
+        expect_map(text, rows[k].at, rows[k].says);
+        free(text);
+    }
+    free(good);
+}
+END_TEST
+
+START_TEST(test_a_fingerprint_is_values_or_spans_with_their_sign)
+{
+    struct settings_troubles troubles = {0};
+    struct meter_map map;
+    char *text = edited(small_map, "points:\n",
+                        "positive: production\n"
+                        "fingerprint:\n"
+                        "  - " WHOLE_MARK "\n"
+                        "  - {table: input, address: 9, type: int32, order: low-first, from: -7, "
+                        "to: 0x10}\n"
+                        "points:\n");
+    ck_assert(settings_map_load(file_of(text), &map, &troubles));
+    ck_assert_int_eq(map.positive, METER_POSITIVE_PRODUCTION);
+    ck_assert_uint_eq(map.mark_count, 2);
+    ck_assert_int_eq(map.mark[0].table, METER_HOLDING);
+    ck_assert_uint_eq(map.mark[0].address, 0xfc02);
+    ck_assert_int_eq(map.mark[0].type, METER_UINT16);
+    ck_assert_int_eq(map.mark[0].least, 112);
+    ck_assert_int_eq(map.mark[0].greatest, 112);
+    ck_assert_int_eq(map.mark[1].table, METER_INPUT);
+    ck_assert_int_eq(map.mark[1].order, METER_LOW_FIRST);
+    ck_assert_int_eq(map.mark[1].least, -7);
+    ck_assert_int_eq(map.mark[1].greatest, 16);
+    free(text);
+}
+END_TEST
+
+/* ---- anything at all --------------------------------------------------------------------------
+ */
+
+static void spoil(char *text, size_t room, uint64_t *seed)
+{
+    static const char *const odd[] = {"{",
+                                      "}",
+                                      "[",
+                                      "]",
+                                      ":",
+                                      ",",
+                                      "-",
+                                      "\n",
+                                      " ",
+                                      "0x",
+                                      "-1",
+                                      "&a",
+                                      "*a",
+                                      "!!int",
+                                      "\t",
+                                      "\"",
+                                      "'",
+                                      "\xff",
+                                      "99999999999999999999",
+                                      "fingerprint:",
+                                      "points:",
+                                      "power:",
+                                      "is:",
+                                      "from:",
+                                      "absent:",
+                                      "scale_register:",
+                                      "float64",
+                                      "\x01",
+                                      "#",
+                                      "|",
+                                      "unit: 1e9 W",
+                                      "0"};
+    size_t length = strlen(text);
+    size_t at = (size_t)seeded_between(seed, 0, (int64_t)length - 1);
+    size_t gone = seeded_between(seed, 0, 3) == 0 ? (size_t)seeded_between(seed, 0, 30) : 1;
+    const char *put = odd[seeded_between(seed, 0, (int64_t)COUNT_OF(odd) - 1)];
+    gone = gone > length - at ? length - at : gone;
+    if (length - gone + strlen(put) >= room)
+        return;
+    memmove(text + at + strlen(put), text + at + gone, length - at - gone + 1);
+    memcpy(text + at, put, strlen(put));
+}
+
+/* What is accepted can be planned, and stays within the bounds of its own struct. */
+static void judge(bool ok, const struct meter_map *map, const struct settings_troubles *troubles,
+                  const char *text)
+{
+    struct meter_plan plan;
+    struct trouble trouble;
+    ck_assert_msg(ok == (troubles->count == 0), "%s", text);
+    if (!ok)
+        return;
+    ck_assert_uint_ge(map->point_count, 1);
+    ck_assert_uint_le(map->point_count, METER_POINTS_MAX);
+    ck_assert_uint_le(map->mark_count, METER_MARKS_MAX);
+    ck_assert_msg(meter_plan_make(map, &plan, &trouble), "%s", text);
+    for (uint8_t k = 0; k < plan.count; k++)
+        ck_assert_uint_le(plan.block[k].count, METER_BLOCK_REGISTERS_MAX);
+    for (uint8_t k = 0; k < map->mark_count; k++)
+        ck_assert_int_le(map->mark[k].least, map->mark[k].greatest);
+}
+
+START_TEST(test_a_spoilt_map_is_refused_with_a_place_or_can_be_planned)
+{
+    enum { SEEDS = 1000, ROOM = 4096 };
+    char *good = edited(small_map, "points:\n",
+                        "positive: import\n"
+                        "fingerprint:\n"
+                        "  - " WHOLE_MARK "\n"
+                        "  - {table: input, address: 9, type: int32, from: -7, to: 16}\n"
+                        "points:\n");
+    int refused = 0;
+    for (uint64_t number = 1; number <= SEEDS; number++) {
+        uint64_t seed = number;
+        struct settings_troubles troubles = {0};
+        struct meter_map map;
+        char text[ROOM];
+        snprintf(text, sizeof text, "%s", good);
+        for (int64_t times = seeded_between(&seed, 1, 4); times > 0; times--)
+            spoil(text, sizeof text, &seed);
+        const char *path = file_of(text);
+        bool ok = settings_map_load(path, &map, &troubles);
+        judge(ok, &map, &troubles, text);
+        for (int k = 0; k < troubles.count; k++) {
+            ck_assert_str_ne(troubles.item[k].text, "");
+            ck_assert_int_eq(strncmp(troubles.item[k].place, path, strlen(path)), 0);
+        }
+        refused += !ok;
+        settings_troubles_free(&troubles);
+    }
+    ck_assert_int_gt(refused, SEEDS / 3);
+    ck_assert_int_lt(refused, SEEDS);
+    free(good);
 }
 END_TEST
 
@@ -299,6 +482,9 @@ int main(void)
         test_every_shipped_map_is_accepted_and_has_grid_power,
         test_values_of_each_map_are_those_of_its_source,
         test_a_broken_map_says_what_and_where,
+        test_a_broken_fingerprint_says_what_and_where,
+        test_a_fingerprint_is_values_or_spans_with_their_sign,
+        test_a_spoilt_map_is_refused_with_a_place_or_can_be_planned,
         test_a_unit_of_a_map_must_be_one_of_the_quantity,
         test_a_map_without_points_is_none,
         test_a_number_that_begins_with_0_is_decimal,
