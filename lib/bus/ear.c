@@ -22,7 +22,6 @@
 
 enum {
     REOPEN_US = 1000000,
-    QUIET_MS = LISTEN_QUIET_US / 1000,
     OVERTAKEN_MASTERS = 3, /* one may be a master that was restarted */
     READ_HOLDING_REGISTERS = 3,
     READ_INPUT_REGISTERS = 4,
@@ -35,7 +34,7 @@ struct ear {
     struct pass_tap *tap;
     int fd;        /* -1: not open */
     bool restless; /* bytes came, and it has not been quiet since */
-    int64_t reopen_us, opened_us;
+    int64_t reopen_us, opened_us, heard_us;
     struct trouble trouble;      /* why it is not open */
     _Atomic uint8_t meter_count; /* the loop adds, while the worker hears */
     struct overheard meter[BUS_METERS_MAX];
@@ -161,7 +160,8 @@ static void hear(struct ear *ear)
     ssize_t count = read(ear->fd, bytes, sizeof bytes);
     if (count > 0) {
         ear->restless = true;
-        listen_feed(&ear->listener, bytes, (size_t)count, clock_us());
+        ear->heard_us = clock_us();
+        listen_feed(&ear->listener, bytes, (size_t)count, ear->heard_us);
         tell_line(ear);
     } else if (count == 0 || (errno != EAGAIN && errno != EINTR)) {
         lose_port(ear, count == 0 ? "it was unplugged" : strerror(errno));
@@ -175,19 +175,27 @@ static void hear_quiet(struct ear *ear)
     tell_line(ear);
 }
 
+/* Until it has been quiet for long enough, whatever jobs come between. */
+static int wait_ms(const struct ear *ear)
+{
+    int64_t left_us = ear->heard_us + LISTEN_QUIET_US - clock_us();
+    if (ear->restless)
+        return left_us > 0 ? (int)(left_us / 1000) + 1 : 0;
+    return ear->fd < 0 ? REOPEN_US / 1000 : -1;
+}
+
 void ear_wait(struct ear *ear, const struct mailbox *box)
 {
     for (;;) {
         open_port(ear, clock_us());
         struct pollfd fds[] = {{.fd = mailbox_fd(box), .events = POLLIN},
                                {.fd = ear->fd, .events = POLLIN}};
-        int wait_ms = ear->restless ? QUIET_MS : ear->fd < 0 ? REOPEN_US / 1000 : -1;
-        int ready = poll(fds, 2, wait_ms);
+        int ready = poll(fds, 2, wait_ms(ear));
         if (ready > 0 && (fds[1].revents & POLLIN))
             hear(ear);
         else if (ready > 0 && fds[1].revents)
             lose_port(ear, "it was unplugged");
-        else if (ready == 0 && ear->restless)
+        else if (ear->restless && wait_ms(ear) == 0)
             hear_quiet(ear);
         if (ready > 0 && fds[0].revents)
             return;

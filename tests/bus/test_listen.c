@@ -2,6 +2,7 @@
  * on it: pymodbus asks and pymodbus answers (tests/peers/peer_overheard.py). */
 #include <check.h>
 #include <errno.h>
+#include <pty.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -9,6 +10,7 @@
 #include "bus/pass.h"
 #include "bus/port.h"
 #include "bus/rig.h"
+#include "frame/line.h"
 
 enum { BLOCKS_A_ROUND = 4 };
 
@@ -165,6 +167,68 @@ START_TEST(test_unit_that_nobody_asks_is_said_to_be_so)
 }
 END_TEST
 
+START_TEST(test_adapter_that_is_pulled_out_is_said_to_be_gone)
+{
+    struct listening l = listening_start("64", RIG_UNIT);
+    struct bus_answer answer;
+    await_open(&l);
+    peer_stop(&l.rig.peer); /* and with it the other end of the tap */
+    do
+        answer = ask_meter(&l);
+    while (answer.outcome == BUS_UNHEARD);
+    ck_assert_int_eq(answer.outcome, BUS_DOWN);
+    ck_assert_msg(strstr(answer.detail, "unplugged") || strstr(answer.detail, "No such"), "%s",
+                  answer.detail);
+    bus_free(l.rig.bus);
+    mailbox_free(l.rig.answers);
+    mailbox_free(l.news);
+}
+END_TEST
+
+/* As fast as the machine carries bytes, which is faster than any line: 500 rounds of four
+ * questions, while jobs are answered besides. */
+START_TEST(test_flood_of_frames_is_heard_whole_while_jobs_are_answered)
+{
+    static const struct line_question questions[] = {
+        {RIG_UNIT, 4, 0, 20}, {RIG_UNIT, 4, 52, 2}, {RIG_UNIT, 4, 72, 2}, {9, 3, 40000, 100}};
+    enum { ROUNDS = 500, QUESTIONS = sizeof questions / sizeof questions[0] };
+    struct trouble trouble = {.text = ""};
+    struct listening l = {.rig = {.now = {1000000}}};
+    struct bus_quality quality = {.unit_count = 0};
+    int ours, theirs;
+    char name[128];
+    uint8_t frame[FRAME_RTU_MAX];
+    ck_assert_int_eq(openpty(&ours, &theirs, name, NULL, NULL), 0);
+    struct bus_settings settings = rig_settings("rtu", name);
+    settings.mode = BUS_LISTEN;
+    l.rig.answers = mailbox_new(8, sizeof(struct bus_answer));
+    l.rig.bus = bus_new(&settings, l.rig.answers, &trouble);
+    l.meter = bus_add_meter(l.rig.bus, RIG_UNIT, rig_map(), SUNSPEC_EITHER);
+    await_open(&l);
+    for (int i = 0; i < ROUNDS * QUESTIONS; i++) {
+        const struct line_question *question = &questions[i % QUESTIONS];
+        size_t length = line_ask(question, frame);
+        ck_assert_int_eq(write(ours, frame, length), (ssize_t)length);
+        length = line_answer(question, frame);
+        ck_assert_int_eq(write(ours, frame, length), (ssize_t)length);
+        if (i % 50 == 0)
+            ask_meter(&l);
+    }
+    while (quality.unit_count < 2 ||
+           quality.unit[0].answered + quality.unit[1].answered < ROUNDS * QUESTIONS) {
+        ask_meter(&l); /* the worker goes on hearing between two jobs */
+        bus_quality(l.rig.bus, &quality);
+    }
+    ck_assert_uint_eq(quality.noise_bytes, 0);
+    ck_assert_uint_eq(quality.doubtful, 0);
+    ck_assert_uint_eq(quality.unit[0].timeouts + quality.unit[1].timeouts, 0);
+    bus_free(l.rig.bus);
+    mailbox_free(l.rig.answers);
+    close(ours);
+    close(theirs);
+}
+END_TEST
+
 /* A second master on a line of ours: its questions lie in the input between polls. */
 START_TEST(test_second_master_on_our_line_is_found_out)
 {
@@ -216,6 +280,8 @@ int main(void)
     tcase_add_test(cases, test_nothing_is_ever_sent_on_a_bus_that_is_listened_to);
     tcase_add_test(cases, test_port_that_is_listened_to_cannot_be_written_to);
     tcase_add_test(cases, test_unit_that_nobody_asks_is_said_to_be_so);
+    tcase_add_test(cases, test_adapter_that_is_pulled_out_is_said_to_be_gone);
+    tcase_add_test(cases, test_flood_of_frames_is_heard_whole_while_jobs_are_answered);
     tcase_add_test(cases, test_second_master_on_our_line_is_found_out);
     tcase_add_test(cases, test_what_a_polled_unit_does_is_counted);
     Suite *suite = suite_create("listen");
