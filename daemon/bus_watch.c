@@ -8,7 +8,24 @@
 
 #include "troubles.h"
 
-enum { LOOK_EVERY_MS = 10000 };
+enum { LOOK_EVERY_MS = 10000, WINDOW_MS = 10 * MS_PER_MIN, NO_ACCIDENT = 3 };
+
+/* Lately, not ever: a master that was taken away is to be forgotten, and an accident a
+ * month is none. */
+static bool two_masters(struct site *site, uint8_t bus)
+{
+    uint64_t count = site->quality[bus].foreign;
+    if (count < site->foreign[bus].before)
+        site->foreign[bus].before = 0; /* another bus since a reload */
+    bool here = count - site->foreign[bus].before >= NO_ACCIDENT;
+    bool were_there = site->foreign[bus].were_there;
+    if (mono_since_ms(site->now.mono, site->foreign[bus].since) >= WINDOW_MS) {
+        site->foreign[bus].before = count;
+        site->foreign[bus].since = site->now.mono;
+        site->foreign[bus].were_there = here;
+    }
+    return here || were_there;
+}
 
 static void judge(struct site *site, uint8_t bus)
 {
@@ -37,6 +54,7 @@ void bus_watch_turn(struct site *site)
         if (!site->buses[k])
             continue;
         bus_quality(site->buses[k], &site->quality[k]);
+        site->quality[k].two_masters = two_masters(site, k);
         judge(site, k);
     }
 }

@@ -87,6 +87,11 @@ struct site {
     int bus_under_way[SETTINGS_BUSES_MAX];
     struct bus_quality quality[SETTINGS_BUSES_MAX]; /* as of the last look */
     struct mono quality_due;
+    struct {
+        uint64_t before; /* questions of a master too many, when this window began */
+        struct mono since;
+        bool were_there; /* in the window before */
+    } foreign[SETTINGS_BUSES_MAX];
     uint8_t generation; /* of the buses, 0..15 */
     int under_way;      /* jobs posted and not yet answered */
     struct outputs *outputs;

@@ -114,8 +114,8 @@ struct bus_unit_quality {
 struct bus_quality {
     uint64_t noise_bytes; /* that belong to no frame, where the bus is listened to */
     uint64_t doubtful;    /* answers not used, since they may be another question's */
-    uint64_t foreign;     /* questions of another master, where we are the master */
-    bool two_masters;     /* two talk into each other, besides us or with us */
+    uint64_t foreign;     /* questions of a master too many */
+    bool two_masters;     /* so many since start that it is no accident */
     uint8_t unit_count;
     struct bus_unit_quality unit[BUS_QUALITY_UNITS_MAX];
 };

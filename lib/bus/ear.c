@@ -150,7 +150,7 @@ static void lose_port(struct ear *ear, const char *why)
 static void tell_line(struct ear *ear)
 {
     const struct listen_counts *counts = &ear->listener.counts;
-    quality_line(ear->quality, counts->noise_bytes, counts->kind[HEARD_DOUBTFUL], 0,
+    quality_line(ear->quality, counts->noise_bytes, counts->kind[HEARD_DOUBTFUL], counts->overtaken,
                  counts->overtaken >= OVERTAKEN_MASTERS);
 }
 

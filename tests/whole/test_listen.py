@@ -45,8 +45,8 @@ class Listen(Case):
             elif text == "done\n":
                 self.done.release()
 
-    def round(self):
-        self.line.stdin.write("round\n")
+    def order(self, text):
+        self.line.stdin.write(text + "\n")
         self.line.stdin.flush()
         self.assertTrue(self.done.acquire(timeout=30))
 
@@ -56,7 +56,7 @@ class Listen(Case):
         self.start_in_real_time()
 
     def status_after_a_round(self):
-        self.round()
+        self.order("round")
         return self.daemon.status()
 
     def test_readings_are_overheard_and_nothing_is_sent(self):
@@ -73,6 +73,13 @@ class Listen(Case):
         self.assertEqual(bus[0]["unit"], 17)
         self.assertEqual(self.daemon.status()["buses"][0]["mode"], "listen")
         self.assertEqual(self.asked, [])
+
+    def test_two_masters_that_talk_into_each_other_are_a_trouble_that_is_said(self):
+        questions = "1103006b00037687" + "110400080001b298"  # of the standard's examples
+        self.listen_to(17)
+        self.order("say " + 4 * questions)
+        eventually("the trouble", lambda: any("two masters ask at once" in trouble for trouble
+                                              in self.status_after_a_round()["troubles"]))
 
     def test_a_unit_that_nobody_asks_gives_no_reading_and_is_named(self):
         self.listen_to(18)
