@@ -22,9 +22,10 @@ static const struct setting_row rows[] = {
           "The air around the tank, mean of the year."),
     WATER("standing_loss", QUANTITY_ENERGY_MWH, loss_mwh, 100000, 20000000, "2.2 kWh",
           "What the tank loses in a day at 55 K over the room, by its nameplate."),
-    WATER("usable", QUANTITY_SHARE_PERMILLE, usable_permille, 200, 1000, "85 %",
-          "Of a full tank's heat, what comes at the wanted temperature before it turns cold: a "
-          "tank that layers well gives most of it, one that is mixed less than half."),
+    WATER("usable", QUANTITY_SHARE_PERMILLE, usable_permille, 200, 1000, "55 %",
+          "Of a full tank's heat, what comes at the wanted temperature before it turns lukewarm. "
+          "A tank that is wholly heated and layers well gives up to 85 %, one that is mixed or "
+          "seldom wholly heated less than half. More saves more and risks a cold shower."),
     WATER("missing", QUANTITY_PRICE_MICRO, missing_micro, 0, 100000000, "10 /kWh",
           "What a kWh of hot water that is wanted and not there weighs against the cost of heat: "
           "more buys earlier."),

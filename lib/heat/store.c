@@ -15,7 +15,7 @@
 
 #include <string.h>
 
-enum { LOOK_MICRO = 40000, BLIND_TICKS = 144, CAUTION_PERCENT = 150 };
+enum { LOOK_MICRO = 40000, BLIND_TICKS = 144, CAUTION_PERCENT = 150, LAYERED_PARTS = 5 };
 enum { SPREAD_TICKS = 24, LEARN_DAYS = 10, LUMP_PARTS = 10, LUMP_AFTER_J = 4 * J_PER_KWH };
 enum { MISS_MOST_KWH = 1000 }; /* more was no draw: a meter or a setting is wrong */
 
@@ -198,7 +198,8 @@ void heat_found(const struct heat_settings *settings, struct heat_memory *memory
     if (draws)
         rule_out(settings, memory, -full_mj, closes_mj + level_mj(settings));
     else
-        rule_out(settings, memory, closes_mj - level_mj(settings), full_mj);
+        /* in a tank that layers the thermostat closes only when cold water has risen to it */
+        rule_out(settings, memory, closes_mj - full_mj / LAYERED_PARTS, full_mj);
 }
 
 void heat_goes_on(const struct heat_settings *settings, struct heat_memory *memory)
