@@ -77,7 +77,7 @@ struct meter_map {
     char name[32];
     char title[96];
     char source[256];
-    uint32_t baud;   /* the device's usual line; 0: says nothing */
+    uint32_t baud;   /* the device's usual line; 0: none, since a walk wrote the map */
     char parity;     /* 'N' 'E' 'O' */
     uint8_t unit;
     uint8_t positive;      /* enum meter_positive */

@@ -348,8 +348,7 @@ bool map_read(const char *path, struct meter_map *map, struct settings_troubles 
         struct node *line = node_child(tree.root, "line");
         struct node *points = node_child(tree.root, "points");
         const struct node *fingerprint = node_child(tree.root, "fingerprint");
-        if (line)
-            read_section(&reader, "line", line, line_target, 1, NULL);
+        read_section(&reader, "line", line, line_target, 1, NULL); /* defaults, where it is none */
         if (fingerprint)
             read_fingerprint(&reader, fingerprint, map);
         if (!points)

@@ -441,6 +441,19 @@ START_TEST(test_a_map_without_points_is_none)
 }
 END_TEST
 
+START_TEST(test_a_map_that_says_nothing_of_its_line_has_the_usual_one)
+{
+    struct settings_troubles troubles = {0};
+    struct meter_map map;
+    char *text = edited(small_map, "line: {baud: 9600, parity: none, unit: 1}\n", "");
+    ck_assert(settings_map_load(file_of(text), &map, &troubles));
+    ck_assert_uint_eq(map.baud, 9600);
+    ck_assert_int_eq(map.parity, 'N');
+    ck_assert_uint_eq(map.unit, 1);
+    free(text);
+}
+END_TEST
+
 START_TEST(test_a_number_that_begins_with_0_is_decimal)
 {
     struct settings_troubles troubles = {0};
@@ -487,6 +500,7 @@ int main(void)
         test_a_spoilt_map_is_refused_with_a_place_or_can_be_planned,
         test_a_unit_of_a_map_must_be_one_of_the_quantity,
         test_a_map_without_points_is_none,
+        test_a_map_that_says_nothing_of_its_line_has_the_usual_one,
         test_a_number_that_begins_with_0_is_decimal,
         test_a_map_that_is_used_and_broken_is_said_at_its_own_line,
     };

@@ -31,6 +31,7 @@ extern const struct subcommand subcommands[];
 extern const size_t subcommand_count;
 
 int bus_main(struct invocation *at, int argc, char *argv[]);
+int meter_main(struct invocation *at, int argc, char *argv[]);
 int check_main(struct invocation *at, int argc, char *argv[]);
 int compare_main(struct invocation *at, int argc, char *argv[]);
 int explain_main(struct invocation *at, int argc, char *argv[]);
