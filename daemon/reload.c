@@ -14,6 +14,7 @@
 
 #include "gateway.h"
 #include "jobs.h"
+#include "learn.h"
 #include "loop/log.h"
 #include "publish.h"
 #include "remember.h"
@@ -285,6 +286,7 @@ static void commit(struct site *site, struct settings *after)
     remember_stop(site); /* history too: its totals are about to be numbered anew */
     retire_outputs(site, after, buses_stay);
     carry_memory(site, before, after);
+    learn_carry(site, before, after);
     carry_orders(site, before, after);
     if (!gateway_stays)
         gateway_end(site);

@@ -10,6 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "learn.h"
 #include "loop/log.h"
 #include "troubles.h"
 
@@ -161,6 +162,7 @@ void remember_now(struct site *site)
     bool running = false;
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
         save_load(site, i);
+        learn_save(site, i);
         running |= site->decisions[i].on;
     }
     save_site(site);

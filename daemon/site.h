@@ -110,6 +110,8 @@ struct site {
 
     struct rules_memory memory;
     struct load_memory loads[SETTINGS_LOADS_MAX];
+    struct heat_memory *heat[SETTINGS_LOADS_MAX]; /* of those that learn; else NULL */
+    uint8_t heat_saved[SETTINGS_LOADS_MAX];       /* the newest day that the ledger has */
     struct decision decisions[SETTINGS_LOADS_MAX];
     enum reason_code told[SETTINGS_LOADS_MAX]; /* the reason last written down */
     bool was_on[SETTINGS_LOADS_MAX];           /* decided a turn ago */

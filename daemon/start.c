@@ -13,6 +13,7 @@
 #include "control.h"
 #include "gateway.h"
 #include "jobs.h"
+#include "learn.h"
 #include "loop/log.h"
 #include "publish.h"
 #include "reload.h"
@@ -45,6 +46,8 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
         return trouble_set(trouble, "", "out of memory");
     rules_begin(&settings->rules, &site->memory, site->loads, site->now, make_seed(site));
     remember_restore(site);
+    if (!learn_begin(site))
+        return trouble_set(trouble, "", "out of memory");
     if (!wiring_open_buses(site, trouble) || !wiring_open_outputs(site, trouble))
         return false;
     gateway_begin(site);
@@ -91,6 +94,7 @@ void site_stop(struct site *site)
         outputs_free(site->outputs);
     if (site->ledger)
         ledger_close(site->ledger);
+    learn_end(site);
     mailbox_free(site->answers);
     mailbox_free(site->inbox);
     settings_free(site->settings);

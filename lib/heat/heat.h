@@ -39,6 +39,7 @@ struct heat_settings {
     int32_t cold_mc, room_mc;
     int32_t loss_mwh;        /* standing loss of a day at 55 K, as AS/NZS 4692.2 tests it */
     int32_t usable_permille; /* of a full store's heat, what comes at the wanted temperature */
+    bool probed;             /* the reading's tank temperature is the store's mean */
     int32_t missing_micro;   /* what a kWh of hot water that is wanted and not there weighs */
 };
 
@@ -129,8 +130,15 @@ int64_t heat_full_mj(const struct heat_settings *settings);
 
 /* ---- surviving --------------------------------------------------------------- */
 
-/* The past days and draws as lines "key=value"; a few kB. Worth writing once a day. */
+/* What was learnt, as lines "key=value": of draws and of which days are known; and one
+ * past day by its place (0..HEAT_DAYS - 1), which is worth writing once, when it ends.
+ * How full the store is isn't kept: after a restart that is to be seen anew. */
 void heat_save(const struct heat_memory *memory, struct text *text);
-void heat_restore(struct heat_memory *memory, const char *text);
+void heat_save_day(const struct heat_memory *memory, uint8_t place, struct text *text);
+
+/* After heat_begin; first heat_restore, then each known day. False: the text is damaged,
+ * and the memory is to be begun anew. */
+bool heat_restore(struct heat_memory *memory, const char *text);
+bool heat_restore_day(struct heat_memory *memory, uint8_t place, const char *text);
 
 #endif

@@ -9,11 +9,18 @@
     }
 
 static const struct setting_row rows[] = {
-    WATER("volume", QUANTITY_VOLUME_ML, volume_ml, 10000, 2000000, NULL,
-          "What the tank holds, by its nameplate."),
+    {.key = "volume",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_VOLUME_ML,
+     SETTING_AT(struct heat_settings, volume_ml),
+     .least = 10000,
+     .greatest = 2000000,
+     .initial = NULL,
+     .example = "315 L",
+     .text = "What the tank holds, by its nameplate."},
     WATER("set", QUANTITY_TEMPERATURE_MC, set_mc, 40000, 90000, "65 °C",
-          "Where the thermostat opens. Stored water under 60 °C can grow Legionella; over 50 °C "
-          "at the tap it scalds: local codes say what is required."),
+          "Where the thermostat opens. Stored water under 60 degrees can grow Legionella; "
+          "over 50 at the tap it scalds: local codes say what is required."),
     WATER("hysteresis", QUANTITY_TEMPERATURE_MC, hysteresis_mc, 500, 20000, "6 °C",
           "By how much it cools before the thermostat closes again."),
     WATER("cold", QUANTITY_TEMPERATURE_MC, cold_mc, 1000, 35000, "16 °C",
@@ -29,6 +36,12 @@ static const struct setting_row rows[] = {
     WATER("missing", QUANTITY_PRICE_MICRO, missing_micro, 0, 100000000, "10 /kWh",
           "What a kWh of hot water that is wanted and not there weighs against the cost of heat: "
           "more buys earlier."),
+    {.key = "probe",
+     .kind = SETTING_YES_NO,
+     SETTING_AT(struct heat_settings, probed),
+     .initial = "no",
+     .text = "The meter that reads a tank's temperature reads this one's, at about its mean. It "
+             "shows what a guess must keep in reserve."},
 };
 
 const struct setting_rows heat_rows = SETTING_ROWS(rows);

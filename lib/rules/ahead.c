@@ -74,7 +74,7 @@ static void tick(struct turn *turn, uint16_t index)
     struct local local = local_of_wall(&turn->settings->zone, (struct wall){turn->w});
     if (memory->draw.view.state == DRAW_SEEN)
         heat_goes_on(&load->water, memory->heat);
-    if (load->probed && turn->fresh && (reading->has & HAS_TANK_TEMPERATURE))
+    if (load->water.probed && turn->fresh && (reading->has & HAS_TANK_TEMPERATURE))
         heat_sensed(&load->water, memory->heat, reading->tank_temperature_mc);
     heat_tick(&load->water, memory->heat, &outlook, &local);
 }
@@ -92,7 +92,7 @@ static uint16_t fraction(int64_t price, int64_t feed_in, int64_t worth)
 static bool must_learn(const struct load_settings *load, const struct load_memory *memory)
 {
     int64_t full_mj = heat_full_mj(&load->water);
-    return !load->probed || heat_held_mj(&load->water, memory->heat) < full_mj / 4 * 3;
+    return !load->water.probed || heat_held_mj(&load->water, memory->heat) < full_mj / 4 * 3;
 }
 
 static void weigh(struct turn *turn, uint16_t index)

@@ -76,7 +76,6 @@ struct load_settings {
     int32_t retry_ms;     /* a satisfied load is tried again on spare after this */
     int32_t heat_up_ms;   /* before a holiday's end; 0: nothing to heat */
     struct heat_settings water; /* volume 0: not a water heater */
-    bool probed;                /* the reading's tank temperature is its store's mean */
     uint8_t floor_count;
     struct floor_settings floor[RULES_FLOORS_MAX];
 };

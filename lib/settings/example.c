@@ -27,6 +27,8 @@ static const struct entry entries[] = {
     {"meters.NAME", "meters:\n  grid:\n", 4, " load "},
     {"groups.NAME", "groups:\n  heaters:\n", 4, " "},
     {"loads.NAME", "loads:\n  water-heater:\n", 4, " heat_up "},
+    {"loads.NAME.water", "    #water:\n", 6,
+     " volume set hysteresis cold room standing_loss usable missing probe "},
     {"loads.NAME.output", "    output:\n", 6, " "},
     {"loads.NAME.floors[]", "    floors:\n      -\n", 8, " every_days "},
     {"gateway", "#gateway:\n", 2,

@@ -275,10 +275,43 @@ static void check_load(const struct reader *reader, const struct node *map,
                      "start_fraction goes only with uses_spare: yes");
 }
 
+static void read_water(const struct reader *reader, const struct node *map,
+                       struct load_settings *load)
+{
+    struct node *water = node_child(map, "water");
+    const struct target targets[] = {{&heat_rows, &load->water}};
+    if (!water)
+        return;
+    read_section(reader, "water", water, targets, 1, NULL);
+    if (!load->thermostat)
+        wrong_at_key(reader, water, "water needs thermostat: yes, which says when it is hot");
+    if (load->water.set_mc <= load->water.cold_mc || load->water.set_mc <= load->water.room_mc)
+        wrong_at_key(reader, water, "water: set is not above the cold water and the room");
+    if (load->water.set_mc - load->water.hysteresis_mc <= load->water.cold_mc)
+        wrong_at_key(reader, water, "water: the hysteresis reaches down to the cold water");
+}
+
+/* What learning needs, said at its own place. */
+static void check_learnt(const struct reader *reader, const struct node *map,
+                         const struct rules_settings *rules, const struct load_settings *load)
+{
+    const struct node *start = node_child(map, "start_fraction");
+    if (!start || load->start_permille != RULES_START_LEARNT)
+        return;
+    if (!node_child(map, "water"))
+        wrong_at(reader, start, "start_fraction: learnt needs the section water: what is heated");
+    if (rules->tariff.count == 0)
+        wrong_at(reader, start, "start_fraction: learnt needs the section tariff with its prices");
+    if (load->kind != LOAD_SWITCHED && !load->metered)
+        wrong_at(reader, start,
+                 "start_fraction: learnt goes with a switched load, or one with a meter of its own "
+                 "(role: load): else its thermostat cannot be seen to open");
+}
+
 void load_read(const struct reader *reader, struct node *map, struct settings *settings,
                uint16_t index)
 {
-    static const char *const others[] = {"output", "floors", NULL};
+    static const char *const others[] = {"output", "floors", "water", NULL};
     struct load_settings *load = &settings->loads[index];
     struct load_names *names = &settings->names[index];
     const struct target targets[] = {{&name_rows, names}, {&rules_load_rows, load}};
@@ -298,6 +331,8 @@ void load_read(const struct reader *reader, struct node *map, struct settings *s
     read_group(reader, map, settings, load);
     output_read(reader, map, settings, index);
     read_floors(reader, map, settings, index);
+    read_water(reader, map, load);
+    check_learnt(reader, map, &settings->rules, load);
     if (known)
         check_load(reader, map, settings, index, sizes_known);
 }

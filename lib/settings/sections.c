@@ -257,6 +257,8 @@ const struct section sections[] = {
     {"groups.NAME", &rules_group_rows, "Loads that share a limit, by name."},
     {"loads.NAME", &name_rows, "What is switched."},
     {"loads.NAME", &rules_load_rows, NULL},
+    {"loads.NAME.water", &heat_rows,
+     "What a water heater heats: for `start_fraction: learnt`, and for replays."},
     {"loads.NAME.output", &output_setting_rows, "How a load is switched."},
     {"loads.NAME.floors[]", &rules_floor_rows,
      "What is guaranteed, whatever the weather; up to four a load."},

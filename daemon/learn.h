@@ -1,0 +1,20 @@
+/* learn.h - what water heaters have learnt, over restarts and reloads. */
+#ifndef SLUICED_LEARN_H
+#define SLUICED_LEARN_H
+
+#include "site.h"
+
+/* After rules_begin: gives each load that learns its memory, with what the ledger holds.
+ * False: out of memory. */
+bool learn_begin(struct site *site);
+
+/* The loads have been numbered anew: what is still the same water heater keeps all it
+ * knows, a new one begins with what the ledger holds. */
+void learn_carry(struct site *site, const struct settings *before, const struct settings *after);
+
+/* Into the snapshot under way: draws each time, a day once it has ended. */
+void learn_save(struct site *site, uint16_t index);
+
+void learn_end(struct site *site);
+
+#endif
