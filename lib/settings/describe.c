@@ -169,7 +169,12 @@ static void describe_spare(FILE *to, const struct load_settings *load)
         sentence(to, "Never runs on spare power, only for its floors and by hand.");
         return;
     }
-    if (load->start_permille == 0)
+    if (load->start_permille == RULES_START_LEARNT)
+        sentence(to,
+                 "Starts when heat costs less than it will be worth, by what the last four weeks "
+                 "say of sun, household and hot water; it may buy ahead. For its first three days "
+                 "it is hot whatever that costs, to learn.");
+    else if (load->start_permille == 0)
         sentence(to, "Starts when the part of %s that pays by the tariff has been spare for %s.",
                  POWER(start_w(load)), DURATION(load->settle_start_ms));
     else
