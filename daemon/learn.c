@@ -86,6 +86,7 @@ void learn_carry(struct site *site, const struct settings *before, const struct 
     memcpy(old, site->heat, sizeof(old));
     memset(site->heat, 0, sizeof(site->heat));
     site->memory.learns = false;
+    site->memory.heat_tick = (struct mono){0};
     ledger_wait(site->ledger); /* else the writer has the file */
     for (uint16_t j = 0; j < after->rules.load_count; j++) {
         struct load_memory *memory = &site->loads[j];

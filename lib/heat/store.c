@@ -15,7 +15,13 @@
 
 #include <string.h>
 
-enum { LOOK_MICRO = 40000, BLIND_TICKS = 144, CAUTION_PERCENT = 150, LAYERED_PARTS = 5 };
+enum {
+    LOOK_MICRO = 40000,
+    BLIND_TICKS = 144,
+    CAUTION_PERCENT = 150,
+    LAYERED_PARTS = 5,
+    LEARN_LEAST = 100
+};
 enum { SPREAD_TICKS = 24, LEARN_DAYS = 10, LUMP_PARTS = 10, LUMP_AFTER_J = 4 * J_PER_KWH };
 enum { MISS_MOST_KWH = 1000 }; /* more was no draw: a meter or a setting is wrong */
 
@@ -107,9 +113,10 @@ static void learn_draws(struct heat_memory *memory, int64_t drawn_j)
     int64_t learnt_j = expected + days * day_j(memory) + 1;
     for (int s = 0; s < HEAT_SLOTS; s++) {
         int64_t part = miss_j / 64 * weight(memory, s) / norm * memory->passed[s];
-        part = part * (expected / 1000) / (learnt_j / 1000);
+        part = part * (expected / 1000 + LEARN_LEAST) / (learnt_j / 1000 + LEARN_LEAST);
         int64_t now_j = memory->drawn_j[s] + part;
-        memory->drawn_j[s] = (int32_t)(now_j < 0 ? 0 : now_j);
+        int64_t most_j = 100 * (int64_t)J_PER_KWH;
+        memory->drawn_j[s] = (int32_t)(now_j < 0 ? 0 : now_j > most_j ? most_j : now_j);
     }
     memory->missed_j += miss_j;
     memory->expected_j += expected;

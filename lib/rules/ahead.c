@@ -69,7 +69,7 @@ static void tick(struct turn *turn, uint16_t index)
     struct heat_outlook outlook = {
         .tariff = &turn->settings->tariff,
         .element = load->kind == LOAD_SETPOINT ? HEAT_FOLLOWS : HEAT_SWITCHED,
-        .power_w = load_most_w(load, memory),
+        .power_w = (int32_t)maximum_64(1, load_most_w(load, memory)),
     };
     struct local local = local_of_wall(&turn->settings->zone, (struct wall){turn->w});
     if (memory->draw.view.state == DRAW_SEEN)

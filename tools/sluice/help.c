@@ -4,6 +4,7 @@
 
 #include "compare.h"
 #include "core/text.h"
+#include "meter.h"
 #include "options.h"
 #include "replay.h"
 
@@ -43,6 +44,7 @@ static const struct {
     const char *name, *text;
 } long_texts[] = {
     {"compare", compare_help},
+    {"meter", meter_help},
     {"replay", replay_help},
 };
 

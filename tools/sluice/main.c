@@ -40,9 +40,7 @@ const struct subcommand subcommands[] = {
      check_main},
     {"bus", "listen PORT [--baud N] [--for TIME] | scan PORT [--listen TIME]",
      "What is said on a serial line; or which meter is on it. Never writes.", bus_main},
-    {"meter",
-     "check MAP [--baud N] | read METER | read --map MAP (--tcp HOST:PORT | --serial "
-     "PORT,BAUD,PARITY) [--unit N] [--every TIME]",
+    {"meter", "check MAP [--baud N] | read METER [...] | read --map MAP [...]",
      "A map judged and explained; or what a meter says now. Never writes.", meter_main},
     {"explain", "[KEY]", "What a setting does, its unit, range and default.", explain_main},
     {"example", "", "Prints a whole settings file, commented.", example_main},

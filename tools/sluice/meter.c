@@ -115,6 +115,15 @@ bool meter_number(const char *option, const char *word, int64_t least, int64_t m
     return false;
 }
 
+const char meter_help[] =
+    "  check MAP                      a map file, or the name of one that came along\n"
+    "  read METER                     a meter of the settings, asked beside the daemon\n"
+    "  read --map MAP --tcp HOST:PORT, or --serial PORT,BAUD,PARITY\n"
+    "                                 one that stands in no settings\n"
+    "  --unit N                       its unit\n"
+    "  --every TIME                   again and again\n"
+    "  --baud N                       check: for the time on the wire\n";
+
 int meter_main(struct invocation *at, int argc, char *argv[])
 {
     static const struct {

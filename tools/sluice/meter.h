@@ -23,4 +23,6 @@ bool meter_number(const char *option, const char *word, int64_t least, int64_t m
 int meter_check(struct invocation *at, int argc, char *argv[]);
 int meter_read(struct invocation *at, int argc, char *argv[]);
 
+extern const char meter_help[];
+
 #endif
