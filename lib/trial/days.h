@@ -105,7 +105,7 @@ struct days_report {
     size_t stop_count;
 };
 
-/* False: at least one stop, and nothing in `days`. */
+/* Begins the report. False: at least one stop, and nothing in `days`. */
 bool days_read(const char *path, const struct days_options *options, struct days *days,
                struct days_report *report);
 

@@ -431,6 +431,7 @@ bool days_read(const char *path, const struct days_options *options, struct days
 {
     struct reader reader = {.path = path, .options = options, .report = report};
     *days = (struct days){0};
+    *report = (struct days_report){0};
     if (!days_lines_open(&reader.lines, path)) {
         days_stop(report, path, 0, "cannot be read: %s", strerror(errno));
         return false;

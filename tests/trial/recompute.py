@@ -67,7 +67,7 @@ def main(program, path):
         rows = [(datetime.fromisoformat(r["time"]), float(r["use_kw"]),
                  float(r["solar_w_per_kwp"]) * KWP / 1000) for r in csv.DictReader(file)]
     assert len(rows) == 504
-    told = subprocess.run([program, path], check=True, capture_output=True, text=True).stdout
+    told = subprocess.run([program, path], check=True, stdout=subprocess.PIPE, text=True).stdout
     ours = {line.split()[0]: [float(x) for x in line.split()[1:]] for line in told.splitlines()}
     strategies = {"always": always, "timer": timer, "off-peak": off_peak, "diverter": diverter}
     assert ours.keys() == strategies.keys()

@@ -161,7 +161,7 @@ static enum status look(const char *path, const char *expected)
 static enum status read_files(const struct days_words *words, const char *path,
                               const struct days_options *options, struct days *days)
 {
-    struct days_report report = {0};
+    struct days_report report;
     bool read = days_read(path, options, days, &report);
     if (read && words->draws)
         read = days_read_draws(words->draws, options, days, &report);
