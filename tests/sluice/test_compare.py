@@ -156,11 +156,11 @@ class Compare(Case):
         self.assertNotIn(str(EXTRACT.parent), text)
         self.assertNotRegex(text, r"\bnan\b|\binf\b")
 
-    def test_a_page_that_cannot_be_written_is_said(self):
-        run = self.sluice("compare", self.settings(), EXTRACT, "--seeds", "1", "--html",
-                          "/nowhere/page.html")
-        self.assertEqual(run.returncode, 3)
-        self.assertIn('"/nowhere/page.html"', run.stderr)
+    def test_a_page_that_cannot_be_written_is_said_before_the_work(self):
+        for path in ("/nowhere/page.html", self.folder):
+            run = self.sluice("compare", self.settings(), EXTRACT, "--html", path)
+            self.assert_complains(run, 3, f'"{path}" cannot be written')
+            self.assertNotIn("runs", run.stderr)
 
     def test_what_is_wrong_is_named(self):
         settings = self.settings()

@@ -80,6 +80,12 @@ class Tables(Replay):
         self.assertRegex(run.stdout, r"2026-01-14 14:01  pool-pump  off: spare -\d+ W of 1 kW needed")
         self.assertEqual(len(re.findall(r"pool-pump  on:", run.stdout)), 2)
 
+    def test_an_array_is_told_as_other_powers_are(self):
+        days = [re.sub(",4$", ",800", row.replace("solar_kw", "solar_w_per_kwp")) for row in rows()]
+        tables = [self.table("--array", size, days=days) for size in ("5", "5 kWp", "5kW", "5000 W")]
+        for table in tables:
+            self.assertAlmostEqual(table[0]["solar_kwh"], 16, places=3)
+
     def test_the_sums_are_the_days(self):
         days = self.table()
         self.assertEqual([day["date"] for day in days], ["2026-01-14", "2026-01-15"])
@@ -183,10 +189,10 @@ class Pictures(Replay):
         self.assertRegex(run.stdout, r"(?m)^11:00 +3\.70 ")
         self.assertIn("Thu 15 Jan 2026", self.words(path))
 
-    def test_a_picture_that_cannot_be_written_is_said(self):
-        run = self.replay("--svg", self.folder / "nowhere/sheet.svg")
-        self.assertEqual(run.returncode, 3)
-        self.assertIn("nowhere/sheet.svg\" cannot be written", run.stderr)
+    def test_a_file_that_cannot_be_written_is_said_before_the_work(self):
+        for option in ("--svg", "--csv"):
+            run = self.replay(option, self.folder / "nowhere/sheet.svg")
+            self.assert_complains(run, 3, "nowhere/sheet.svg\" cannot be written")
 
 
 class Mistakes(Replay):
@@ -202,7 +208,7 @@ class Mistakes(Replay):
                 (7, "2026-01-14 02:30,0.3", "2 fields where line 1 has 3"),
                 (7, "2026-01-14 02:30,-2,0", "use is -2000 W"),
                 (7, "14/01/2026 02:30,1,0", "--dates dmy or --dates mdy tells"),
-                (1, "time,use_w,solar_kw", "it looks like kilowatts"),
+                (1, "time,use_w,solar_kw", "it looks like kW"),
                 (1, "time,use,solar_kw", "the unit of column 2")):
             days = self.broken(line, text)
             if "looks like" in wanted:
@@ -229,6 +235,8 @@ class Mistakes(Replay):
                 (("--dates", "ymd"), "dmy or mdy is expected"),
                 (("--gaps", "ignore"), "hold or day-before is expected"),
                 (("--array", "-3"), "a size such as 6.6"),
+                (("--array", "6.6 kWh"), "6.6 kWh is an energy; expected a power"),
+                (("--array", "2 MW"), "at most 1 MW"),
                 (("--seed", "x"), "a whole number is expected"),
                 (("--shift-draws", "1000"), "days from -365 to 365"),
                 (("--by", "week"), "day or month is expected"),

@@ -8,6 +8,7 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "core/quantity.h"
 #include "options.h"
 #include "replay_days.h"
 #include "replay_home.h"
@@ -80,17 +81,13 @@ static enum status pick_load(struct work *work)
 }
 
 /* What the quote says of the home holds where no option does. */
-static void take_quote(struct work *work, char array[static 32], char water[static 32])
+static void take_quote(struct work *work, char water[static 32])
 {
-    const struct quote_settings *quote = &work->settings->quote;
-    if (quote->array_w > 0 && !work->wish->days.array) {
-        snprintf(array, 32, "%.3f", quote->array_w / 1000.0);
-        work->wish->days.array = array;
-    }
-    if (quote->water_ml > 0 && !work->wish->home.water && work->days.draw_l == NULL) {
-        snprintf(water, 32, "%.3f l", quote->water_ml / 1000.0);
-        work->wish->home.water = water;
-    }
+    struct text text = text_in(water, 32);
+    if (work->settings->quote.water_ml == 0 || work->wish->home.water || work->days.draw_l)
+        return;
+    quantity_write(QUANTITY_VOLUME_ML, work->settings->quote.water_ml, &text);
+    work->wish->home.water = water;
 }
 
 /* ---- progress ------------------------------------------------------------------------ */
@@ -188,18 +185,18 @@ static enum status show(struct work *work)
 
 static enum status do_all(struct work *work)
 {
-    char array[32], water[32];
+    char water[32];
     enum status status = pick_load(work);
-    take_quote(work, array, water);
     if (status == STATUS_DONE)
-        status = days_load(&work->wish->days, work->path, &work->settings->rules.zone, &work->days);
-    if (status == STATUS_DONE && work->days.draw_l && work->wish->home.water == water)
-        work->wish->home.water = NULL; /* the days know better than the quote */
+        status = days_load(&work->wish->days, work->path, work->settings, &work->days);
+    take_quote(work, water); /* the days may know better */
     if (status == STATUS_DONE)
         status =
             home_make(&work->wish->home, work->settings, work->days.draw_l != NULL, &work->home);
-    if (status == STATUS_DONE)
+    if (status == STATUS_DONE) {
+        home_notice_season(&work->home, &work->days, work->path);
         status = run(work);
+    }
     return status == STATUS_DONE ? show(work) : status;
 }
 
@@ -275,6 +272,9 @@ int compare_main(struct invocation *at, int argc, char *argv[])
         return complain_usage("compare");
     if (read_seeds(&wish) != STATUS_DONE)
         return STATUS_USAGE;
+    enum status may = whole_file_may(wish.html);
+    if (may != STATUS_DONE)
+        return may;
     struct settings_troubles troubles = {0};
     struct settings *settings = settings_load(argv[1], wish.maps, &troubles);
     enum status status =

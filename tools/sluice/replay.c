@@ -95,13 +95,15 @@ static enum status check_day(const struct work *work)
 
 static enum status run(struct work *work)
 {
-    enum status status = days_load(&work->wish->days, work->path, work->home.zone, &work->told);
+    enum status status = days_load(&work->wish->days, work->path, work->settings, &work->told);
     if (status == STATUS_DONE)
         status =
             home_make(&work->wish->home, work->settings, work->told.draw_l != NULL, &work->home);
     make_plan(work);
-    if (status == STATUS_DONE)
+    if (status == STATUS_DONE) {
+        home_notice_season(&work->home, &work->told, work->path);
         status = refine(work);
+    }
     if (status == STATUS_DONE)
         status = check_day(work);
     if (status != STATUS_DONE)
@@ -271,6 +273,11 @@ int replay_main(struct invocation *at, int argc, char *argv[])
         return options_status(words);
     if (words != 2)
         return complain_usage("replay");
+    enum status may = whole_file_may(wish.svg);
+    if (may == STATUS_DONE)
+        may = whole_file_may(wish.csv);
+    if (may != STATUS_DONE)
+        return may;
     struct settings_troubles troubles = {0};
     struct settings *settings = settings_load(argv[1], wish.maps, &troubles);
     enum status status =
