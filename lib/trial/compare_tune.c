@@ -250,6 +250,14 @@ static void begin_with(const struct compare *compare, struct trial_of_values *va
     values->rules.loads = &values->load;
 }
 
+/* Of those that spoil too many showers the cheapest is kept, to be told. */
+static void note_refused(struct compare *compare, const struct compare_figures *figures,
+                         const struct limits *limits)
+{
+    if (figures->spoilt > limits->spoilt && figures->cost < compare->tune_refused.cost)
+        compare->tune_refused = *figures;
+}
+
 /* Tries all values of one knob; one that is better is taken. */
 static bool turn_knob(struct compare *compare, const struct knob *knob, const struct limits *limits,
                       struct compare_figures *best, bool *better, struct trouble *trouble)
@@ -263,13 +271,15 @@ static bool turn_knob(struct compare *compare, const struct knob *knob, const st
     }
     if (!evaluate(compare, knob->what, values, count, figures, trouble))
         return false;
-    for (int k = 0; k < count; k++)
+    for (int k = 0; k < count; k++) {
+        note_refused(compare, &figures[k], limits);
         if (score(&figures[k], limits) < score(best, limits) - WORTH_A_CHANGE &&
             figures[k].spoilt <= limits->most_spoilt && figures[k].cycles <= limits->cycles) {
             *best = figures[k];
             *better = true;
             compare->tuned_load = values[k].load;
         }
+    }
     return true;
 }
 
@@ -290,5 +300,9 @@ bool compare_tune(struct compare *compare, const struct compare_figures *always,
             if (!turn_knob(compare, &knobs[k], &limits, &best, &better, trouble))
                 return false;
     }
+    if (compare->tune_refused.cost > best.cost - WORTH_A_CHANGE ||
+        compare->tune_refused.spoilt <= best.spoilt)
+        compare->tune_refused.cost = INFINITY;
+    compare->tune_best = best;
     return true;
 }

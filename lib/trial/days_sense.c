@@ -151,8 +151,7 @@ static int32_t second_by_standard(const struct zone *zone, struct wall wall)
 
 static struct wall middle_of_row(const struct days *days, size_t row)
 {
-    return (struct wall){days->first.ms +
-                         ((int64_t)row * 2 + 1) * days->step_s * MS_PER_S / 2};
+    return (struct wall){days->first.ms + ((int64_t)row * 2 + 1) * days->step_s * MS_PER_S / 2};
 }
 
 static void sense_noon(const struct days *days, const struct days_options *options,

@@ -266,7 +266,8 @@ START_TEST(test_a_sun_at_night_asks_for_the_zone)
     struct table table = expect_days("time,use_w,pv_w\n2026-01-14 01:00,450,600\n"
                                      "2026-01-14 02:00,450,700\n2026-01-14 03:00,450,600\n",
                                      NULL);
-    ck_assert(table_notices(&table, 0, "the middle of the sun is at 02:30 by the zone's standard time"));
+    ck_assert(
+        table_notices(&table, 0, "the middle of the sun is at 02:30 by the zone's standard time"));
     table_free(&table);
 }
 END_TEST
@@ -278,7 +279,8 @@ START_TEST(test_noon_is_by_standard_time_and_need_not_be_exact)
     static const struct {
         const char *at;
         bool told;
-    } rows[] = {{"13:00", false}, {"11:00", false}, {"14:00", false}, {"15:00", true}, {"09:00", true}};
+    } rows[] = {
+        {"13:00", false}, {"11:00", false}, {"14:00", false}, {"15:00", true}, {"09:00", true}};
     for (size_t k = 0; k < COUNT_OF(rows); k++) {
         char text[200];
         const struct days_options options = {.zone = &losangeles};

@@ -14,7 +14,7 @@
 #include "replay_home.h"
 #include "whole_file.h"
 
-enum { OWN_ROWS = 5, END_OF_ROWS = 1, SEEDS = 3 };
+enum { OWN_ROWS = 5, END_OF_ROWS = 1, SEEDS = 3, LOG_EVERY_S = 5 };
 
 const char compare_help[] =
     "SETTINGS is a settings file, DAYS a table of days as for \"sluice replay\", whose\n"
@@ -47,7 +47,7 @@ struct work {
     struct compare_verdict verdict;
     struct report report;
     struct comparison comparison;
-    struct timespec begun;
+    struct timespec begun, told; /* told: the last line of progress */
     int runs;
 };
 
@@ -92,13 +92,32 @@ static void take_quote(struct work *work, char water[static 32])
 
 /* ---- progress ------------------------------------------------------------------------ */
 
+static double seconds_since(const struct timespec *then)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)(now.tv_sec - then->tv_sec) + 1e-9 * (double)(now.tv_nsec - then->tv_nsec);
+}
+
+/* Without a terminal a line when a part of the work is done, and now and then within it, so
+ * that whoever waits at the other end of a pipe or a log knows that it is alive. */
+static void log_progress(struct work *work, const char *what, int done, int of)
+{
+    if (done < of && seconds_since(&work->told) < LOG_EVERY_S)
+        return;
+    clock_gettime(CLOCK_MONOTONIC, &work->told);
+    fprintf(stderr, "%s: %d of %d runs\n", what, done, of);
+}
+
 static void show_progress(void *context, const char *what, int done, int of)
 {
     enum { BAR = 30 };
     struct work *work = context;
     work->runs++;
-    if (!isatty(STDERR_FILENO))
+    if (!isatty(STDERR_FILENO)) {
+        log_progress(work, what, done, of);
         return;
+    }
     int full = of > 0 ? done * BAR / of : BAR;
     fprintf(stderr, "\r%-24s [%.*s%*s] %d/%d ", what, full, "##############################",
             BAR - full, "", done, of);
@@ -106,12 +125,8 @@ static void show_progress(void *context, const char *what, int done, int of)
 
 static void end_progress(const struct work *work)
 {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    double seconds = (double)(now.tv_sec - work->begun.tv_sec) +
-                     1e-9 * (double)(now.tv_nsec - work->begun.tv_nsec);
     fprintf(stderr, "%s%d runs in %.1f s\n", isatty(STDERR_FILENO) ? "\r\033[K" : "", work->runs,
-            seconds);
+            seconds_since(&work->begun));
 }
 
 /* ---- running -------------------------------------------------------------------------- */
@@ -140,6 +155,7 @@ static enum status run(struct work *work)
         .context = work,
     };
     clock_gettime(CLOCK_MONOTONIC, &work->begun);
+    work->told = work->begun;
     if (!compare_run(&work->compare, &wish, &trouble)) {
         if (isatty(STDERR_FILENO))
             fputs("\r\033[K", stderr);

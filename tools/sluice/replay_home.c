@@ -177,9 +177,9 @@ void home_notice_season(const struct trial_home *home, const struct days *days, 
             "%s: note: the longest days are those of %s, but mains water is taken as coldest in "
             "%s: %s\n",
             path, half == DAYS_SOUTH ? "December" : "June", south ? "August" : "February",
-            half == DAYS_SOUTH       ? "--south takes August; and is the timezone the home's?"
+            half == DAYS_SOUTH ? "--south takes August; and is the timezone the home's?"
             : south == by_zone ? "is the settings' timezone the home's?"
-                                     : "--south is not for this home, or the days are not its own");
+                               : "--south is not for this home, or the days are not its own");
 }
 
 /* ---- what was assumed --------------------------------------------------------------------- */
