@@ -151,7 +151,48 @@ class Tables(Replay):
         self.assert_complains(refused, 2, "the days tell themselves when water is drawn")
 
 
+class Cars(Replay):
+    CAR = """
+  car:
+    {kind: setpoint, power: 32 A, least: 6 A, step: 1 A, phases: L1, minimum_on: 5 min, minimum_off: 5 min,
+     output: {kind: register, bus: board, unit: 11, address: 100, count_current: 100 mA},
+     floors: [{measure: energy, amount: 10 kWh, by: "07:00", reserve: 30 min}]}
+"""
+
+    def days(self):
+        return rows(days=24)  # the sun shines while it is away; in time it is full
+
+    def test_what_a_car_never_took_is_not_told_as_kept(self):
+        days = self.table(loads=self.CAR, days=self.days())
+        kept = sum(day["car_floors_kept"] for day in days)
+        took = sum(day["car_sun_kwh"] + day["car_grid_kwh"] for day in days)
+        self.assertGreater(kept, 0)
+        self.assertLessEqual(kept * 9, took)
+        text = " ".join(self.replay("--reasons", loads=self.CAR, days=self.days()).stdout.split())
+        untaken = int(re.search(r"(\d+) more would be counted as kept by its set-point", text)[1])
+        self.assertGreater(untaken, 0)
+        self.assertEqual(text.count("counted as met by its set-point, but it took only"), untaken)
+        self.assertIn("drew h", text)
+
+    def test_with_a_meter_of_its_own_nothing_is_taken_for_granted(self):
+        settings, table = self.files(loads=self.CAR, days=self.days())
+        settings.write_text(settings.read_text().replace("meters: {", "meters: {socket: {role: load, "
+                            "load: car, bus: board, unit: 21, map: sunspec, every: 1 s}, "))
+        run = self.sluice("replay", settings, table)
+        self.assert_done(run)
+        self.assertNotIn("set-point", run.stdout)
+        self.assertIn("missed by", run.stdout)
+
+
 class Refined(Replay):
+    def test_steps_in_which_nothing_changes_are_remarked_on(self):
+        for options, made, said in (((), {}, True), (("--day", "2026-01-14"), {}, True),
+                                    (("--refine",), {}, False),
+                                    ((), dict(days=rows(days=1, step_min=5)), False)):
+            text = " ".join(self.replay(*options, **made).stdout.split())
+            self.assertEqual("Clouds and kettles are not there" in text, said, text)
+            self.assertEqual("--refine" in text, said, text)
+
     def test_refining_says_what_it_changes_and_depends_on_the_seed_alone(self):
         made = dict(loads=HEATER + PUMP, days=EXTRACT.read_text().splitlines(), zone="America/Los_Angeles")
         options = ("--array", "6.6", "--times", "standard", "--refine", "--seed")

@@ -182,11 +182,12 @@ static void fill_events(struct work *work)
     day_runs(day);
 }
 
-static enum status show_day(struct work *work)
+static enum status show_day(struct work *work, const struct replay *replay)
 {
     const struct wish *wish = work->wish;
     fill_events(work);
     day_print(&work->sheet, wish->reasons);
+    replay_print_flat(replay);
     return show_file("picture", wish->svg, draw_day, &work->sheet);
 }
 
@@ -195,7 +196,7 @@ static enum status show(struct work *work)
     struct replay replay = shown(work);
     enum status status = STATUS_DONE;
     if (work->wish->day) {
-        status = show_day(work);
+        status = show_day(work, &replay);
     } else {
         replay_print(&replay);
         if (work->wish->reasons)
