@@ -87,7 +87,8 @@ struct compare {
     struct compare_figures varied[COMPARE_VARIANTS][WAY_COUNT]; /* on the first sample */
     int tune_runs;
     struct compare_figures tune_best;    /* of the settings taken, on the samples tuned on */
-    struct compare_figures tune_refused; /* the cheapest that was too cold; cost INFINITY: none */
+    struct compare_figures tune_refused; /* the warmest of those with a smaller bill,
+                                            too cold; spoilt INFINITY: none */
 };
 
 /* False: `trouble` says why. */

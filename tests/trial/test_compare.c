@@ -196,10 +196,27 @@ START_TEST(test_tuning_never_makes_the_tuned_days_worse)
                                                      SPOILT_MORE_PER_YEAR));
     struct trouble trouble;
     ck_assert(rules_settings_check(&compare.tuned_rules, &trouble));
-    if (isfinite(compare.tune_refused.cost)) {
-        ck_assert_double_lt(compare.tune_refused.cost, compare.tune_best.cost);
-        ck_assert_double_gt(compare.tune_refused.spoilt, compare.tune_best.spoilt);
-    }
+    compare_free(&compare);
+    rig_free(rig);
+}
+END_TEST
+
+/* No day has a floor, and the sun alone is not enough. */
+START_TEST(test_tuning_finds_a_floor_where_showers_are_cold_without)
+{
+    struct rig *rig = rig_of(4);
+    struct compare compare;
+    for (size_t k = 0; k < rig->days.count; k++)
+        rig->solar_w[k] *= 0.4f;
+    rig->load[0].floor_count = 0;
+    compare_rig(&compare, rig, true);
+    double most = compare.result[WAY_ALWAYS_ON].sample[0].spoilt + SPOILT_MORE_PER_YEAR;
+    ck_assert_double_gt(compare.result[WAY_SLUICE].sample[0].spoilt, most);
+    ck_assert_double_le(compare.result[WAY_TUNED].sample[0].spoilt, most);
+    /* cold settings, those configured among them, would have cost less */
+    ck_assert(isfinite(compare.tune_refused.spoilt));
+    ck_assert_double_gt(compare.tune_refused.spoilt, most - 1);
+    ck_assert_double_lt(compare.tune_refused.bill, compare.tune_best.bill);
     compare_free(&compare);
     rig_free(rig);
 }
@@ -443,6 +460,7 @@ int main(void)
         test_figures_are_those_of_a_run_made_a_year,
         test_only_the_off_peak_supply_pays_for_itself,
         test_tuning_never_makes_the_tuned_days_worse,
+        test_tuning_finds_a_floor_where_showers_are_cold_without,
         test_what_cannot_be_compared_is_refused,
         test_two_years_of_hours_are_two_samples_for_each_seed,
         test_a_report_holds_the_heat_of_the_run,

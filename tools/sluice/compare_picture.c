@@ -118,7 +118,9 @@ void compare_draw_savings(const struct comparison *comparison, FILE *to)
     int height = shown_count(comparison) * PITCH + AXIS + 8;
     struct scale scale = savings_scale(comparison);
     struct svg svg = begin(to, HALF_WIDTH, height, "What each way saves a year");
-    double y = 4;
+    double y = 4, foot = y + shown_count(comparison) * PITCH;
+    draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_SWITCHED, foot, SVG_START);
+    draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_PROPORTIONAL, foot, SVG_END);
     for (int way = 0; way < WAY_COUNT; way++) {
         if (!is_shown(comparison, way))
             continue;
@@ -127,8 +129,6 @@ void compare_draw_savings(const struct comparison *comparison, FILE *to)
         y += PITCH;
     }
     svg_line(&svg, place(&scale, 0), 2, place(&scale, 0), y, MUTED, 1, "");
-    draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_SWITCHED, y, SVG_START);
-    draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_PROPORTIONAL, y, SVG_END);
     svg_end(&svg);
 }
 

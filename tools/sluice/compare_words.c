@@ -194,7 +194,10 @@ static void tell_sure(struct sentence *sentence)
     };
     const struct compare *compare = sentence->comparison->compare;
     const struct compare_verdict *verdict = sentence->comparison->verdict;
-    say(sentence, "How sure: %s. ", answers[verdict->sure]);
+    if (compare->days_long < WHOLE_YEAR_DAYS)
+        say(sentence, "How sure: not, for a year; these are %.0f days. ", compare->days_long);
+    else
+        say(sentence, "How sure: %s. ", answers[verdict->sure]);
     if (compare->sample_count == 1) {
         say(sentence, "These days are one sample; how much another year would change is not known "
                       "from them.");
@@ -580,11 +583,12 @@ void compare_tell_tuning(const struct comparison *comparison, compare_line *line
                        "fraction does not follow when the household or the seasons change.");
         end(&sentence);
     }
-    if (!isfinite(refused->cost))
+    if (!isfinite(refused->spoilt))
         return;
-    say(&sentence, "Cheaper settings were refused for spoilt showers: the cheapest would save ");
-    say_money(&sentence, compare->tune_best.cost - refused->cost);
-    say(&sentence, " a year more, with %.0f spoilt showers a year in place of %.0f.",
-        refused->spoilt, compare->tune_best.spoilt);
+    say(&sentence, "Settings with a smaller bill were refused for spoilt showers: the warmest of "
+                   "them would save ");
+    say_money(&sentence, compare->tune_best.bill - refused->bill);
+    say(&sentence, " a year more, and spoil %.0f showers a year in place of %.0f.", refused->spoilt,
+        compare->tune_best.spoilt);
     end(&sentence);
 }
