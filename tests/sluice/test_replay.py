@@ -173,6 +173,8 @@ class Cars(Replay):
         self.assertGreater(untaken, 0)
         self.assertEqual(text.count("counted as met by its set-point, but it took only"), untaken)
         self.assertIn("drew h", text)
+        day = " ".join(self.replay("--day", "2026-01-20", loads=self.CAR, days=self.days()).stdout.split())
+        self.assertIn("guaranteed 10 kWh by 07:00: NOT KEPT: floor 1 counted as met by its set-point", day)
 
     def test_with_a_meter_of_its_own_nothing_is_taken_for_granted(self):
         settings, table = self.files(loads=self.CAR, days=self.days())
