@@ -129,6 +129,24 @@ class Tables(Replay):
         self.assertIn("coldest in August", self.replay("--south", loads=HEATER).stdout)
         self.assertIn("coldest in August", self.replay(loads=HEATER, zone="Australia/Sydney").stdout)
 
+    def test_a_sun_of_the_other_half_of_the_earth_is_remarked_on(self):
+        december = list(rows(days=30, first="2026-12-01", sun=(5, 19)))
+        june = list(rows(days=30, first="2026-06-01", sun=(5, 19)))
+        for days, zone, options, wanted in (
+                (december, "Australia/Brisbane", (), "--south takes August"),
+                (december, "Australia/Brisbane", ("--south",), None),
+                (december, "Australia/Perth", ("--south",), None),
+                (june, "Australia/Brisbane", (), None),
+                (june, "Australia/Brisbane", ("--south",), "--south is not for this home"),
+                (june, "America/Los_Angeles", (), None)):
+            run = self.replay(*options, loads=HEATER, days=days, zone=zone)
+            self.assertEqual(run.returncode, 0)
+            if wanted:
+                self.assertIn("note: the longest days are those of", run.stderr)
+                self.assertIn(wanted, run.stderr)
+            else:
+                self.assertEqual(run.stderr, "")
+
     def test_days_of_23_and_25_hours(self):
         # Sydney goes ahead on 4 October 2026 at 2:00 and back on 5 April at 3:00
         spring = [row for row in rows(days=3, first="2026-10-03") if " 02:" not in row or "10-04" not in row]

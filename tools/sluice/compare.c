@@ -24,8 +24,8 @@ const char compare_help[] =
     "  --load NAME    which water heater, where there are several\n"
     "  --tune         looks for start fraction, stop margin and floor of least cost\n"
     "                 without more spoilt showers, and prints the lines to change\n"
-    "  --seeds N      days of more than a minute a step are made minutes by clouds and\n"
-    "                 appliances as they may have been, N times over (3)\n"
+    "  --seeds N      days of more than a minute a step are made minutes, by clouds\n"
+    "                 and appliances as they may have been, N times over (3)\n"
     "  --html FILE    one page for the customer, with pictures, to print on A4\n"
     "  --maps DIR     where the settings' meter maps are\n";
 

@@ -171,7 +171,7 @@ void home_notice_season(const struct trial_home *home, const struct days *days, 
 {
     enum days_half half = days_half_of_earth(days, home->zone);
     bool south = home->inlet.coldest_day > HALF_A_YEAR, by_zone = is_south(home->zone);
-    if (half == DAYS_HALF_UNKNOWN || south == (half == DAYS_SOUTH))
+    if (home->tank_count == 0 || half == DAYS_HALF_UNKNOWN || south == (half == DAYS_SOUTH))
         return;
     fprintf(stderr,
             "%s: note: the longest days are those of %s, but mains water is taken as coldest in "
