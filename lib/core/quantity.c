@@ -34,7 +34,11 @@ struct kind {
 
 static const struct kind kinds[QUANTITY_KINDS] = {
     [QUANTITY_POWER_W] = {NOUN("a power", "3.6 kW"), .finest = "1 W", .signs = true,
-                          .unit = {{"MW", 1000000}, {"kW", 1000, true}, {"W", 1, true}}},
+                          .unit = {{"MW", 1000000},
+                                   {"kW", 1000, true},
+                                   {"kWp", 1000}, /* of solar panels */
+                                   {"W", 1, true},
+                                   {"Wp", 1}}},
     [QUANTITY_ENERGY_MWH] = {NOUN("an energy", "6 kWh"), .finest = "0.001 Wh", .signs = true,
                              .unit = {{"MWh", 1000000000},
                                       {"kWh", 1000000, true},

@@ -13,7 +13,7 @@
 #include "trouble.h"
 
 enum quantity_kind {
-    QUANTITY_POWER_W,        /* W kW MW */
+    QUANTITY_POWER_W,        /* W kW MW, and of panels Wp kWp */
     QUANTITY_ENERGY_MWH,     /* milliwatt-hours: Wh kWh MWh */
     QUANTITY_DURATION_MS,    /* ms s min h d, and sums: "2 h 30 min" */
     QUANTITY_TIME_S,         /* second of the day: "17:00", "6:30", "24:00" */

@@ -218,7 +218,8 @@ static const struct setting_row load_rows[] = {
      .initial = "100 %",
      .choices = derived,
      .text = "The part of its power that must be spare to start it; \"derived\" follows from the "
-             "tariff."},
+             "tariff, \"learnt\" also from past days. \"sluice compare\" tells which saves more in "
+             "a home."},
     {.key = "stop_margin",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_POWER_W,

@@ -137,6 +137,18 @@ static bool is_whole(const struct reader *reader, const struct setting_row *row,
                     QUOTED(node->text), buffer);
 }
 
+/* A word where words may stand in the quantity's place: they are named. */
+static bool wrong_quantity(const struct reader *reader, const struct setting_row *row,
+                           const struct node *node, const struct trouble *trouble)
+{
+    char buffer[TROUBLE_TEXT_MAX];
+    struct text words = text_in(buffer, sizeof(buffer));
+    if (!row->choices || strspn(node->text, "+-.0123456789") > 0)
+        return wrong_at(reader, node, "%s: %s", row->key, trouble->text);
+    choices_write(row, UINT32_MAX, &words);
+    return wrong_at(reader, node, "%s: %s; a word here is %s", row->key, trouble->text, buffer);
+}
+
 static bool read_quantity(const struct reader *reader, const struct setting_row *row,
                           const struct node *node, void *at)
 {
@@ -148,7 +160,7 @@ static bool read_quantity(const struct reader *reader, const struct setting_row 
         return true;
     }
     if (!quantity_parse(row->unit, node->text, &value, &trouble))
-        return wrong_at(reader, node, "%s: %s", row->key, trouble.text);
+        return wrong_quantity(reader, row, node, &trouble);
     if (!in_range(reader, row, node, value) || !is_whole(reader, row, node, value))
         return false;
     write_number(row, at, row->per ? value / row->per : value);

@@ -54,7 +54,7 @@ static void do_job(const void *context, int index, void *to)
     const struct compare_jobs *jobs = context;
     const struct compare_job *job = &jobs->job[index];
     const struct compare *compare = jobs->compare;
-    const struct days *days = &compare->sample[job->sample];
+    const struct days *days = job->flat ? &compare->flat : &compare->sample[job->sample];
     struct job_result *result = to;
     if (compare_is_bound(job->way)) {
         result->figures = (struct compare_figures){.bill = NAN, .coldest_c = NAN, .share = 1};
@@ -292,6 +292,27 @@ static bool run_variants(struct compare *compare, struct trouble *trouble)
     return true;
 }
 
+/* What the same ways would seem to do in hours without clouds and kettles. */
+static bool run_flat(struct compare *compare, struct trouble *trouble)
+{
+    struct compare_job job[WAY_COUNT];
+    struct compare_figures figures[WAY_COUNT];
+    int count = 0, at = 0;
+    if (!compare->refined)
+        return true;
+    for (int way = 0; way < WAY_FORESIGHT_SWITCHED; way++)
+        if (compare->result[way].there) {
+            job[count] = job_of(compare, (enum compare_way)way, 0);
+            job[count++].flat = true;
+        }
+    if (!compare_do(compare, "in flat steps", job, count, figures, trouble))
+        return false;
+    for (int way = 0; way < WAY_FORESIGHT_SWITCHED; way++)
+        if (compare->result[way].there)
+            compare->flat_result[way] = figures[at++];
+    return true;
+}
+
 static void add(struct compare_figures *mean, const struct compare_figures *one, double part)
 {
     mean->bill += one->bill * part;
@@ -367,6 +388,7 @@ static void set_up(struct compare *compare, const struct compare_wish *wish)
     compare->rules.loads = &compare->load;
     compare->tuned_rules.loads = &compare->tuned_load;
     compare->left_price = price_of_left(compare);
+    compare->tune_refused.spoilt = INFINITY;
     for (int way = 0; way < WAY_COUNT; way++)
         compare->result[way].there = true;
     compare->result[WAY_CONTROLLED].there = wish->home->tariff->controlled.there;
@@ -385,7 +407,8 @@ bool compare_run(struct compare *compare, const struct compare_wish *wish, struc
         return false;
     if (wish->tune && !compare_tune(compare, &always, trouble))
         return false;
-    if (!run_all(compare, trouble) || !run_variants(compare, trouble))
+    if (!run_all(compare, trouble) || !run_variants(compare, trouble) ||
+        !run_flat(compare, trouble))
         return false;
     take_means(compare);
     take_shares(compare);

@@ -26,6 +26,9 @@ enum compare_way {
 
 enum { COMPARE_SAMPLES_MAX = 16, COMPARE_SEEDS_MAX = 16 };
 
+/* So many more spoilt showers a year than with always on are let pass. */
+enum { SPOILT_MORE_PER_YEAR = 3 };
+
 /* Of a year. Money counts what heat is left in the tank at the end, or lacks. */
 struct compare_figures {
     double bill;
@@ -72,14 +75,20 @@ struct compare {
     struct days sample[COMPARE_SAMPLES_MAX];
     int sample_count, years, seeds;
     bool refined;
-    double days_long;  /* of all the days */
-    double left_price; /* of a kWh in the tank */
+    struct days flat;                              /* a view of the first year, not made finer */
+    double spare_kwh, flat_spare_kwh;              /* a year: of the first sample, and of `flat` */
+    struct compare_figures flat_result[WAY_COUNT]; /* where refined */
+    double days_long;                              /* of all the days */
+    double left_price;                             /* of a kWh in the tank */
     struct hours timer_hours;
     struct trial_boost boost;
     bool timer_tried, boost_tried; /* chosen here, not told by the quote */
     struct compare_result result[WAY_COUNT];
     struct compare_figures varied[COMPARE_VARIANTS][WAY_COUNT]; /* on the first sample */
     int tune_runs;
+    struct compare_figures tune_best;    /* of the settings taken, on the samples tuned on */
+    struct compare_figures tune_refused; /* the warmest of those with a smaller bill,
+                                            too cold; spoilt INFINITY: none */
 };
 
 /* False: `trouble` says why. */
@@ -109,12 +118,34 @@ struct compare_offer {
     double net;                     /* over the quote's years, purchase taken off; mean */
 };
 
+enum compare_turn_by {
+    TURN_NONE,   /* the advice stays */
+    TURN_COLD,   /* showers get too cold with what is advised */
+    TURN_UNPAID, /* it does not pay for itself, and nothing else does */
+    TURN_BEATEN, /* something else leaves more */
+};
+
+/* What would be bought in another home, and why not what is advised. */
+struct compare_turn {
+    enum compare_way first;
+    enum compare_turn_by reason;
+    double by;             /* money that it lacks, or that the first leaves more */
+    double spoilt, always; /* showers a year, with what is advised and with always on */
+};
+
+enum compare_sure {
+    SURE_ALIKE,     /* the order holds in all samples and in all variants */
+    SURE_THIS_HOME, /* in all samples, but not in all variants */
+    SURE_NOT,       /* too close to call */
+};
+
 struct compare_verdict {
     struct compare_offer offer[WAY_COUNT]; /* those that can be bought; always on costs nothing */
     enum compare_way buy, second;          /* by net; buy may be WAY_ALWAYS_ON: nothing pays */
     double lead, lead_least, lead_most;    /* net of the first over the second */
     int first_in;                          /* samples in which it came first */
-    enum compare_way first_with[COMPARE_VARIANTS]; /* what would be bought there */
+    struct compare_turn with[COMPARE_VARIANTS];
+    enum compare_sure sure; /* as far as these days tell */
 };
 
 bool compare_same_purchase(enum compare_way a, enum compare_way b);

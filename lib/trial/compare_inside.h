@@ -4,12 +4,13 @@
 
 #include "trial/compare.h"
 
-enum { SPOILT_MORE_PER_YEAR = 3, CYCLES_PER_YEAR_MAX = 1500 };
+enum { CYCLES_PER_YEAR_MAX = 1500 };
 
 /* One run of a plan, as a job: plain values and pointers that outlive it. */
 struct compare_job {
     enum compare_way way; /* for the home and, of the bounds, the element */
     int sample;
+    bool flat;                             /* in the days as told, not made finer */
     const struct compare_variant *variant; /* NULL: as told */
     struct trial_plan plan;
 };

@@ -2,6 +2,8 @@
  *
  * Days of more than a minute a step are refined, once for each seed, and run by the
  * minute; where they last for two years or more, each year is a sample of its own. */
+#include <math.h>
+
 #include "trial/compare_inside.h"
 #include "trial/refine.h"
 
@@ -43,6 +45,17 @@ static bool refine(const struct days *coarse, uint64_t seed, struct days *even,
     return good || trouble_set(trouble, "", "no memory for the days in minutes");
 }
 
+/* What the roof gives beyond the household's use. */
+static double spare_kwh(const struct days *days)
+{
+    double w = 0;
+    for (size_t k = 0; k < days->count; k++) {
+        int32_t steps = days->lasts ? days->lasts[k] : 1;
+        w += fmax(0, (double)days->solar_w[k] - (double)days->use_w[k]) * steps;
+    }
+    return w * days->step_s / 3.6e6 * days_year_factor(days);
+}
+
 bool compare_samples(struct compare *compare, struct trouble *trouble)
 {
     const struct days *days = compare->wish.days;
@@ -65,6 +78,9 @@ bool compare_samples(struct compare *compare, struct trouble *trouble)
                 return false;
             compare->sample_count++;
         }
+    compare->flat = year_of(days, 0, compare->years);
+    compare->flat_spare_kwh = spare_kwh(&compare->flat);
+    compare->spare_kwh = spare_kwh(&compare->sample[0]);
     return true;
 }
 

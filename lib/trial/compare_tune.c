@@ -92,6 +92,16 @@ static struct floor_settings *daily_floor(struct load_settings *load)
     return NULL;
 }
 
+/* One more, of each day, as yet without measure, amount and deadline. */
+static struct floor_settings *add_daily_floor(struct load_settings *load)
+{
+    if (load->floor_count == RULES_FLOORS_MAX)
+        return NULL;
+    struct floor_settings *floor = &load->floor[load->floor_count++];
+    *floor = (struct floor_settings){.weekdays = WEEKDAYS_ALL};
+    return floor;
+}
+
 /* The deadline, in steps of an hour and a half through the day. */
 static bool turn_by(struct load_settings *load, const struct compare *compare, int k)
 {
@@ -135,10 +145,11 @@ static bool turn_new(struct load_settings *load, const struct compare *compare, 
         {.amount = 2 * MS_PER_HOUR, .by_s = 75600}, {.amount = 3 * MS_PER_HOUR, .by_s = 61200},
     };
     (void)compare;
-    if (daily_floor(load) || load->floor_count == RULES_FLOORS_MAX ||
-        k >= (int)(sizeof floors / sizeof floors[0]))
+    if (daily_floor(load) || k >= (int)(sizeof floors / sizeof floors[0]))
         return false;
-    struct floor_settings *floor = &load->floor[load->floor_count++];
+    struct floor_settings *floor = add_daily_floor(load);
+    if (!floor)
+        return false;
     *floor = floors[k];
     floor->weekdays = WEEKDAYS_ALL;
     floor->reserve_ms = 30 * MS_PER_MIN;
@@ -149,34 +160,45 @@ static bool turn_new(struct load_settings *load, const struct compare *compare, 
     return true;
 }
 
+/* Of the whole tank from cold, to the next half hour. */
+static int64_t heat_up_ms(const struct load_settings *load, const struct compare *compare)
+{
+    const struct heater_settings *heater = &compare->home.tank[0].heater;
+    double kelvin = heater->set_c - compare->home.inlet.mean_c;
+    double s = heater->tank.volume_l * kelvin * WATER_J_PER_L_K / load->power_w;
+    return (int64_t)ceil(s / 1800) * 30 * MS_PER_MIN;
+}
+
 /* Until the thermostat opens, by some hour, in place of so much each day: what a clock
- * would do, with spare power first. */
+ * would do, with spare power first. First as a tank that is half warm needs it, then as a
+ * cold one does. */
 static bool turn_satisfied(struct load_settings *load, const struct compare *compare, int k)
 {
-    static const int32_t by_s[] = {25200, 61200, 64800, 68400, 72000, 75600};
+    enum { BYS = 6 };
+    static const int32_t by_s[BYS] = {25200, 61200, 64800, 68400, 72000, 75600};
     struct floor_settings *floor = daily_floor(load);
-    (void)compare;
-    if (!floor || k >= (int)(sizeof by_s / sizeof by_s[0]) ||
-        (load->kind != LOAD_SWITCHED && !load->metered))
+    if (!floor || k >= 2 * BYS || (load->kind != LOAD_SWITCHED && !load->metered))
         return false;
     floor->measure = FLOOR_SATISFIED;
-    floor->amount = SATISFIED_WITHIN_MS;
+    floor->amount = k < BYS ? SATISFIED_WITHIN_MS : heat_up_ms(load, compare);
     floor->reserve_ms = 0;
-    floor->by_s = by_s[k];
+    floor->by_s = by_s[k % BYS];
     return true;
 }
 
-/* Start and floor together: values that one by one would each be worse. */
+/* Start and floor together, also where no day has a floor yet: values that one by one
+ * would each be worse. */
 static bool turn_both(struct load_settings *load, const struct compare *compare, int k)
 {
-    enum { STARTS = 3, BY_EARLY = 1, BY_LATE = 4 };
+    enum { STARTS = 3, BY_EARLY = 1, BY_LATE = 4, FROM_COLD = 6 };
     static const uint16_t permille[STARTS] = {600, 850, RULES_START_LEARNT};
-    if (k >= 2 * STARTS)
+    if (k >= 4 * STARTS || (!daily_floor(load) && !add_daily_floor(load)))
         return false;
     load->start_permille = permille[k % STARTS];
     if (load->start_permille == RULES_START_LEARNT)
         turn_learnt(load, compare, 0);
-    return turn_satisfied(load, compare, k < STARTS ? BY_EARLY : BY_LATE);
+    int by = k / STARTS % 2 == 0 ? BY_EARLY : BY_LATE;
+    return turn_satisfied(load, compare, by + (k < 2 * STARTS ? 0 : FROM_COLD));
 }
 
 static const struct knob knobs[] = {
@@ -203,6 +225,16 @@ static double score(const struct compare_figures *figures, const struct limits *
     return figures->cost + SPOILT_WEIGHT * fmax(0, figures->spoilt - limits->spoilt);
 }
 
+enum { REFUSED_MAX = 512 };
+
+struct tuning {
+    struct limits limits;
+    struct compare_figures best;
+    bool better;
+    struct compare_figures refused[REFUSED_MAX]; /* all that spoil too many showers */
+    int refused_count;
+};
+
 struct trial_of_values {
     struct rules_settings rules;
     struct load_settings load;
@@ -214,7 +246,8 @@ static bool suits(const struct trial_of_values *values)
     return rules_settings_check(&values->rules, &trouble);
 }
 
-/* Of each the mean cost, and the most spoilt showers and cycles, of the samples tuned on. */
+/* Of each the mean cost and bill, and the most spoilt showers and cycles, of the samples tuned on.
+ */
 static bool evaluate(struct compare *compare, const char *what,
                      const struct trial_of_values values[], int count,
                      struct compare_figures figures[], struct trouble *trouble)
@@ -237,6 +270,7 @@ static bool evaluate(struct compare *compare, const char *what,
         for (int s = 0; s < samples; s++) {
             const struct compare_figures *one = &each[k * samples + s];
             figures[k].cost += one->cost / samples;
+            figures[k].bill += one->bill / samples;
             figures[k].spoilt = fmax(figures[k].spoilt, one->spoilt);
             figures[k].cycles = fmax(figures[k].cycles, one->cycles);
         }
@@ -250,9 +284,28 @@ static void begin_with(const struct compare *compare, struct trial_of_values *va
     values->rules.loads = &values->load;
 }
 
+static void note_if_cold(struct tuning *tuning, const struct compare_figures *figures)
+{
+    if (figures->spoilt > tuning->limits.spoilt && tuning->refused_count < REFUSED_MAX)
+        tuning->refused[tuning->refused_count++] = *figures;
+}
+
+static void take_or_refuse(struct tuning *tuning, const struct compare_figures *figures,
+                           const struct load_settings *load, struct load_settings *tuned)
+{
+    const struct limits *limits = &tuning->limits;
+    note_if_cold(tuning, figures);
+    if (score(figures, limits) < score(&tuning->best, limits) - WORTH_A_CHANGE &&
+        figures->spoilt <= limits->most_spoilt && figures->cycles <= limits->cycles) {
+        tuning->best = *figures;
+        tuning->better = true;
+        *tuned = *load;
+    }
+}
+
 /* Tries all values of one knob; one that is better is taken. */
-static bool turn_knob(struct compare *compare, const struct knob *knob, const struct limits *limits,
-                      struct compare_figures *best, bool *better, struct trouble *trouble)
+static bool turn_knob(struct compare *compare, const struct knob *knob, struct tuning *tuning,
+                      struct trouble *trouble)
 {
     struct trial_of_values values[VALUES_MAX];
     struct compare_figures figures[VALUES_MAX];
@@ -264,12 +317,31 @@ static bool turn_knob(struct compare *compare, const struct knob *knob, const st
     if (!evaluate(compare, knob->what, values, count, figures, trouble))
         return false;
     for (int k = 0; k < count; k++)
-        if (score(&figures[k], limits) < score(best, limits) - WORTH_A_CHANGE &&
-            figures[k].spoilt <= limits->most_spoilt && figures[k].cycles <= limits->cycles) {
-            *best = figures[k];
-            *better = true;
-            compare->tuned_load = values[k].load;
-        }
+        take_or_refuse(tuning, &figures[k], &values[k].load, &compare->tuned_load);
+    return true;
+}
+
+/* Of those with a smaller bill than the settings taken the warmest is told. */
+static void tell_refused(struct compare *compare, const struct tuning *tuning)
+{
+    compare->tune_best = tuning->best;
+    for (int k = 0; k < tuning->refused_count; k++) {
+        const struct compare_figures *refused = &tuning->refused[k];
+        if (refused->bill < tuning->best.bill - WORTH_A_CHANGE &&
+            refused->spoilt > tuning->best.spoilt && refused->spoilt < compare->tune_refused.spoilt)
+            compare->tune_refused = *refused;
+    }
+}
+
+static bool search(struct compare *compare, struct tuning *tuning, struct trouble *trouble)
+{
+    tuning->better = true;
+    for (int round = 0; round < ROUNDS && tuning->better; round++) {
+        tuning->better = false;
+        for (int k = 0; k < KNOBS; k++)
+            if (!turn_knob(compare, &knobs[k], tuning, trouble))
+                return false;
+    }
     return true;
 }
 
@@ -277,18 +349,16 @@ bool compare_tune(struct compare *compare, const struct compare_figures *always,
                   struct trouble *trouble)
 {
     struct trial_of_values configured;
-    struct compare_figures best;
+    struct tuning tuning = {.refused_count = 0};
     begin_with(compare, &configured);
-    if (!evaluate(compare, "as configured", &configured, 1, &best, trouble))
+    if (!evaluate(compare, "as configured", &configured, 1, &tuning.best, trouble))
         return false;
     double hot = always->spoilt + SPOILT_MORE_PER_YEAR - LEFT_FOR_OTHER_SAMPLES;
-    struct limits limits = {hot, fmax(hot, best.spoilt), fmax(CYCLES_PER_YEAR_MAX, best.cycles)};
-    bool better = true;
-    for (int round = 0; round < ROUNDS && better; round++) {
-        better = false;
-        for (int k = 0; k < KNOBS; k++)
-            if (!turn_knob(compare, &knobs[k], &limits, &best, &better, trouble))
-                return false;
-    }
+    tuning.limits = (struct limits){hot, fmax(hot, tuning.best.spoilt),
+                                    fmax(CYCLES_PER_YEAR_MAX, tuning.best.cycles)};
+    note_if_cold(&tuning, &tuning.best);
+    if (!search(compare, &tuning, trouble))
+        return false;
+    tell_refused(compare, &tuning);
     return true;
 }

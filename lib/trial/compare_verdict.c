@@ -94,23 +94,77 @@ static bool comes_first(const struct compare *compare, const struct compare_verd
     return true;
 }
 
-/* As pick, of what is left over in that home. */
-static enum compare_way first_with(const struct compare *compare, int variant)
+/* ---- in other homes ---------------------------------------------------------- */
+
+static double varied_net(const struct compare *compare, int variant, enum compare_way way)
 {
     const struct quote_settings *quote = compare->wish.quote;
     const struct compare_figures *figures = compare->varied[variant];
-    enum compare_way first = WAY_ALWAYS_ON;
-    double most = 0;
-    for (int way = 0; way < WAY_FORESIGHT_SWITCHED; way++) {
-        double left = (figures[WAY_ALWAYS_ON].bill - figures[way].bill) * quote->years -
-                      cost_to_buy(quote, (enum compare_way)way);
-        bool hot = figures[way].spoilt <= figures[WAY_ALWAYS_ON].spoilt + SPOILT_MORE_PER_YEAR;
-        if (!compare->result[way].there || !hot || left <= most)
+    return (figures[WAY_ALWAYS_ON].bill - figures[way].bill) * quote->years -
+           cost_to_buy(quote, way);
+}
+
+static bool varied_hot(const struct compare *compare, int variant, enum compare_way way)
+{
+    const struct compare_figures *figures = compare->varied[variant];
+    return compare->result[way].there &&
+           figures[way].spoilt <= figures[WAY_ALWAYS_ON].spoilt + SPOILT_MORE_PER_YEAR;
+}
+
+/* As pick, of what is left over in that home; of one purchase alone, where one is told.
+ * WAY_COUNT: none is hot. */
+static enum compare_way varied_first(const struct compare *compare, int variant,
+                                     enum compare_way purchase)
+{
+    enum compare_way first = purchase == WAY_COUNT ? WAY_ALWAYS_ON : WAY_COUNT;
+    for (enum compare_way way = 0; way < WAY_FORESIGHT_SWITCHED; way++) {
+        if (!varied_hot(compare, variant, way) ||
+            (purchase != WAY_COUNT && !compare_same_purchase(way, purchase)))
             continue;
-        most = left;
-        first = (enum compare_way)way;
+        if (first == WAY_COUNT ||
+            varied_net(compare, variant, way) > varied_net(compare, variant, first))
+            first = way;
     }
     return first;
+}
+
+static struct compare_turn turn_with(const struct compare *compare, int variant,
+                                     enum compare_way buy)
+{
+    const struct compare_figures *figures = compare->varied[variant];
+    enum compare_way own = varied_first(compare, variant, buy);
+    struct compare_turn turn = {.first = varied_first(compare, variant, WAY_COUNT),
+                                .spoilt = figures[buy].spoilt,
+                                .always = figures[WAY_ALWAYS_ON].spoilt};
+    if (compare_same_purchase(turn.first, buy))
+        return turn;
+    if (own == WAY_COUNT) {
+        turn.reason = TURN_COLD;
+        return turn;
+    }
+    turn.reason = turn.first == WAY_ALWAYS_ON ? TURN_UNPAID : TURN_BEATEN;
+    turn.by = varied_net(compare, variant, turn.first) - varied_net(compare, variant, own);
+    return turn;
+}
+
+/* ---- how sure -------------------------------------------------------------------- */
+
+/* A lead that one of the samples turns, or of less than a tenth of what is left over. */
+static bool is_close(const struct compare_verdict *verdict)
+{
+    double scale = fabs(verdict->offer[verdict->buy].net);
+    return verdict->second != WAY_COUNT &&
+           (verdict->lead_least <= 0 || verdict->lead < 0.1 * scale);
+}
+
+static enum compare_sure sure_of(const struct compare_verdict *verdict)
+{
+    if (is_close(verdict))
+        return SURE_NOT;
+    for (int v = 0; v < COMPARE_VARIANTS; v++)
+        if (verdict->with[v].reason != TURN_NONE)
+            return SURE_THIS_HOME;
+    return SURE_ALIKE;
 }
 
 void compare_judge(const struct compare *compare, struct compare_verdict *verdict)
@@ -121,7 +175,7 @@ void compare_judge(const struct compare *compare, struct compare_verdict *verdic
             make_offer(compare, (enum compare_way)way, &verdict->offer[way]);
     pick(verdict);
     for (int v = 0; v < COMPARE_VARIANTS; v++)
-        verdict->first_with[v] = first_with(compare, v);
+        verdict->with[v] = turn_with(compare, v, verdict->buy);
     for (int s = 0; s < compare->sample_count; s++) {
         verdict->first_in += comes_first(compare, verdict, s);
         if (verdict->second == WAY_COUNT)
@@ -131,4 +185,5 @@ void compare_judge(const struct compare *compare, struct compare_verdict *verdic
         verdict->lead_least = fmin(verdict->lead_least, lead);
         verdict->lead_most = fmax(verdict->lead_most, lead);
     }
+    verdict->sure = sure_of(verdict);
 }

@@ -9,9 +9,10 @@
  * twice or does not exist in the zone; a step that changes; negative use or sun (less
  * than -50 W: night-time trickle counts as none); a gap, unless the options say how to
  * fill it, and always one of over a week; a column or unit that cannot be told; watts
- * taken for kilowatts or the reverse, where the options do not name the unit.
- * Notices: gaps that were filled, the same suspicion about a unit that was named, a
- * year with less than a year in it, columns that were not used. */
+ * taken for kilowatts or the reverse.
+ * Notices: gaps that were filled, more hot water than a home's in a unit that was named,
+ * a year with less than a year in it, columns that were not used, a sun far from the
+ * zone's noon. */
 #ifndef SLUICE_TRIAL_DAYS_H
 #define SLUICE_TRIAL_DAYS_H
 
@@ -119,6 +120,10 @@ bool days_read_draws(const char *path, const struct days_options *options, struc
  * repeated; one of the steps divides the other. Energy is kept; a last part of a step is
  * left out. False: out of memory, or the steps do not fit. */
 bool days_in_steps(const struct days *days, int32_t step_s, struct days *even);
+
+/* Where the sun of the days shines, by the length of days in summer. */
+enum days_half { DAYS_HALF_UNKNOWN, DAYS_NORTH, DAYS_SOUTH };
+enum days_half days_half_of_earth(const struct days *days, const struct zone *zone);
 
 void days_free(struct days *days);
 

@@ -362,7 +362,7 @@ static bool read_row(struct reader *reader)
         days_stop(reader->report, reader->path, reader->lines.number, "time \"%s\": %s",
                   days_field_quote(reader->field[reader->columns.index[DAYS_TIME]], buffer), wrong);
     if (!read_values(reader, &values) || wrong) {
-        reader->series.broken = true;
+        days_series_refuse(&reader->series);
         return true;
     }
     if (reader->options->time_ends_step)
@@ -387,7 +387,7 @@ static bool read_rows(struct reader *reader)
             continue;
         }
         if (!split(reader, line, length))
-            reader->series.broken = true;
+            days_series_refuse(&reader->series);
         else if (!read_row(reader))
             return false;
         if (!worth_going_on(reader))

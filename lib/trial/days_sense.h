@@ -11,13 +11,15 @@ struct days_seen {
     size_t most_line, count;
 };
 
-/* Units: a suspicion is a stop where the unit comes from the file, a notice where the
- * options name it. False: a stop. */
+/* Units: watts taken for kilowatts, or the reverse, are a stop; hot water beyond a home's
+ * is one where the unit comes from the file, and a notice where the options name it.
+ * False: a stop. */
 bool days_sense_units(const struct days_seen seen[static DAYS_ROLE_COUNT],
                       const struct days_columns *columns, const struct days_options *options,
                       int32_t step_s, const char *path, struct days_report *report);
 
-/* The span, and the hour of the sun: notices only. */
+/* The span, and the hour of the sun: notices only. The season is for those who know of
+ * the home where it should be (days.h: days_half_of_earth). */
 void days_sense_days(const struct days *days, const struct days_options *options, const char *path,
                      struct days_report *report);
 

@@ -181,6 +181,19 @@ static bool in_order(struct days_series *series, struct wall at, size_t line)
     return false;
 }
 
+void days_series_refuse(struct days_series *series)
+{
+    series->broken = true;
+    series->refused++;
+}
+
+static size_t rows_missing(const struct days_series *series, struct wall at)
+{
+    int64_t step_ms = (int64_t)series->days->step_s * MS_PER_S;
+    size_t missing = (size_t)((at.ms - series->last.ms) / step_ms - 1);
+    return missing > series->refused ? missing - series->refused : 0;
+}
+
 bool days_series_add(struct days_series *series, struct wall at, const struct days_values *values,
                      size_t line)
 {
@@ -194,10 +207,12 @@ bool days_series_add(struct days_series *series, struct wall at, const struct da
             series->last.ms = at.ms > series->last.ms ? at.ms : series->last.ms;
             return true;
         }
-        if (!append_holes(series, (size_t)((at.ms - series->last.ms) / step_ms - 1), line))
+        size_t missing = rows_missing(series, at);
+        if (missing > 0 && !append_holes(series, missing, line))
             return false;
     }
     series->last = at;
+    series->refused = 0;
     if (!is_whole(series, values)) {
         series->gap_line = series->gap_rows ? series->gap_line : line;
         series->gap_rows++;

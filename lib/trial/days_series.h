@@ -19,6 +19,7 @@ struct days_series {
     struct wall last;
     /* Rows without values at the end so far. */
     size_t gap_rows, gap_line;
+    size_t refused; /* rows since the last good one, each of which had its place */
 };
 
 /* days->step_s is set; days are otherwise empty. */
@@ -29,6 +30,9 @@ void days_series_begin(struct days_series *series, struct days *days,
 /* `at` begins the row. Order, steps and gaps are checked; false: no use to go on. */
 bool days_series_add(struct days_series *series, struct wall at, const struct days_values *values,
                      size_t line);
+
+/* A row that was refused: no days will come out, and what it leaves is no gap to tell. */
+void days_series_refuse(struct days_series *series);
 
 /* Fills the gaps as the options say. False: a stop is in the report. */
 bool days_series_end(struct days_series *series);

@@ -9,6 +9,7 @@ static inline int run_tests(const char *name, const TTest *const tests[], size_t
 {
     Suite *suite = suite_create(name);
     TCase *cases = tcase_create(name);
+    tcase_set_timeout(cases, 120); /* check's own 4 s are too few under sanitizers */
     for (size_t i = 0; i < count; i++)
         tcase_add_test(cases, tests[i]);
     suite_add_tcase(suite, cases);

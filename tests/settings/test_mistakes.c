@@ -96,6 +96,17 @@ START_TEST(test_a_bare_number_has_no_unit)
 }
 END_TEST
 
+START_TEST(test_words_that_may_stand_for_a_quantity_are_named)
+{
+    static const struct mistake rows[] = {
+        {"power: 1.1 kW", "power: 1.1 kW\n    start_fraction: learned", "learned",
+         "start_fraction: \"learned\" is not a share, such as 80 %; a word here is derived or "
+         "learnt"},
+    };
+    EXPECT(rows);
+}
+END_TEST
+
 START_TEST(test_a_unit_of_another_kind_is_said_to_be_one)
 {
     static const struct mistake rows[] = {
@@ -366,6 +377,7 @@ int main(void)
         test_an_unknown_key_names_the_nearest_of_its_section,
         test_a_key_that_stands_twice_names_the_first,
         test_a_bare_number_has_no_unit,
+        test_words_that_may_stand_for_a_quantity_are_named,
         test_a_unit_of_another_kind_is_said_to_be_one,
         test_what_is_out_of_range_says_from_where_to_where,
         test_a_word_that_is_no_choice_lists_those_that_are,

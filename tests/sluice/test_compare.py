@@ -29,7 +29,7 @@ loads:
     floors: [{measure: time, amount: 4 h, by: "17:00"}]
 quote: {array: 6.6 kW, QUOTE}
 """
-WAYS = ("always on", "clock timer", "diverter", "sluice", "best on/off", "best any power")
+WAYS = ("always on", "clock timer", "diverter", "sluice", "ideal on/off", "ideal any power")
 
 
 class Page(html.parser.HTMLParser):
@@ -68,7 +68,8 @@ class Compare(Case):
     def compare(self, *options, **made):
         run = self.sluice("compare", self.settings(**made), EXTRACT, "--seeds", "1", *options)
         self.assertEqual(run.returncode, 0, run)
-        self.assertRegex(run.stderr, r"^\d+ runs in \d+\.\d s\n$")
+        # piped, it tells of each part of the work as it is done
+        self.assertRegex(run.stderr, r"^([a-z' ]+: \d+ of \d+ runs\n){3,}\d+ runs in \d+\.\d s\n$")
         return run.stdout
 
     def figures(self, text, way):
@@ -141,6 +142,34 @@ class Compare(Case):
         path.write_text(lines)
         self.assert_done(self.sluice("check", path))
 
+    def test_tuning_says_that_it_replaces_what_is_learnt(self):
+        path = self.settings()
+        path.write_text(path.read_text().replace(
+            "start_fraction: 70 %", "start_fraction: learnt\n    water: {volume: 315 L, set: 65 °C, "
+            "hysteresis: 6 °C, cold: 18 °C, room: 20 °C, standing_loss: 2.66 kWh}"))
+        run = self.sluice("compare", path, EXTRACT, "--seeds", "1", "--tune")
+        self.assertEqual(run.returncode, 0, run)
+        replaced = re.search(r"(?m)^    start_fraction: \d", run.stdout) is not None
+        said = "This replaces start_fraction: learnt, which would have cost $" in " ".join(run.stdout.split())
+        self.assertEqual(replaced, said, run.stdout)
+
+    def test_how_sure_it_is_has_one_answer(self):
+        text = " ".join(self.compare().split())
+        self.assertEqual(text.count("How sure: "), 1)
+        self.assertIn("How sure: not, for a year; these are 21 days.", text)
+        self.assertNotIn("too close to call", text)
+
+    def test_what_counts_as_hot_is_told(self):
+        text = " ".join(self.compare().split())
+        self.assertIn("a way that spoils up to 3 a year more than always on still counts as hot", text)
+
+    def test_it_says_what_minutes_change(self):
+        text = " ".join(self.compare().split())
+        told = re.search(r"with the steps as they are in brackets: (\d+) kWh a year are to spare "
+                         r"\((\d+)\), .*sluice saves -?\$[\d,]+ \(-?\$[\d,]+\)", text)
+        self.assertIsNotNone(told, text)
+        self.assertGreater(int(told[1]), int(told[2]))
+
     def test_the_page_stands_by_itself(self):
         path = self.folder / "page.html"
         self.assertIn(f"page: {path}", self.compare("--html", path))
@@ -156,11 +185,11 @@ class Compare(Case):
         self.assertNotIn(str(EXTRACT.parent), text)
         self.assertNotRegex(text, r"\bnan\b|\binf\b")
 
-    def test_a_page_that_cannot_be_written_is_said(self):
-        run = self.sluice("compare", self.settings(), EXTRACT, "--seeds", "1", "--html",
-                          "/nowhere/page.html")
-        self.assertEqual(run.returncode, 3)
-        self.assertIn('"/nowhere/page.html"', run.stderr)
+    def test_a_page_that_cannot_be_written_is_said_before_the_work(self):
+        for path in ("/nowhere/page.html", self.folder):
+            run = self.sluice("compare", self.settings(), EXTRACT, "--html", path)
+            self.assert_complains(run, 3, f'"{path}" cannot be written')
+            self.assertNotIn("runs", run.stderr)
 
     def test_what_is_wrong_is_named(self):
         settings = self.settings()

@@ -80,6 +80,12 @@ class Tables(Replay):
         self.assertRegex(run.stdout, r"2026-01-14 14:01  pool-pump  off: spare -\d+ W of 1 kW needed")
         self.assertEqual(len(re.findall(r"pool-pump  on:", run.stdout)), 2)
 
+    def test_an_array_is_told_as_other_powers_are(self):
+        days = [re.sub(",4$", ",800", row.replace("solar_kw", "solar_w_per_kwp")) for row in rows()]
+        tables = [self.table("--array", size, days=days) for size in ("5", "5 kWp", "5kW", "5000 W")]
+        for table in tables:
+            self.assertAlmostEqual(table[0]["solar_kwh"], 16, places=3)
+
     def test_the_sums_are_the_days(self):
         days = self.table()
         self.assertEqual([day["date"] for day in days], ["2026-01-14", "2026-01-15"])
@@ -123,6 +129,24 @@ class Tables(Replay):
         self.assertIn("coldest in August", self.replay("--south", loads=HEATER).stdout)
         self.assertIn("coldest in August", self.replay(loads=HEATER, zone="Australia/Sydney").stdout)
 
+    def test_a_sun_of_the_other_half_of_the_earth_is_remarked_on(self):
+        december = list(rows(days=30, first="2026-12-01", sun=(5, 19)))
+        june = list(rows(days=30, first="2026-06-01", sun=(5, 19)))
+        for days, zone, options, wanted in (
+                (december, "Australia/Brisbane", (), "--south takes August"),
+                (december, "Australia/Brisbane", ("--south",), None),
+                (december, "Australia/Perth", ("--south",), None),
+                (june, "Australia/Brisbane", (), None),
+                (june, "Australia/Brisbane", ("--south",), "--south is not for this home"),
+                (june, "America/Los_Angeles", (), None)):
+            run = self.replay(*options, loads=HEATER, days=days, zone=zone)
+            self.assertEqual(run.returncode, 0)
+            if wanted:
+                self.assertIn("note: the longest days are those of", run.stderr)
+                self.assertIn(wanted, run.stderr)
+            else:
+                self.assertEqual(run.stderr, "")
+
     def test_days_of_23_and_25_hours(self):
         # Sydney goes ahead on 4 October 2026 at 2:00 and back on 5 April at 3:00
         spring = [row for row in rows(days=3, first="2026-10-03") if " 02:" not in row or "10-04" not in row]
@@ -145,7 +169,50 @@ class Tables(Replay):
         self.assert_complains(refused, 2, "the days tell themselves when water is drawn")
 
 
+class Cars(Replay):
+    CAR = """
+  car:
+    {kind: setpoint, power: 32 A, least: 6 A, step: 1 A, phases: L1, minimum_on: 5 min, minimum_off: 5 min,
+     output: {kind: register, bus: board, unit: 11, address: 100, count_current: 100 mA},
+     floors: [{measure: energy, amount: 10 kWh, by: "07:00", reserve: 30 min}]}
+"""
+
+    def days(self):
+        return rows(days=24)  # the sun shines while it is away; in time it is full
+
+    def test_what_a_car_never_took_is_not_told_as_kept(self):
+        days = self.table(loads=self.CAR, days=self.days())
+        kept = sum(day["car_floors_kept"] for day in days)
+        took = sum(day["car_sun_kwh"] + day["car_grid_kwh"] for day in days)
+        self.assertGreater(kept, 0)
+        self.assertLessEqual(kept * 9, took)
+        text = " ".join(self.replay("--reasons", loads=self.CAR, days=self.days()).stdout.split())
+        untaken = int(re.search(r"(\d+) more would be counted as kept by its set-point", text)[1])
+        self.assertGreater(untaken, 0)
+        self.assertEqual(text.count("counted as met by its set-point, but it took only"), untaken)
+        self.assertIn("drew h", text)
+        day = " ".join(self.replay("--day", "2026-01-20", loads=self.CAR, days=self.days()).stdout.split())
+        self.assertIn("guaranteed 10 kWh by 07:00: NOT KEPT: floor 1 counted as met by its set-point", day)
+
+    def test_with_a_meter_of_its_own_nothing_is_taken_for_granted(self):
+        settings, table = self.files(loads=self.CAR, days=self.days())
+        settings.write_text(settings.read_text().replace("meters: {", "meters: {socket: {role: load, "
+                            "load: car, bus: board, unit: 21, map: sunspec, every: 1 s}, "))
+        run = self.sluice("replay", settings, table)
+        self.assert_done(run)
+        self.assertNotIn("set-point", run.stdout)
+        self.assertIn("missed by", run.stdout)
+
+
 class Refined(Replay):
+    def test_steps_in_which_nothing_changes_are_remarked_on(self):
+        for options, made, said in (((), {}, True), (("--day", "2026-01-14"), {}, True),
+                                    (("--refine",), {}, False),
+                                    ((), dict(days=rows(days=1, step_min=5)), False)):
+            text = " ".join(self.replay(*options, **made).stdout.split())
+            self.assertEqual("Clouds and kettles are not there" in text, said, text)
+            self.assertEqual("--refine" in text, said, text)
+
     def test_refining_says_what_it_changes_and_depends_on_the_seed_alone(self):
         made = dict(loads=HEATER + PUMP, days=EXTRACT.read_text().splitlines(), zone="America/Los_Angeles")
         options = ("--array", "6.6", "--times", "standard", "--refine", "--seed")
@@ -183,10 +250,10 @@ class Pictures(Replay):
         self.assertRegex(run.stdout, r"(?m)^11:00 +3\.70 ")
         self.assertIn("Thu 15 Jan 2026", self.words(path))
 
-    def test_a_picture_that_cannot_be_written_is_said(self):
-        run = self.replay("--svg", self.folder / "nowhere/sheet.svg")
-        self.assertEqual(run.returncode, 3)
-        self.assertIn("nowhere/sheet.svg\" cannot be written", run.stderr)
+    def test_a_file_that_cannot_be_written_is_said_before_the_work(self):
+        for option in ("--svg", "--csv"):
+            run = self.replay(option, self.folder / "nowhere/sheet.svg")
+            self.assert_complains(run, 3, "nowhere/sheet.svg\" cannot be written")
 
 
 class Mistakes(Replay):
@@ -202,7 +269,7 @@ class Mistakes(Replay):
                 (7, "2026-01-14 02:30,0.3", "2 fields where line 1 has 3"),
                 (7, "2026-01-14 02:30,-2,0", "use is -2000 W"),
                 (7, "14/01/2026 02:30,1,0", "--dates dmy or --dates mdy tells"),
-                (1, "time,use_w,solar_kw", "it looks like kilowatts"),
+                (1, "time,use_w,solar_kw", "it looks like kW"),
                 (1, "time,use,solar_kw", "the unit of column 2")):
             days = self.broken(line, text)
             if "looks like" in wanted:
@@ -229,6 +296,8 @@ class Mistakes(Replay):
                 (("--dates", "ymd"), "dmy or mdy is expected"),
                 (("--gaps", "ignore"), "hold or day-before is expected"),
                 (("--array", "-3"), "a size such as 6.6"),
+                (("--array", "6.6 kWh"), "6.6 kWh is an energy; expected a power"),
+                (("--array", "2 MW"), "at most 1 MW"),
                 (("--seed", "x"), "a whole number is expected"),
                 (("--shift-draws", "1000"), "days from -365 to 365"),
                 (("--by", "week"), "day or month is expected"),

@@ -201,6 +201,27 @@ START_TEST(test_tuning_never_makes_the_tuned_days_worse)
 }
 END_TEST
 
+/* No day has a floor, and the sun alone is not enough. */
+START_TEST(test_tuning_finds_a_floor_where_showers_are_cold_without)
+{
+    struct rig *rig = rig_of(4);
+    struct compare compare;
+    for (size_t k = 0; k < rig->days.count; k++)
+        rig->solar_w[k] *= 0.4f;
+    rig->load[0].floor_count = 0;
+    compare_rig(&compare, rig, true);
+    double most = compare.result[WAY_ALWAYS_ON].sample[0].spoilt + SPOILT_MORE_PER_YEAR;
+    ck_assert_double_gt(compare.result[WAY_SLUICE].sample[0].spoilt, most);
+    ck_assert_double_le(compare.result[WAY_TUNED].sample[0].spoilt, most);
+    /* cold settings, those configured among them, would have cost less */
+    ck_assert(isfinite(compare.tune_refused.spoilt));
+    ck_assert_double_gt(compare.tune_refused.spoilt, most - 1);
+    ck_assert_double_lt(compare.tune_refused.bill, compare.tune_best.bill);
+    compare_free(&compare);
+    rig_free(rig);
+}
+END_TEST
+
 START_TEST(test_what_cannot_be_compared_is_refused)
 {
     struct rig *rig = rig_of(1);
@@ -250,6 +271,9 @@ START_TEST(test_two_years_of_hours_are_two_samples_for_each_seed)
             got += compare.sample[s].solar_w[k] / 60.0 / 2;
     }
     ck_assert_double_eq_tol(got / told, 1, 1e-4);
+    /* 1700 W to spare in 8 h of each day; within an hour a lack does not undo a surplus */
+    ck_assert_double_eq_tol(compare.flat_spare_kwh, 1.7 * 8 * 365, 1);
+    ck_assert_double_gt(compare.spare_kwh, compare.flat_spare_kwh);
     compare_free(&compare);
 }
 END_TEST
@@ -365,10 +389,49 @@ START_TEST(test_a_home_that_is_a_little_different_may_want_another)
             compare.varied[v][way] = compare.result[way].mean;
     compare.varied[0][WAY_SLUICE].spoilt = 100;
     compare.varied[1][WAY_TIMER].bill = 1500;
+    for (int way = WAY_TIMER; way < WAY_COUNT; way++)
+        compare.varied[3][way].bill = 1980;
     compare_judge(&compare, &verdict);
-    ck_assert_int_eq(verdict.first_with[0], WAY_DIVERTER);
-    ck_assert_int_eq(verdict.first_with[1], WAY_TIMER);
-    ck_assert_int_eq(verdict.first_with[2], WAY_SLUICE);
+    ck_assert_int_eq(verdict.with[0].first, WAY_DIVERTER);
+    ck_assert_int_eq(verdict.with[0].reason, TURN_COLD);
+    ck_assert_double_eq(verdict.with[0].spoilt, 100);
+    ck_assert_double_eq(verdict.with[0].always, 1);
+    ck_assert_int_eq(verdict.with[1].first, WAY_TIMER);
+    ck_assert_int_eq(verdict.with[1].reason, TURN_BEATEN);
+    /* timer: (2000 - 1500) * 10 - 250 = 4750; sluice 2150 */
+    ck_assert_double_eq_tol(verdict.with[1].by, 2600, 1e-9);
+    ck_assert_int_eq(verdict.with[2].first, WAY_SLUICE);
+    ck_assert_int_eq(verdict.with[2].reason, TURN_NONE);
+    ck_assert_int_eq(verdict.with[3].first, WAY_ALWAYS_ON);
+    ck_assert_int_eq(verdict.with[3].reason, TURN_UNPAID);
+    /* sluice lacks 600 less ten times the 20 that it saves */
+    ck_assert_double_eq_tol(verdict.with[3].by, 400, 1e-9);
+}
+END_TEST
+
+/* Samples alike and homes alike: sure; a lead that one sample turns, or that is small against
+ * what is left over: not, however often it comes first. */
+START_TEST(test_how_sure_the_advice_is_has_one_answer)
+{
+    struct compare compare = made_up();
+    struct compare_verdict verdict;
+    compare_judge(&compare, &verdict);
+    ck_assert_int_eq(verdict.sure, SURE_NOT);
+    make_up(&compare, WAY_SLUICE, 1735, 1735, 1);
+    make_up(&compare, WAY_DIVERTER, 1700, 1700, 1);
+    compare_judge(&compare, &verdict);
+    ck_assert_int_eq(verdict.first_in, 2);
+    ck_assert_double_eq_tol(verdict.lead, 50, 1e-9); /* of 2050 */
+    ck_assert_int_eq(verdict.sure, SURE_NOT);
+    make_up(&compare, WAY_SLUICE, 1600, 1600, 1);
+    for (int v = 0; v < COMPARE_VARIANTS; v++)
+        for (int way = 0; way < WAY_COUNT; way++)
+            compare.varied[v][way] = compare.result[way].mean;
+    compare_judge(&compare, &verdict);
+    ck_assert_int_eq(verdict.sure, SURE_ALIKE);
+    compare.varied[2][WAY_SLUICE].spoilt = 100;
+    compare_judge(&compare, &verdict);
+    ck_assert_int_eq(verdict.sure, SURE_THIS_HOME);
 }
 END_TEST
 
@@ -397,6 +460,7 @@ int main(void)
         test_figures_are_those_of_a_run_made_a_year,
         test_only_the_off_peak_supply_pays_for_itself,
         test_tuning_never_makes_the_tuned_days_worse,
+        test_tuning_finds_a_floor_where_showers_are_cold_without,
         test_what_cannot_be_compared_is_refused,
         test_two_years_of_hours_are_two_samples_for_each_seed,
         test_a_report_holds_the_heat_of_the_run,
@@ -405,6 +469,7 @@ int main(void)
         test_a_better_timer_or_off_peak_supply_is_advised,
         test_where_nothing_pays_nothing_is_advised,
         test_a_home_that_is_a_little_different_may_want_another,
+        test_how_sure_the_advice_is_has_one_answer,
         test_more_hot_water_or_use_or_less_sun_costs_more,
     };
     return RUN("compare", tests);

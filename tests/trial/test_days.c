@@ -131,7 +131,8 @@ START_TEST(test_columns_without_names_are_told_by_number)
 {
     struct days_options options = {
         .zone = &brisbane, .column = {[DAYS_USE] = {"2", DAYS_KW}, [DAYS_SOLAR] = {"3", DAYS_W}}};
-    struct table table = expect_days("14.01.2026 00:00;0,5;7\n14.01.2026 00:10;0,6;8\n", &options);
+    struct table table =
+        expect_days("14.01.2026 00:00;0,5;70\n14.01.2026 00:10;0,6;80\n", &options);
     ck_assert_int_eq(first_s(&table), BRISBANE_14_JAN);
     ck_assert_int_eq(table.days.step_s, 600);
     ck_assert_float_eq(table.days.use_w[0], 500);

@@ -180,6 +180,25 @@ START_TEST(test_a_gap_that_nothing_can_fill_stops)
 }
 END_TEST
 
+/* What was refused is not missing; what is missing beside it is. */
+START_TEST(test_a_refused_row_is_no_gap)
+{
+    static const char *const refused[] = {"2026-01-14 01:00,abc\n", "2026-01-14 01:00,-900\n",
+                                          "2026-01-14 01:00\n", "14.01.26 01:00,100\n"};
+    for (size_t k = 0; k < COUNT_OF(refused); k++) {
+        char text[300];
+        snprintf(text, sizeof(text), "time,use_w\n2026-01-14 00:00,70\n%s%s%s", refused[k],
+                 "2026-01-14 02:00,80\n2026-01-14 03:00,80\n2026-01-14 04:00,80\n",
+                 "2026-01-14 07:00,80\n");
+        struct table table = table_of(text);
+        table_read(&table);
+        ck_assert_uint_eq(table.report.stop_count, 2);
+        ck_assert_int_eq(table.report.count, 2);
+        ck_assert(table_stops(&table, 7, "2 h missing from here"));
+    }
+}
+END_TEST
+
 START_TEST(test_a_month_that_lacks_stops_whatever_the_options)
 {
     const struct days_options hold = {.zone = &brisbane, .gap = DAYS_GAP_HOLDS};
@@ -205,28 +224,28 @@ END_TEST
 START_TEST(test_watts_taken_for_kilowatts_and_the_reverse)
 {
     expect_stop("time,use_kw\n2026-01-14 00:00,450\n2026-01-14 01:00,2200\n", NULL, 3,
-                "the file says kW, but it looks like watts");
+                "the file says kW, but it looks like W; --use NAME:W reads it so");
     expect_stop("time,use_w\n2026-01-14 00:00,0.45\n2026-01-14 01:00,2.2\n", NULL, 3,
-                "the file says W, but it looks like kilowatts");
+                "the file says W, but it looks like kW; --use NAME:kW reads it so");
     expect_stop("time,use_kwh\n2026-01-14 00:00,450\n2026-01-14 01:00,2200\n", NULL, 3,
-                "the file says kWh, but it looks like watt-hours");
+                "the file says kWh, but it looks like Wh");
     expect_stop("time,use_w,pv_kw\n2026-01-14 11:00,450,900\n2026-01-14 12:00,450,2200\n", NULL, 3,
-                "solar: the file says kW, but it looks like watts");
+                "solar: the file says kW, but it looks like W");
     expect_stop("time,use_w,pv_w\n2026-01-14 11:00,450,0.9\n2026-01-14 12:00,450,2.2\n", NULL, 3,
-                "solar: the file says W, but it looks like kilowatts");
+                "solar: the file says W, but it looks like kW");
     expect_stop("time,use_w,draw_l\n2026-01-14 11:00,450,600\n2026-01-14 12:00,450,0\n", NULL, 2,
                 "which makes over 2000 l a day");
 }
 END_TEST
 
-START_TEST(test_a_unit_that_was_told_is_believed_with_a_notice)
+START_TEST(test_a_unit_that_an_option_tells_is_doubted_as_much)
 {
-    const struct days_options told = {.zone = &brisbane, .column = {[DAYS_USE] = {"use", DAYS_W}}};
-    struct table table =
-        expect_days("time,use\n2026-01-14 00:00,0.45\n2026-01-14 01:00,2.2\n", &told);
-    ck_assert(table_notices(&table, 3, "read as W, as told; but it looks like kilowatts"));
-    ck_assert_float_eq_tol(table.days.use_w[1], 2.2f, 1e-6f);
-    table_free(&table);
+    const struct days_options w = {.zone = &brisbane, .column = {[DAYS_USE] = {"use", DAYS_W}}};
+    const struct days_options kw = {.zone = &brisbane, .column = {[DAYS_USE] = {"use", DAYS_KW}}};
+    expect_stop("time,use\n2026-01-14 00:00,0.45\n2026-01-14 01:00,2.2\n", &w, 3,
+                "the option says W, but it looks like kW; --use NAME:kW reads it so");
+    expect_stop("time,use\n2026-01-14 00:00,450\n2026-01-14 01:00,2200\n", &kw, 3,
+                "the option says kW, but it looks like W; --use NAME:W reads it so");
 }
 END_TEST
 
@@ -247,8 +266,63 @@ START_TEST(test_a_sun_at_night_asks_for_the_zone)
     struct table table = expect_days("time,use_w,pv_w\n2026-01-14 01:00,450,600\n"
                                      "2026-01-14 02:00,450,700\n2026-01-14 03:00,450,600\n",
                                      NULL);
-    ck_assert(table_notices(&table, 0, "the sun's middle is at 02:30 by the zone's clock"));
+    ck_assert(
+        table_notices(&table, 0, "the middle of the sun is at 02:30 by the zone's standard time"));
     table_free(&table);
+}
+END_TEST
+
+/* Los Angeles in summer: an hour ahead by the clock, not by standard time; a zone that is
+ * an hour and a half off its sun is not remarked on, one of two hours is. */
+START_TEST(test_noon_is_by_standard_time_and_need_not_be_exact)
+{
+    static const struct {
+        const char *at;
+        bool told;
+    } rows[] = {
+        {"13:00", false}, {"11:00", false}, {"14:00", false}, {"15:00", true}, {"09:00", true}};
+    for (size_t k = 0; k < COUNT_OF(rows); k++) {
+        char text[200];
+        const struct days_options options = {.zone = &losangeles};
+        int hour = atoi(rows[k].at);
+        snprintf(text, sizeof(text),
+                 "time,use_w,pv_w\n2026-07-14 %02d:00,450,0\n2026-07-14 %02d:00,450,700\n"
+                 "2026-07-14 %02d:00,450,0\n",
+                 hour - 1, hour, hour + 1);
+        struct table table = expect_days(text, &options);
+        ck_assert_msg(table_notices(&table, 0, "far from noon") == rows[k].told, "%s", rows[k].at);
+        table_free(&table);
+    }
+}
+END_TEST
+
+/* Four weeks of half hours from `month` on, lit from sunrise for `lit_hours`. */
+static enum days_half half_of(int month, int lit_hours)
+{
+    enum { ROWS = 28 * 48 };
+    static float use_w[ROWS], solar_w[ROWS];
+    for (int k = 0; k < ROWS; k++) {
+        int from = 24 - lit_hours;
+        solar_w[k] = k % 48 >= from && k % 48 < from + 2 * lit_hours ? 900 : 0;
+    }
+    const struct days days = {
+        .first = wall_of_local(&brisbane, days_of_date((struct date){2026, (uint8_t)month, 1}), 0),
+        .step_s = 1800,
+        .count = ROWS,
+        .steps = ROWS,
+        .use_w = use_w,
+        .solar_w = solar_w};
+    return days_half_of_earth(&days, &brisbane);
+}
+
+START_TEST(test_long_days_tell_the_half_of_the_earth)
+{
+    ck_assert_int_eq(half_of(12, 14), DAYS_SOUTH);
+    ck_assert_int_eq(half_of(6, 14), DAYS_NORTH);
+    /* A valley's winter-like summer, an equinox and the tropics tell nothing. */
+    ck_assert_int_eq(half_of(12, 10), DAYS_HALF_UNKNOWN);
+    ck_assert_int_eq(half_of(9, 14), DAYS_HALF_UNKNOWN);
+    ck_assert_int_eq(half_of(6, 12), DAYS_HALF_UNKNOWN);
 }
 END_TEST
 
@@ -305,12 +379,15 @@ int main(void)
         test_a_gap_stops_unless_the_options_say_how_to_fill_it,
         test_a_gap_is_filled_from_another_day,
         test_a_gap_that_nothing_can_fill_stops,
+        test_a_refused_row_is_no_gap,
         test_a_month_that_lacks_stops_whatever_the_options,
         test_a_year_that_is_none_is_told,
         test_watts_taken_for_kilowatts_and_the_reverse,
-        test_a_unit_that_was_told_is_believed_with_a_notice,
+        test_a_unit_that_an_option_tells_is_doubted_as_much,
         test_a_trickle_at_night_is_none_with_a_notice,
         test_a_sun_at_night_asks_for_the_zone,
+        test_noon_is_by_standard_time_and_need_not_be_exact,
+        test_long_days_tell_the_half_of_the_earth,
         test_a_misspelt_column_gets_the_nearest,
         test_units_must_fit_what_they_measure,
         test_any_bytes_are_read_or_refused,

@@ -8,12 +8,13 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "core/quantity.h"
 #include "options.h"
 #include "replay_days.h"
 #include "replay_home.h"
 #include "whole_file.h"
 
-enum { OWN_ROWS = 5, END_OF_ROWS = 1, SEEDS = 3 };
+enum { OWN_ROWS = 5, END_OF_ROWS = 1, SEEDS = 3, LOG_EVERY_S = 5 };
 
 const char compare_help[] =
     "SETTINGS is a settings file, DAYS a table of days as for \"sluice replay\", whose\n"
@@ -23,8 +24,8 @@ const char compare_help[] =
     "  --load NAME    which water heater, where there are several\n"
     "  --tune         looks for start fraction, stop margin and floor of least cost\n"
     "                 without more spoilt showers, and prints the lines to change\n"
-    "  --seeds N      days of more than a minute a step are made minutes by clouds and\n"
-    "                 appliances as they may have been, N times over (3)\n"
+    "  --seeds N      days of more than a minute a step are made minutes, by clouds\n"
+    "                 and appliances as they may have been, N times over (3)\n"
     "  --html FILE    one page for the customer, with pictures, to print on A4\n"
     "  --maps DIR     where the settings' meter maps are\n";
 
@@ -46,7 +47,7 @@ struct work {
     struct compare_verdict verdict;
     struct report report;
     struct comparison comparison;
-    struct timespec begun;
+    struct timespec begun, told; /* told: the last line of progress */
     int runs;
 };
 
@@ -80,28 +81,43 @@ static enum status pick_load(struct work *work)
 }
 
 /* What the quote says of the home holds where no option does. */
-static void take_quote(struct work *work, char array[static 32], char water[static 32])
+static void take_quote(struct work *work, char water[static 32])
 {
-    const struct quote_settings *quote = &work->settings->quote;
-    if (quote->array_w > 0 && !work->wish->days.array) {
-        snprintf(array, 32, "%.3f", quote->array_w / 1000.0);
-        work->wish->days.array = array;
-    }
-    if (quote->water_ml > 0 && !work->wish->home.water && work->days.draw_l == NULL) {
-        snprintf(water, 32, "%.3f l", quote->water_ml / 1000.0);
-        work->wish->home.water = water;
-    }
+    struct text text = text_in(water, 32);
+    if (work->settings->quote.water_ml == 0 || work->wish->home.water || work->days.draw_l)
+        return;
+    quantity_write(QUANTITY_VOLUME_ML, work->settings->quote.water_ml, &text);
+    work->wish->home.water = water;
 }
 
 /* ---- progress ------------------------------------------------------------------------ */
+
+static double seconds_since(const struct timespec *then)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)(now.tv_sec - then->tv_sec) + 1e-9 * (double)(now.tv_nsec - then->tv_nsec);
+}
+
+/* Without a terminal a line when a part of the work is done, and now and then within it, so
+ * that whoever waits at the other end of a pipe or a log knows that it is alive. */
+static void log_progress(struct work *work, const char *what, int done, int of)
+{
+    if (done < of && seconds_since(&work->told) < LOG_EVERY_S)
+        return;
+    clock_gettime(CLOCK_MONOTONIC, &work->told);
+    fprintf(stderr, "%s: %d of %d runs\n", what, done, of);
+}
 
 static void show_progress(void *context, const char *what, int done, int of)
 {
     enum { BAR = 30 };
     struct work *work = context;
     work->runs++;
-    if (!isatty(STDERR_FILENO))
+    if (!isatty(STDERR_FILENO)) {
+        log_progress(work, what, done, of);
         return;
+    }
     int full = of > 0 ? done * BAR / of : BAR;
     fprintf(stderr, "\r%-24s [%.*s%*s] %d/%d ", what, full, "##############################",
             BAR - full, "", done, of);
@@ -109,12 +125,8 @@ static void show_progress(void *context, const char *what, int done, int of)
 
 static void end_progress(const struct work *work)
 {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    double seconds = (double)(now.tv_sec - work->begun.tv_sec) +
-                     1e-9 * (double)(now.tv_nsec - work->begun.tv_nsec);
     fprintf(stderr, "%s%d runs in %.1f s\n", isatty(STDERR_FILENO) ? "\r\033[K" : "", work->runs,
-            seconds);
+            seconds_since(&work->begun));
 }
 
 /* ---- running -------------------------------------------------------------------------- */
@@ -143,6 +155,7 @@ static enum status run(struct work *work)
         .context = work,
     };
     clock_gettime(CLOCK_MONOTONIC, &work->begun);
+    work->told = work->begun;
     if (!compare_run(&work->compare, &wish, &trouble)) {
         if (isatty(STDERR_FILENO))
             fputs("\r\033[K", stderr);
@@ -188,18 +201,18 @@ static enum status show(struct work *work)
 
 static enum status do_all(struct work *work)
 {
-    char array[32], water[32];
+    char water[32];
     enum status status = pick_load(work);
-    take_quote(work, array, water);
     if (status == STATUS_DONE)
-        status = days_load(&work->wish->days, work->path, &work->settings->rules.zone, &work->days);
-    if (status == STATUS_DONE && work->days.draw_l && work->wish->home.water == water)
-        work->wish->home.water = NULL; /* the days know better than the quote */
+        status = days_load(&work->wish->days, work->path, work->settings, &work->days);
+    take_quote(work, water); /* the days may know better */
     if (status == STATUS_DONE)
         status =
             home_make(&work->wish->home, work->settings, work->days.draw_l != NULL, &work->home);
-    if (status == STATUS_DONE)
+    if (status == STATUS_DONE) {
+        home_notice_season(&work->home, &work->days, work->path);
         status = run(work);
+    }
     return status == STATUS_DONE ? show(work) : status;
 }
 
@@ -275,6 +288,9 @@ int compare_main(struct invocation *at, int argc, char *argv[])
         return complain_usage("compare");
     if (read_seeds(&wish) != STATUS_DONE)
         return STATUS_USAGE;
+    enum status may = whole_file_may(wish.html);
+    if (may != STATUS_DONE)
+        return may;
     struct settings_troubles troubles = {0};
     struct settings *settings = settings_load(argv[1], wish.maps, &troubles);
     enum status status =

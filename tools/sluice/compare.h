@@ -38,6 +38,8 @@ void compare_tell_verdict(const struct comparison *comparison, compare_line *lin
 void compare_tell_doubts(const struct comparison *comparison, compare_line *line, void *context);
 void compare_tell_assumptions(const struct comparison *comparison, compare_line *line,
                               void *context);
+/* What tuning gave up, and what it would not take. */
+void compare_tell_tuning(const struct comparison *comparison, compare_line *line, void *context);
 /* The lines of the settings file that tuning would change; none: false. */
 bool compare_tell_tuned(const struct comparison *comparison, compare_line *line, void *context);
 

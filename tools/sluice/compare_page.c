@@ -44,21 +44,22 @@ static void put_line(void *context, const char *text)
 }
 
 static const char style[] =
-    "@page{size:A4;margin:9mm 12mm}"
+    "@page{size:A4;margin:8mm 12mm}"
     "*{box-sizing:border-box}"
+    "section,table,pre,figure{break-inside:avoid}"
     "body{margin:0 auto;max-width:186mm;color:" INK ";background:#fff;"
     "font:8.8pt/1.3 'DejaVu Sans',Verdana,sans-serif;"
     "-webkit-print-color-adjust:exact;print-color-adjust:exact}"
     "h1{font-size:17pt;margin:0}h2{font-size:9.6pt;margin:1.6mm 0 .6mm}"
     "header{display:flex;justify-content:space-between;align-items:baseline;"
     "border-bottom:1.5px solid " FAINT ";padding-bottom:1.5mm}header span{color:" MUTED "}"
-    ".buy{background:" BACKDROP ";border-left:5px solid " KEPT ";padding:1.6mm 4mm;margin:2.5mm 0}"
-    ".buy p{margin:.8mm 0}.buy p:first-child{font-size:13pt;font-weight:bold}"
+    ".buy{background:" BACKDROP ";border-left:5px solid " KEPT ";padding:1.2mm 4mm;margin:2mm 0}"
+    ".buy p{margin:.6mm 0}.buy p:first-child{font-size:13pt;font-weight:bold}"
     ".doubt p{margin:.8mm 0;color:" DEADLINE "}"
     ".two{display:grid;grid-template-columns:1fr 1fr;gap:0 6mm}"
     "svg{width:100%;height:auto;display:block}"
-    "table{border-collapse:collapse;width:100%;font-size:8pt;margin-top:2mm}"
-    "th,td{text-align:right;padding:.3mm 1mm}th:first-child,td:first-child{text-align:left}"
+    "table{border-collapse:collapse;width:100%;font-size:7.8pt;margin-top:1mm}"
+    "th,td{text-align:right;padding:.15mm 1mm}th:first-child,td:first-child{text-align:left}"
     "thead th{font-weight:normal;color:" MUTED ";vertical-align:bottom}"
     "tbody tr{border-top:1px solid " FAINT "}tr.buy-row{font-weight:bold;background:" BACKDROP "}"
     "tr.bound{color:" MUTED "}"
@@ -67,6 +68,7 @@ static const char style[] =
     "columns:2;column-gap:6mm}"
     "pre{font:7pt/1.2 'DejaVu Sans Mono',monospace;margin:.8mm 0;background:" BACKDROP
     ";padding:1mm 2mm;white-space:pre-wrap}"
+    ".remarks p{margin:.4mm 0}"
     ".care{border:1.5px solid " DEADLINE ";padding:1mm 3mm;margin-top:2mm;font-size:7.4pt;"
     "line-height:1.3}"
     "@media screen{body{padding:8mm;max-width:210mm}}"
@@ -187,7 +189,7 @@ static void put_pictures(const struct comparison *comparison, FILE *to)
     fprintf(to, "</figure><figure style=\"margin:0\"><h2>Month by month, kWh: %s</h2>\n", name);
     compare_draw_months(comparison, to);
     show_date(&text, date_of_days(comparison->report->day));
-    fprintf(to, "</figure><figure style=\"margin:0\"><h2>A day of ordinary sun, %s: %s</h2>\n", day,
+    fprintf(to, "</figure><figure style=\"margin:0\"><h2>An ordinary day, %s: %s</h2>\n", day,
             name);
     compare_draw_day(comparison, to);
     fputs("</figure></div>\n", to);
@@ -200,7 +202,9 @@ static void put_tuned(const struct comparison *comparison, FILE *to)
     fputs("<h2>Settings of sluice, tuned</h2><pre>", to);
     if (!compare_tell_tuned(comparison, put_line, to))
         fputs("as configured: no value tried is better", to);
-    fputs("</pre>\n", to);
+    fputs("</pre>\n<div class=\"small remarks\">", to);
+    compare_tell_tuning(comparison, put_paragraph, to);
+    fputs("</div>\n", to);
 }
 
 static void put_assumptions(const struct comparison *comparison, FILE *to)

@@ -12,8 +12,8 @@
 enum {
     HALF_WIDTH = 520,
     NAMES = 130,
-    BAR = 18,
-    PITCH = 26,
+    BAR = 16,
+    PITCH = 22,
     FIGURE = 74, /* room for a figure after the longest bar */
     AXIS = 30,
 };
@@ -48,7 +48,7 @@ static int shown_count(const struct comparison *comparison)
 static void draw_name(struct svg *svg, const struct comparison *comparison, int way, double y)
 {
     bool bought = comparison->verdict->buy == (enum compare_way)way;
-    svg_words(svg, NAMES - 8, y + BAR - 5, font(12.5, INK, SVG_END, bought),
+    svg_words(svg, NAMES - 8, y + BAR - 4, font(12.5, INK, SVG_END, bought),
               compare_way_name((enum compare_way)way));
 }
 
@@ -99,7 +99,7 @@ static void draw_saving(struct svg *svg, const struct comparison *comparison,
     compare_write_money(comparison, offer->saves, &text);
     if (!offer->hot)
         text_add(&text, ", cold");
-    svg_words(svg, at < zero ? at - 6 : at + 6, y + BAR - 5,
+    svg_words(svg, at < zero ? at - 6 : at + 6, y + BAR - 4,
               font(12, INK, at < zero ? SVG_END : SVG_START, 0), buffer);
 }
 
@@ -118,7 +118,9 @@ void compare_draw_savings(const struct comparison *comparison, FILE *to)
     int height = shown_count(comparison) * PITCH + AXIS + 8;
     struct scale scale = savings_scale(comparison);
     struct svg svg = begin(to, HALF_WIDTH, height, "What each way saves a year");
-    double y = 4;
+    double y = 4, foot = y + shown_count(comparison) * PITCH;
+    draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_SWITCHED, foot, SVG_START);
+    draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_PROPORTIONAL, foot, SVG_END);
     for (int way = 0; way < WAY_COUNT; way++) {
         if (!is_shown(comparison, way))
             continue;
@@ -127,8 +129,6 @@ void compare_draw_savings(const struct comparison *comparison, FILE *to)
         y += PITCH;
     }
     svg_line(&svg, place(&scale, 0), 2, place(&scale, 0), y, MUTED, 1, "");
-    draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_SWITCHED, y, SVG_START);
-    draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_PROPORTIONAL, y, SVG_END);
     svg_end(&svg);
 }
 
@@ -144,7 +144,7 @@ static void draw_source(struct svg *svg, const struct compare_figures *figures, 
     svg_box(svg, NAMES, y, sun, BAR, USED, 0);
     svg_box(svg, NAMES + sun, y, grid, BAR, GRID, 0);
     text_add(&text, "%.0f %% sun", all > 0 ? 100 * figures->sun_kwh / all : 0);
-    svg_words(svg, NAMES + sun + grid + 6, y + BAR - 5, font(12, INK, SVG_START, 0), buffer);
+    svg_words(svg, NAMES + sun + grid + 6, y + BAR - 4, font(12, INK, SVG_START, 0), buffer);
 }
 
 static void draw_key(struct svg *svg, double x, double y, const char *colour, const char *word)
@@ -187,7 +187,7 @@ static double most_of_months(const struct report *report)
 
 void compare_draw_months(const struct comparison *comparison, FILE *to)
 {
-    enum { HEIGHT = 190, TOP = 18, FOOT = 162, LEFT = 10, PITCH_X = 42, WIDTH = 30 };
+    enum { HEIGHT = 152, TOP = 16, FOOT = 126, LEFT = 10, PITCH_X = 42, WIDTH = 30 };
     static const char *const names[REPORT_MONTHS] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
                                                      "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
     const struct report *report = comparison->report;
@@ -214,7 +214,7 @@ void compare_draw_months(const struct comparison *comparison, FILE *to)
 
 /* ---- a day -------------------------------------------------------------------------------- */
 
-enum { DAY_LEFT = 34, DAY_RIGHT = HALF_WIDTH - 36, DAY_TOP = 18, DAY_FOOT = 162, DAY_HEIGHT = 206 };
+enum { DAY_LEFT = 34, DAY_RIGHT = HALF_WIDTH - 44, DAY_TOP = 18, DAY_FOOT = 126, DAY_HEIGHT = 168 };
 
 static double day_x(int bin)
 {
@@ -267,7 +267,7 @@ static void draw_tank(struct svg *svg, const struct report *report)
     for (int c = 20; c <= 80; c += 20) {
         char buffer[16];
         struct text text = text_in(buffer, sizeof(buffer));
-        text_add(&text, "%d°", c);
+        text_add(&text, "%d °C", c);
         svg_words(svg, DAY_RIGHT + 5, tank_y(c) + 4, font(10, DEADLINE, SVG_START, 0), buffer);
     }
 }

@@ -97,8 +97,8 @@ static void write_share(const struct comparison *comparison, enum compare_way wa
 
 static const struct column columns[] = {
     {"bill", "a year", 7, write_bill},      {"saves", "a year", 7, write_saves},
-    {"sun", "kWh", 6, write_sun},           {"grid", "kWh", 6, write_grid},
-    {"spoilt", "showers", 8, write_spoilt}, {"least", "C", 6, write_coldest},
+    {"sun", "kWh", 5, write_sun},           {"grid", "kWh", 5, write_grid},
+    {"spoilt", "showers", 8, write_spoilt}, {"coldest", "C", 8, write_coldest},
     {"cycles", "a year", 7, write_cycles},  {"price", "", 6, write_cost},
     {"paid", "years", 6, write_payback},    {"share", "%", 6, write_share},
 };
@@ -164,6 +164,7 @@ static void put_tuned(struct page *page, const struct comparison *comparison)
     printf("Tuned by %d runs. In the settings file:\n", comparison->compare->tune_runs);
     if (!compare_tell_tuned(comparison, put_line, NULL))
         puts("  nothing to change: no value tried is better than those configured");
+    compare_tell_tuning(comparison, put_sentence, page);
 }
 
 void compare_print(const struct comparison *comparison)

@@ -7,9 +7,10 @@
 #include <string.h>
 
 #include "compare.h"
+#include "house/tap.h"
 #include "replay_home.h"
 
-enum { SENTENCE_MAX = 500, WHOLE_YEAR_DAYS = 360 };
+enum { SENTENCE_MAX = 600, WHOLE_YEAR_DAYS = 360 };
 
 const char *compare_way_name(enum compare_way way)
 {
@@ -20,8 +21,8 @@ const char *compare_way_name(enum compare_way way)
         [WAY_DIVERTER] = "diverter",
         [WAY_SLUICE] = "sluice",
         [WAY_TUNED] = "sluice, tuned",
-        [WAY_FORESIGHT_SWITCHED] = "best on/off",
-        [WAY_FORESIGHT_PROPORTIONAL] = "best any power",
+        [WAY_FORESIGHT_SWITCHED] = "ideal on/off",
+        [WAY_FORESIGHT_PROPORTIONAL] = "ideal any power",
     };
     return names[way];
 }
@@ -150,13 +151,6 @@ static void tell_buy(struct sentence *sentence)
     end(sentence);
 }
 
-static bool is_close(const struct compare_verdict *verdict)
-{
-    double scale = fabs(verdict->offer[verdict->buy].net);
-    return verdict->second != WAY_COUNT &&
-           (verdict->lead_least <= 0 || verdict->lead < 0.1 * scale);
-}
-
 static void tell_second(struct sentence *sentence)
 {
     const struct comparison *comparison = sentence->comparison;
@@ -174,28 +168,47 @@ static void tell_second(struct sentence *sentence)
         say(sentence, ")");
     }
     say(sentence, ".");
-    if (is_close(verdict))
-        say(sentence, " That is too close to call: a little other weather, use or price turns it.");
     end(sentence);
 }
 
-static void tell_sure(struct sentence *sentence)
+static void say_first_in(struct sentence *sentence)
 {
-    const struct comparison *comparison = sentence->comparison;
-    const struct compare *compare = comparison->compare;
-    if (compare->sample_count == 1) {
-        say(sentence, "How sure: these days are one sample; how much another year would change is "
-                      "not known from them.");
-        end(sentence);
-        return;
-    }
-    say(sentence, "How sure: first in %d of %d samples (", comparison->verdict->first_in,
+    const struct compare *compare = sentence->comparison->compare;
+    say(sentence, "first in %d of %d samples (", sentence->comparison->verdict->first_in,
         compare->sample_count);
     if (compare->years > 1)
         say(sentence, "%d years%s", compare->years, compare->seeds > 1 ? ", each with " : "");
     if (compare->seeds > 1)
         say(sentence, "%d courses of cloud and appliances within the hours", compare->seeds);
-    say(sentence, ").%s",
+    say(sentence, ")");
+}
+
+/* One answer; what it comes from follows it. */
+static void tell_sure(struct sentence *sentence)
+{
+    static const char *const answers[] = {
+        [SURE_ALIKE] = "fairly, as far as these days tell",
+        [SURE_THIS_HOME] = "only if the home is as taken here",
+        [SURE_NOT] = "not; it is too close to call, and a little other weather, use or price "
+                     "turns it",
+    };
+    const struct compare *compare = sentence->comparison->compare;
+    const struct compare_verdict *verdict = sentence->comparison->verdict;
+    if (compare->days_long < WHOLE_YEAR_DAYS)
+        say(sentence, "How sure: not, for a year; these are %.0f days. ", compare->days_long);
+    else
+        say(sentence, "How sure: %s. ", answers[verdict->sure]);
+    if (compare->sample_count == 1) {
+        say(sentence, "These days are one sample; how much another year would change is not known "
+                      "from them.");
+        end(sentence);
+        return;
+    }
+    say(sentence, "It came ");
+    say_first_in(sentence);
+    if (verdict->sure == SURE_NOT && verdict->lead_least > 0)
+        say(sentence, ", but by less than a tenth of what it leaves");
+    say(sentence, ".%s",
         compare->years > 1
             ? ""
             : " The spread is that of clouds alone: another year, other people or other prices "
@@ -203,27 +216,64 @@ static void tell_sure(struct sentence *sentence)
     end(sentence);
 }
 
-/* Other people in the home, or a duller sky. */
-static void tell_variants(struct sentence *sentence)
+/* ---- other people in the home, or a duller sky -------------------------------------------- */
+
+static void tell_same(struct sentence *sentence)
 {
     const struct compare_verdict *verdict = sentence->comparison->verdict;
     int holds = 0, told = 0;
     for (int v = 0; v < COMPARE_VARIANTS; v++)
-        holds += compare_same_purchase(verdict->buy, verdict->first_with[v]);
-    say(sentence, "%s", holds > 0 ? "The advice stays the same with " : "");
+        holds += verdict->with[v].reason == TURN_NONE;
+    if (holds == 0)
+        return;
+    say(sentence, "The advice stays the same with ");
     for (int v = 0; v < COMPARE_VARIANTS; v++)
-        if (compare_same_purchase(verdict->buy, verdict->first_with[v]))
+        if (verdict->with[v].reason == TURN_NONE)
             say(sentence, "%s%s",
                 told++ == 0     ? ""
                 : told == holds ? " or "
                                 : ", ",
                 compare_variants[v].what);
-    say(sentence, "%s", holds > 0 ? "." : "");
-    for (int v = 0; v < COMPARE_VARIANTS; v++)
-        if (!compare_same_purchase(verdict->buy, verdict->first_with[v]))
-            say(sentence, "%sWith %s it would be %s.", *sentence->buffer ? " " : "",
-                compare_variants[v].what, purchase_name(verdict->first_with[v]));
+    say(sentence, ".");
     end(sentence);
+}
+
+static void say_reason(struct sentence *sentence, const struct compare_turn *turn)
+{
+    unsigned years = sentence->comparison->settings->quote.years;
+    switch (turn->reason) {
+    case TURN_COLD:
+        say(sentence, "would spoil %.0f showers a year there, against %.0f with always on",
+            turn->spoilt, turn->always);
+        break;
+    case TURN_UNPAID:
+        say(sentence, "would lack ");
+        say_money(sentence, turn->by);
+        say(sentence, " of paying for itself in %u years there", years);
+        break;
+    case TURN_BEATEN:
+        say(sentence, "would leave ");
+        say_money(sentence, turn->by);
+        say(sentence, " less over %u years there", years);
+        break;
+    case TURN_NONE:
+        break;
+    }
+}
+
+static void tell_turns(struct sentence *sentence)
+{
+    const struct compare_verdict *verdict = sentence->comparison->verdict;
+    for (int v = 0; v < COMPARE_VARIANTS; v++) {
+        const struct compare_turn *turn = &verdict->with[v];
+        if (turn->reason == TURN_NONE)
+            continue;
+        say(sentence, "With %s it would be %s: %s ", compare_variants[v].what,
+            purchase_name(turn->first), purchase_name(verdict->buy));
+        say_reason(sentence, turn);
+        say(sentence, ".");
+        end(sentence);
+    }
 }
 
 void compare_tell_verdict(const struct comparison *comparison, compare_line *line, void *context)
@@ -233,7 +283,8 @@ void compare_tell_verdict(const struct comparison *comparison, compare_line *lin
     tell_buy(&sentence);
     tell_second(&sentence);
     tell_sure(&sentence);
-    tell_variants(&sentence);
+    tell_same(&sentence);
+    tell_turns(&sentence);
 }
 
 /* ---- what speaks against others ------------------------------------------------------ */
@@ -245,9 +296,11 @@ static void tell_cold(struct sentence *sentence)
         const struct compare_offer *offer = &sentence->comparison->verdict->offer[way];
         if (!offer->there || offer->hot)
             continue;
-        say(sentence, "%s is out: %.0f spoilt showers a year, against %.0f with always on.",
+        say(sentence,
+            "%s is out: %.0f spoilt showers a year, against %.0f with always on; up to %d more "
+            "would be let pass.",
             compare_way_name((enum compare_way)way), compare->result[way].mean.spoilt,
-            compare->result[WAY_ALWAYS_ON].mean.spoilt);
+            compare->result[WAY_ALWAYS_ON].mean.spoilt, SPOILT_MORE_PER_YEAR);
         sentence->buffer[0] = (char)(sentence->buffer[0] - 'a' + 'A');
         if (way == WAY_SLUICE && !compare->wish.tune)
             say(sentence, " A larger floor, or --tune, may mend that.");
@@ -287,6 +340,39 @@ void compare_tell_doubts(const struct comparison *comparison, compare_line *line
 
 /* ---- what was assumed ------------------------------------------------------------------ */
 
+/* Against the first sample, so that the clouds are the only difference. */
+static void say_flat_saving(struct sentence *sentence, enum compare_way way)
+{
+    const struct compare *compare = sentence->comparison->compare;
+    say(sentence, "%s saves ", compare_way_name(way));
+    say_money(sentence,
+              compare->result[WAY_ALWAYS_ON].sample[0].bill - compare->result[way].sample[0].bill);
+    say(sentence, " (");
+    say_money(sentence, compare->flat_result[WAY_ALWAYS_ON].bill - compare->flat_result[way].bill);
+    say(sentence, ")");
+}
+
+static void tell_refined(struct sentence *sentence)
+{
+    const struct compare *compare = sentence->comparison->compare;
+    const struct compare_verdict *verdict = sentence->comparison->verdict;
+    if (!compare->refined)
+        return;
+    say(sentence,
+        "what the minutes change, with the steps as they are in brackets: %.0f kWh a year are to "
+        "spare "
+        "(%.0f), ",
+        compare->spare_kwh, compare->flat_spare_kwh);
+    if (verdict->buy != WAY_ALWAYS_ON && !compare_same_purchase(verdict->buy, WAY_SLUICE)) {
+        say_flat_saving(sentence, verdict->buy);
+        say(sentence, ", ");
+    }
+    say_flat_saving(sentence, WAY_SLUICE);
+    say(sentence, "; its contactor closes %.0f times (%.0f)",
+        compare->result[WAY_SLUICE].sample[0].cycles, compare->flat_result[WAY_SLUICE].cycles);
+    end(sentence);
+}
+
 static void tell_samples(struct sentence *sentence)
 {
     const struct compare *compare = sentence->comparison->compare;
@@ -299,6 +385,7 @@ static void tell_samples(struct sentence *sentence)
     if (compare->refined && compare->seeds > 1)
         say(sentence, ", %d times over", compare->seeds);
     end(sentence);
+    tell_refined(sentence);
 }
 
 static void tell_hours(struct sentence *sentence)
@@ -336,14 +423,22 @@ static void tell_money(struct sentence *sentence)
         compare->left_price, compare->home.unmet_per_kwh);
     end(sentence);
     say(sentence,
-        "the share of the possible saving is against always on and the least that an on/off "
-        "element could have cost with everything known before (timer%s), or one of any power "
-        "(diverter%s)%s; the off-peak supply has prices of its own and so no share",
-        compare->load.kind == LOAD_SWITCHED ? ", sluice" : "",
-        compare->load.kind == LOAD_SWITCHED ? "" : ", sluice",
-        compare->home.tank[0].heater.tank.layers > 1
-            ? "; the tank is layered, so the least is a bound that no real tank reaches"
-            : "");
+        "ideal: the least that an on/off element, or one of any power, could have cost with "
+        "everything known before; nobody sells it%s. Shares are of what it would save against "
+        "always on: on/off for the timer%s, any power for the diverter%s; the off-peak supply "
+        "has prices of its own and so no share",
+        compare->home.tank[0].heater.tank.layers > 1 ? ", and a layered tank cannot reach it" : "",
+        compare->load.kind == LOAD_SWITCHED ? " and sluice" : "",
+        compare->load.kind == LOAD_SWITCHED ? "" : " and sluice");
+    end(sentence);
+}
+
+static void tell_showers(struct sentence *sentence)
+{
+    say(sentence,
+        "a shower is spoilt below %.0f °C for over a minute; a way that spoils up to %d a year "
+        "more than always on still counts as hot",
+        TAP_SPOILT_C, SPOILT_MORE_PER_YEAR);
     end(sentence);
 }
 
@@ -367,6 +462,7 @@ void compare_tell_assumptions(const struct comparison *comparison, compare_line 
                      context);
     tell_left_out(&sentence);
     tell_hours(&sentence);
+    tell_showers(&sentence);
     tell_money(&sentence);
 }
 
@@ -470,4 +566,29 @@ bool compare_tell_tuned(const struct comparison *comparison, compare_line *line,
     if (floors)
         tell_floors(&sentence, now);
     return true;
+}
+
+void compare_tell_tuning(const struct comparison *comparison, compare_line *line, void *context)
+{
+    const struct compare *compare = comparison->compare;
+    const struct compare_figures *refused = &compare->tune_refused;
+    struct sentence sentence;
+    begin(&sentence, comparison, line, context);
+    if (compare->load.start_permille == RULES_START_LEARNT &&
+        compare->tuned_load.start_permille != RULES_START_LEARNT) {
+        say(&sentence, "This replaces start_fraction: learnt, which would have cost ");
+        say_money(&sentence,
+                  compare->result[WAY_SLUICE].mean.cost - compare->result[WAY_TUNED].mean.cost);
+        say(&sentence, " a year more on these days (what is missing of hot water counted). A fixed "
+                       "fraction does not follow when the household or the seasons change.");
+        end(&sentence);
+    }
+    if (!isfinite(refused->spoilt))
+        return;
+    say(&sentence, "Settings with a smaller bill were refused for spoilt showers: the warmest of "
+                   "them would save ");
+    say_money(&sentence, compare->tune_best.bill - refused->bill);
+    say(&sentence, " a year more, and spoil %.0f showers a year in place of %.0f.", refused->spoilt,
+        compare->tune_best.spoilt);
+    end(&sentence);
 }

@@ -95,13 +95,15 @@ static enum status check_day(const struct work *work)
 
 static enum status run(struct work *work)
 {
-    enum status status = days_load(&work->wish->days, work->path, work->home.zone, &work->told);
+    enum status status = days_load(&work->wish->days, work->path, work->settings, &work->told);
     if (status == STATUS_DONE)
         status =
             home_make(&work->wish->home, work->settings, work->told.draw_l != NULL, &work->home);
     make_plan(work);
-    if (status == STATUS_DONE)
+    if (status == STATUS_DONE) {
+        home_notice_season(&work->home, &work->told, work->path);
         status = refine(work);
+    }
     if (status == STATUS_DONE)
         status = check_day(work);
     if (status != STATUS_DONE)
@@ -180,11 +182,12 @@ static void fill_events(struct work *work)
     day_runs(day);
 }
 
-static enum status show_day(struct work *work)
+static enum status show_day(struct work *work, const struct replay *replay)
 {
     const struct wish *wish = work->wish;
     fill_events(work);
     day_print(&work->sheet, wish->reasons);
+    replay_print_flat(replay);
     return show_file("picture", wish->svg, draw_day, &work->sheet);
 }
 
@@ -193,7 +196,7 @@ static enum status show(struct work *work)
     struct replay replay = shown(work);
     enum status status = STATUS_DONE;
     if (work->wish->day) {
-        status = show_day(work);
+        status = show_day(work, &replay);
     } else {
         replay_print(&replay);
         if (work->wish->reasons)
@@ -271,6 +274,11 @@ int replay_main(struct invocation *at, int argc, char *argv[])
         return options_status(words);
     if (words != 2)
         return complain_usage("replay");
+    enum status may = whole_file_may(wish.svg);
+    if (may == STATUS_DONE)
+        may = whole_file_may(wish.csv);
+    if (may != STATUS_DONE)
+        return may;
     struct settings_troubles troubles = {0};
     struct settings *settings = settings_load(argv[1], wish.maps, &troubles);
     enum status status =

@@ -28,6 +28,8 @@ const char *replay_title(const struct replay *replay, int load);
 void replay_write_span(const struct replay *replay, struct text *text);
 
 void replay_print(const struct replay *replay);
+/* That the days have steps in which nothing changes, where they have. */
+void replay_print_flat(const struct replay *replay);
 /* What was switched, or all that was decided, from moment to moment. */
 void replay_print_reasons(const struct replay *replay);
 /* A line a day, after a line of names. */

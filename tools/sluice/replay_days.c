@@ -10,9 +10,10 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "core/quantity.h"
 #include "trial/days_columns.h"
 
-enum { NAME_SIZE = 96 };
+enum { NAME_SIZE = 96, ARRAY_MAX_W = 1000000 };
 
 struct names {
     char name[DAYS_ROLE_COUNT][NAME_SIZE];
@@ -26,7 +27,7 @@ void days_option_rows(struct days_words *words, struct option_row rows[static DA
         [DAYS_DRAW] = "--draw",
     };
     const struct option_row others[] = {
-        {"--array", &words->array, NULL, "the size of the solar array, such as 6.6 (kWp)"},
+        {"--array", &words->array, NULL, "the size of the solar array, such as \"6.6 kWp\""},
         {"--times", &words->times, NULL, "local, standard or utc"},
         {"--dates", &words->dates, NULL, "dmy or mdy"},
         {"--gaps", &words->gaps, NULL, "hold or day-before"},
@@ -77,15 +78,22 @@ static int choose(const char *option, const char *word, const char *const words[
     return -1;
 }
 
+/* A bare number counts kWp. */
 static enum status read_array(const char *word, double *array_kwp)
 {
-    char *end = NULL;
+    struct trouble trouble;
+    char text[64];
+    int64_t w;
     if (!word)
         return STATUS_DONE;
-    *array_kwp = strtod(word, &end);
-    if (end == word || (*end && strcmp(end, "kWp") != 0 && strcmp(end, " kWp") != 0) ||
-        !(*array_kwp > 0 && *array_kwp <= 1000))
-        return complain(STATUS_USAGE, "--array \"%s\": a size such as 6.6 (kWp) is expected", word);
+    bool bare = !word[strspn(word, "0123456789.-")];
+    snprintf(text, sizeof(text), "%s%s", word, bare ? " kWp" : "");
+    if (!quantity_parse(QUANTITY_POWER_W, text, &w, &trouble))
+        return complain(STATUS_USAGE, "--array \"%s\": %s", word, trouble.text);
+    if (w <= 0 || w > ARRAY_MAX_W)
+        return complain(STATUS_USAGE,
+                        "--array \"%s\": a size such as 6.6 kWp is expected, at most 1 MW", word);
+    *array_kwp = (double)w / 1000;
     return STATUS_DONE;
 }
 
@@ -172,11 +180,12 @@ static enum status read_files(const struct days_words *words, const char *path,
     return complain(STATUS_REFUSED, "these days cannot be used");
 }
 
-enum status days_load(const struct days_words *words, const char *path, const struct zone *zone,
-                      struct days *days)
+enum status days_load(const struct days_words *words, const char *path,
+                      const struct settings *settings, struct days *days)
 {
     struct names names;
-    struct days_options options = {.zone = zone};
+    struct days_options options = {.zone = &settings->rules.zone,
+                                   .array_kwp = settings->quote.array_w / 1000.0};
     enum status status = read_words(words, &names, &options);
     if (status == STATUS_DONE)
         status = look(path, "a table of days");

@@ -11,7 +11,7 @@ const char replay_help[] =
     "  --time NAME          the time\n"
     "  --use NAME:UNIT      the household's use: W, kW, Wh or kWh\n"
     "  --solar NAME:UNIT    the roof's power; also W/kWp or kW/kWp, with\n"
-    "  --array KWP          the size of the array\n"
+    "  --array POWER        the size of the array: \"6.6 kWp\" or \"6.6 kW\"\n"
     "  --import, --export NAME:UNIT   at the grid's meter, instead of the use\n"
     "  --grid NAME:UNIT     both in one column, import positive\n"
     "  --draw NAME:UNIT     hot water: l, l/h or l/min\n"

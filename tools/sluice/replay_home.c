@@ -165,6 +165,23 @@ enum status home_make(const struct home_words *words, const struct settings *set
     return with_draws ? STATUS_DONE : read_water(words->water, first_l, &home->taps);
 }
 
+/* ---- is it the home of these days? ------------------------------------------------------- */
+
+void home_notice_season(const struct trial_home *home, const struct days *days, const char *path)
+{
+    enum days_half half = days_half_of_earth(days, home->zone);
+    bool south = home->inlet.coldest_day > HALF_A_YEAR, by_zone = is_south(home->zone);
+    if (home->tank_count == 0 || half == DAYS_HALF_UNKNOWN || south == (half == DAYS_SOUTH))
+        return;
+    fprintf(stderr,
+            "%s: note: the longest days are those of %s, but mains water is taken as coldest in "
+            "%s: %s\n",
+            path, half == DAYS_SOUTH ? "December" : "June", south ? "August" : "February",
+            half == DAYS_SOUTH ? "--south takes August; and is the timezone the home's?"
+            : south == by_zone ? "is the settings' timezone the home's?"
+                               : "--south is not for this home, or the days are not its own");
+}
+
 /* ---- what was assumed --------------------------------------------------------------------- */
 
 static double litres_a_day(const struct trial_taps *taps)

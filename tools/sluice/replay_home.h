@@ -23,6 +23,10 @@ void home_option_rows(struct home_words *words, struct option_row rows[static HO
 enum status home_make(const struct home_words *words, const struct settings *settings,
                       bool with_draws, struct trial_home *home);
 
+/* Says on standard error where the sun of the days is another season's than the home's
+ * mains water. */
+void home_notice_season(const struct trial_home *home, const struct days *days, const char *path);
+
 /* In words, one line each: what was taken for granted. */
 void home_assumptions(const struct trial_home *home, const struct settings *settings,
                       bool with_draws, void (*line)(void *context, const char *text),

@@ -5,7 +5,9 @@
  * first and then the loads, each by its share, as the trial itself counts it.
  *
  * Events are told as the daemon would tell them: when a load starts or stops, or does
- * either for another reason, and when a floor is kept or missed. */
+ * either for another reason, and when a floor is kept or missed. One thing is known here
+ * that the daemon cannot know: what a load without a meter of its own really took of its
+ * set-point, such as a car that is away or full. Its floors are judged by that. */
 #include "replay_record.h"
 
 #include <inttypes.h>
@@ -88,6 +90,70 @@ static void write_missing(struct text *text, enum floor_measure measure, int64_t
                    energy ? number : number / MS_PER_MIN * MS_PER_MIN, text);
 }
 
+/* ---- what was really taken ---------------------------------------------------------------- */
+
+/* By the set-point at nominal voltage a few percent go astray: those count as taken. */
+#define TAKEN_SHARE 0.9
+
+bool replay_is_blind(const struct load_settings *load)
+{
+    return (load->kind == LOAD_SETPOINT || load->kind == LOAD_STAGED) && !load->metered;
+}
+
+static int64_t next_deadline_ms(const struct replay_record *record,
+                                const struct floor_settings *floor, int64_t at_ms)
+{
+    const struct zone *zone = record->home->zone;
+    int32_t today = local_of_wall(zone, (struct wall){at_ms}).day;
+    if (floor->every_days > 0)
+        return INT64_MAX; /* its period ends when it is met, or missed */
+    for (int32_t day = today; day <= today + 7; day++) {
+        int64_t deadline_ms = wall_of_local(zone, day, floor->by_s).ms;
+        if (deadline_ms > at_ms && floor->weekdays >> weekday_of_days(day) & 1)
+            return deadline_ms;
+    }
+    return INT64_MAX;
+}
+
+static void take_floors(struct replay_record *record, int load, int64_t from_ms, int64_t to_ms,
+                        double w)
+{
+    const struct load_settings *settings = &record->settings->loads[load];
+    for (int k = 0; k < settings->floor_count && replay_is_blind(settings); k++) {
+        struct replay_took *took = &record->load[load].took[k];
+        if (from_ms >= took->until_ms)
+            *took = (struct replay_took){
+                .until_ms = next_deadline_ms(record, &settings->floor[k], from_ms)};
+        took->j += w * (double)(to_ms - from_ms) / MS_PER_S;
+        took->drew_ms += w > 1 ? to_ms - from_ms : 0;
+    }
+}
+
+static bool was_taken(const struct replay_record *record, int load, uint8_t index)
+{
+    const struct floor_settings *floor = &record->settings->loads[load].floor[index];
+    const struct replay_took *took = &record->load[load].took[index];
+    double amount = TAKEN_SHARE * (double)floor->amount;
+    if (!replay_is_blind(&record->settings->loads[load]))
+        return true;
+    return floor->measure == FLOOR_ENERGY ? took->j * 1000 / J_PER_WH >= amount
+                                          : (double)took->drew_ms >= amount;
+}
+
+static void write_taken(const struct replay_took *took, const struct floor_settings *floor,
+                        struct text *text)
+{
+    bool energy = floor->measure == FLOOR_ENERGY;
+    int64_t tenth = 100000, taken = energy ? llround(took->j * 1000 / J_PER_WH) : took->drew_ms;
+    text_add(text, "counted as met by its set-point, but it took only ");
+    if (energy)
+        quantity_write(QUANTITY_ENERGY_MWH, (taken + tenth / 2) / tenth * tenth, text);
+    else
+        write_missing(text, floor->measure, taken);
+    text_add(text, " of ");
+    write_missing(text, floor->measure, floor->amount);
+}
+
 static void note_floor(struct replay_record *record, int64_t at_ms, const struct rules_event *told,
                        struct replay_day *day)
 {
@@ -96,11 +162,17 @@ static void note_floor(struct replay_record *record, int64_t at_ms, const struct
     const struct floor_settings *floor = &record->settings->loads[told->load].floor[index];
     struct replay_event *event = add_event(record, at_ms, told->load, true);
     struct text text = text_in(event->text, sizeof(event->text));
-    text_add(&text, "floor %u %s", index + 1u, met ? "met" : "missed by ");
+    bool taken = was_taken(record, told->load, index);
+    text_add(&text, "floor %u %s", index + 1u, !met ? "missed by " : taken ? "met" : "");
     if (!met)
         write_missing(&text, floor->measure, told->number);
-    day->load[told->load].kept += met;
+    else if (!taken)
+        write_taken(&record->load[told->load].took[index], floor, &text);
+    day->load[told->load].kept += met && taken;
+    day->load[told->load].untaken += met && !taken;
     day->load[told->load].missed += !met;
+    if (floor->every_days > 0)
+        record->load[told->load].took[index].until_ms = 0;
 }
 
 static void note_events(struct replay_record *record, const struct trial_span *span,
@@ -159,6 +231,7 @@ static void take_load(struct replay_record *record, struct replay_day *day, int 
     sum->sun_j += j * part->sun_share;
     sum->grid_j += j * (1 - part->sun_share);
     sum->draws_ms += span->load_w[index] > 1 ? part->to_ms - part->from_ms : 0;
+    take_floors(record, index, part->from_ms, part->to_ms, span->load_w[index]);
     if (!span->decision[index].on)
         return;
     sum->on_ms += part->to_ms - part->from_ms;
@@ -293,6 +366,7 @@ struct replay_sum replay_sum(const struct replay_record *record, int load, size_
         all.starts += sum->starts;
         all.kept += sum->kept;
         all.missed += sum->missed;
+        all.untaken += sum->untaken;
     }
     return all;
 }

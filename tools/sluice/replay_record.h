@@ -12,7 +12,8 @@ struct replay_sum {
     double sun_j, grid_j;
     int64_t on_ms, draws_ms;
     int32_t starts, kept,
-        missed; /* kept and missed: floors, by the day of the deadline or before */
+        missed;      /* kept and missed: floors, by the day of the deadline or before */
+    int32_t untaken; /* floors that the rules count as kept, though it took less */
 };
 
 struct replay_run {
@@ -20,8 +21,15 @@ struct replay_run {
     double sun_j, grid_j;
 };
 
+/* What a load has really taken since a floor's last deadline. */
+struct replay_took {
+    double j;
+    int64_t drew_ms, until_ms;
+};
+
 struct replay_load {
     bool on;
+    struct replay_took took[RULES_FLOORS_MAX];
     struct reason reason; /* told last */
     struct replay_run *run;
     size_t run_count, run_room;
@@ -62,6 +70,9 @@ void replay_record_begin(struct replay_record *record, const struct settings *se
 /* A trial_trace; the context is the record. */
 void replay_record_span(void *context, const struct trial_span *span);
 void replay_record_free(struct replay_record *record);
+
+/* Whether the rules take it to draw what it is offered. */
+bool replay_is_blind(const struct load_settings *load);
 
 /* Of all days from `from` to before `to`, by index. */
 struct replay_sum replay_sum(const struct replay_record *record, int load, size_t from, size_t to);

@@ -11,7 +11,14 @@
 #include "replay_home.h"
 #include "show.h"
 
-enum { J_PER_KWH = 3600000, FIRST_AT = 12, WIDTH = 9, DAYS_BY_DAY = 31, MISSED_MAX = 10 };
+enum {
+    FLAT_ABOVE_S = 300,
+    J_PER_KWH = 3600000,
+    FIRST_AT = 12,
+    WIDTH = 9,
+    DAYS_BY_DAY = 31,
+    MISSED_MAX = 10
+};
 
 const char *replay_title(const struct replay *replay, int load)
 {
@@ -120,14 +127,22 @@ static void put_house(struct page *page, const struct replay *replay, size_t fro
     page_end(page);
 }
 
-static void put_load(struct page *page, const struct replay_sum *sum, bool floors)
+/* A car may be offered power for hours in which it is away or full. */
+static int64_t hours_ms(const struct replay *replay, int load, const struct replay_sum *sum)
 {
+    return replay_is_blind(&replay->settings->loads[load]) ? sum->draws_ms : sum->on_ms;
+}
+
+static void put_load(struct page *page, const struct replay *replay, int load,
+                     const struct replay_sum *sum)
+{
+    bool floors = replay->settings->loads[load].floor_count > 0;
     double all_j = sum->sun_j + sum->grid_j;
     put_number(page, 0, "%.1f", sum->sun_j / J_PER_KWH);
     put_number(page, 1, "%.1f", sum->grid_j / J_PER_KWH);
     if (all_j > 0)
         put_number(page, 2, "%.0f %%", 100 * sum->sun_j / all_j);
-    put_number(page, 3, "%.1f", (double)sum->on_ms / MS_PER_HOUR);
+    put_number(page, 3, "%.1f", (double)hours_ms(replay, load, sum) / MS_PER_HOUR);
     put_number(page, 4, "%.0f", sum->starts);
     if (floors) {
         put_number(page, 5, "%.0f", sum->kept);
@@ -154,9 +169,10 @@ static void print_house(struct page *page, const struct replay *replay)
 
 static void print_load(struct page *page, const struct replay *replay, int load)
 {
-    static const char *const names[] = {"sun kWh", "grid kWh", "of sun", "on h",
-                                        "starts",  "kept",     "missed"};
     const struct load_settings *settings = &replay->settings->loads[load];
+    const char *hours = replay_is_blind(settings) ? "drew h" : "on h";
+    const char *const names[] = {"sun kWh", "grid kWh", "of sun", hours,
+                                 "starts",  "kept",     "missed"};
     bool floors = settings->floor_count > 0;
     char buffer[96];
     struct text text = text_in(buffer, sizeof(buffer));
@@ -173,11 +189,17 @@ static void print_load(struct page *page, const struct replay *replay, int load)
         struct replay_sum sum = replay_sum(replay->record, load, from, to);
         write_row_name(replay, from, &name);
         page_put(page, buffer);
-        put_load(page, &sum, floors);
+        put_load(page, replay, load, &sum);
     }
     struct replay_sum all = replay_sum(replay->record, load, 0, replay->record->day_count);
     page_put(page, "all");
-    put_load(page, &all, floors);
+    put_load(page, replay, load, &all);
+    if (all.untaken > 0)
+        put_text(page,
+                 "%" PRId32 " more would be counted as kept by its set-point, but it was away or "
+                 "full and took less. So they would be in service: without a meter of its own "
+                 "(role: load) sluice cannot know what a set-point load takes.",
+                 all.untaken);
 }
 
 static void print_missed(struct page *page, const struct replay *replay)
@@ -233,10 +255,23 @@ static void print_money(struct page *page, const struct replay *replay)
              (double)parts->demand_micro / 1e6);
 }
 
+static void print_flat(struct page *page, const struct replay *replay)
+{
+    if (replay->step_s <= FLAT_ABOVE_S)
+        return;
+    put_text(page,
+             "Flat steps: within each %d min sun and use are taken as even. Clouds and kettles are "
+             "not there, which flatters these figures and hides starts; --refine makes seconds "
+             "of the steps, as they may have been, and says what that changes.",
+             replay->step_s / 60);
+}
+
 static void print_refined(struct page *page, const struct replay *replay)
 {
-    if (!replay->told)
+    if (!replay->told) {
+        print_flat(page, replay);
         return;
+    }
     double sun[2] = {0}, grid[2] = {0};
     int64_t cycles[2] = {0};
     const struct trial_outcome *outcome[2] = {replay->told, replay->outcome};
@@ -252,6 +287,13 @@ static void print_refined(struct page *page, const struct replay *replay)
              "the sun and %.0f kWh from the grid in %" PRId64 " starts; with the seconds it is "
              "%.0f, %.0f and %" PRId64 ", as shown.",
              replay->step_s / 60, sun[0], grid[0], cycles[0], sun[1], grid[1], cycles[1]);
+}
+
+void replay_print_flat(const struct replay *replay)
+{
+    struct page page = {0};
+    if (!replay->told)
+        print_flat(&page, replay);
 }
 
 static void print_assumption(void *context, const char *text)

@@ -3,15 +3,46 @@
 
 #include <errno.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
+
+enum { BESIDE_MAX = 4096 };
+
+static enum status name_beside(const char *path, char beside[static BESIDE_MAX])
+{
+    if (snprintf(beside, BESIDE_MAX, "%s.%ld", path, (long)getpid()) < BESIDE_MAX)
+        return STATUS_DONE;
+    return (enum status)complain(STATUS_USAGE, "\"%.60s...\" is too long for a file's name", path);
+}
+
+enum status whole_file_may(const char *path)
+{
+    char beside[BESIDE_MAX];
+    struct stat there;
+    if (!path)
+        return STATUS_DONE;
+    enum status status = name_beside(path, beside);
+    if (status != STATUS_DONE)
+        return status;
+    FILE *file = fopen(beside, "wxe");
+    bool folder = file && stat(path, &there) == 0 && S_ISDIR(there.st_mode);
+    if (file) {
+        fclose(file);
+        unlink(beside);
+    }
+    errno = folder ? EISDIR : errno;
+    if (file && !folder)
+        return STATUS_DONE;
+    return (enum status)complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %m", path);
+}
 
 enum status whole_file(const char *path, void (*write)(const void *context, FILE *to),
                        const void *context)
 {
-    char beside[4096];
-    if (snprintf(beside, sizeof(beside), "%s.%ld", path, (long)getpid()) >= (int)sizeof(beside))
-        return (enum status)complain(STATUS_USAGE, "\"%.60s...\" is too long for a file's name",
-                                     path);
+    char beside[BESIDE_MAX];
+    enum status status = name_beside(path, beside);
+    if (status != STATUS_DONE)
+        return status;
     FILE *file = fopen(beside, "wxe");
     if (!file)
         return (enum status)complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %m", path);

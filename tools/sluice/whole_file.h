@@ -11,4 +11,7 @@
 enum status whole_file(const char *path, void (*write)(const void *context, FILE *to),
                        const void *context);
 
+/* Complains where that would fail, before long work is done for it; NULL: there is none. */
+enum status whole_file_may(const char *path);
+
 #endif
