@@ -171,7 +171,7 @@ static void hear(struct ear *ear)
 static void hear_quiet(struct ear *ear)
 {
     ear->restless = false;
-    listen_quiet(&ear->listener, clock_us());
+    listen_quiet(&ear->listener);
     tell_line(ear);
 }
 

@@ -286,7 +286,7 @@ static bool hear(struct session *session)
                            {.fd = session->signals, .events = POLLIN}};
     int ready = poll(fds, 2, LISTEN_QUIET_US / 1000);
     if (ready == 0)
-        listen_quiet(&session->listener, clock_us());
+        listen_quiet(&session->listener);
     if (ready > 0 && fds[1].revents)
         session->ended = true;
     if (ready > 0 && fds[0].revents) {
