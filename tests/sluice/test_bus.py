@@ -77,7 +77,7 @@ class Bus(Case):
         status, out, _ = self.while_talking(peer, "listen", peer.path, "--maps", MAPS, "--map",
                                             "eastron-sdm120", "--unit", 17, "--exchanges", 12)
         self.assertEqual(status, 0, out)
-        self.assertIn("unit 17 input 0x0000 x 2: voltage-l1 230.20 V", out)
+        self.assertIn("unit 17 input 0x0000 x 2: voltage-l1 230.2 V", out)
         self.assertIn("unit 17 holding 0x006b x 3: 022b 0000 0064", out)
         self.assertIn("mode: listen", out)
         self.assertIn("never asked for", out)
@@ -164,6 +164,16 @@ class Bus(Case):
         self.assertEqual(run.returncode, 1)
         self.assertIn("switch its echo off", run.stderr)
         self.assert_only_read(peer)
+
+    def test_help_names_every_option(self):
+        run = self.sluice("help", "bus")
+        self.assert_done(run)
+        self.assert_fits(run.stdout)
+        for option in ("baud", "parity", "unit", "map", "for", "exchanges", "listen", "answer",
+                       "maps"):
+            self.assertRegex(run.stdout, rf"(?m)^ +--{option} ")
+        self.assertEqual(self.sluice("bus", "--help").stdout, run.stdout)
+        self.assertEqual(self.sluice("bus", "scan", "--help").stdout, run.stdout)
 
     def test_what_is_no_port_is_said_so(self):
         nowhere = self.sluice("bus", "scan", self.folder / "none", "--maps", MAPS)
