@@ -70,9 +70,9 @@ void gateway_turn(struct site *site)
     if (!site->gateway)
         return;
     gateway_look(site->gateway, &state);
-    if (state.turns != site->gateway_turns)
+    if (state.turns != site->gateway_state.turns)
         site->gateway_moved = site->now.mono;
-    site->gateway_turns = state.turns;
+    site->gateway_state = state;
     if (state.trouble[0])
         site_trouble(site, trouble_id, "the gateway is not open to all: %s", state.trouble);
     else

@@ -11,13 +11,17 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "loop/log.h"
 #include "bus_watch.h"
+#include "loop/log.h"
 #include "orders.h"
 #include "troubles.h"
 #include "words.h"
 
-enum { PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 24 + SETTINGS_BUSES_MAX * 12, MJ_PER_WH = 3600000, TEXT_EVERY_MS = 10000 };
+enum {
+    PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 24 + SETTINGS_BUSES_MAX * 12 + 10,
+    MJ_PER_WH = 3600000,
+    TEXT_EVERY_MS = 10000
+};
 
 typedef void write_fn(struct site *site, uint16_t load, uint8_t floor, struct text *value);
 
@@ -137,8 +141,8 @@ static void write_inhibited(struct site *site, uint16_t load, uint8_t floor, str
 static const struct property_row load_rows[] = {
     {"on", "On", MQTT_BOOLEAN, "", "", write_on, NULL, false},
     {"power", "Power drawn", MQTT_INTEGER, "", "W", write_power, NULL, false},
-    {"basis", "Basis of the run", MQTT_ENUM, "none,manual,floor,cheap-hours,ahead,spare,probe,minimum-on",
-     "", write_basis, NULL, false},
+    {"basis", "Basis of the run", MQTT_ENUM,
+     "none,manual,floor,cheap-hours,ahead,spare,probe,minimum-on", "", write_basis, NULL, false},
     {"reason", "Reason", MQTT_STRING, "", "", write_reason, NULL, true},
     {"energy-today", "Energy today", MQTT_FLOAT, "", "kWh", write_energy, NULL, true},
     {"energy-spare-today", "Energy from spare power today", MQTT_FLOAT, "", "kWh",
@@ -329,6 +333,36 @@ static const struct property_row bus_rows[] = {
      true},
 };
 
+/* ---- values of the gateway -------------------------------------------------------------- */
+
+enum { GATEWAY_PLACE = BUS_BASE - 1 };
+
+#define WRITE_GATEWAY_COUNT(name, field)                                                           \
+    static void write_##name(struct site *site, uint16_t load, uint8_t floor, struct text *value)  \
+    {                                                                                              \
+        (void)load, (void)floor;                                                                   \
+        write_whole(value, (int64_t)site->gateway_state.field);                                    \
+    }
+WRITE_GATEWAY_COUNT(connections, connections)
+WRITE_GATEWAY_COUNT(at_hand, answered)
+WRITE_GATEWAY_COUNT(passed, passed)
+WRITE_GATEWAY_COUNT(shared, shared)
+WRITE_GATEWAY_COUNT(refused, refused)
+WRITE_GATEWAY_COUNT(turned_away, turned_away)
+WRITE_GATEWAY_COUNT(dropped, dropped)
+
+static const struct property_row gateway_rows[] = {
+    {"connections", "Connections", MQTT_INTEGER, "", "", write_connections, NULL, true},
+    {"answered", "Answers from what a poll had read", MQTT_INTEGER, "", "", write_at_hand, NULL,
+     true},
+    {"passed", "Questions passed on to a meter", MQTT_INTEGER, "", "", write_passed, NULL, true},
+    {"shared", "Answers shared with an equal question", MQTT_INTEGER, "", "", write_shared, NULL,
+     true},
+    {"refused", "Exceptions of the gateway's own", MQTT_INTEGER, "", "", write_refused, NULL, true},
+    {"turned-away", "Connections turned away", MQTT_INTEGER, "", "", write_turned_away, NULL, true},
+    {"dropped", "Connections hung up on", MQTT_INTEGER, "", "", write_dropped, NULL, true},
+};
+
 #define COUNT(rows) (sizeof(rows) / sizeof((rows)[0]))
 
 /* ---- the order of properties ---------------------------------------------------------- */
@@ -347,6 +381,8 @@ static int each_property(struct site *site, visit_fn *visit, void *context)
     for (uint16_t i = 0; i < site->settings->bus_count; i++)
         for (size_t k = 0; k < COUNT(bus_rows); k++)
             visit(site, context, index++, &bus_rows[k], (uint16_t)(BUS_BASE + i), NO_FLOOR);
+    for (size_t k = 0; site->settings->gateway.enabled && k < COUNT(gateway_rows); k++)
+        visit(site, context, index++, &gateway_rows[k], GATEWAY_PLACE, NO_FLOOR);
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
         for (size_t k = 0; k < COUNT(load_rows); k++)
             visit(site, context, index++, &load_rows[k], i, NO_FLOOR);
@@ -363,6 +399,11 @@ static void name_node(struct site *site, struct mqtt_property *property, uint16_
         const char *name = site->settings->buses[bus_of(load)].name;
         snprintf(property->node, sizeof(property->node), "bus-%.*s", MQTT_ID_MAX - 5, name);
         snprintf(property->node_name, sizeof(property->node_name), "Bus %s", name);
+        return;
+    }
+    if (load == GATEWAY_PLACE) {
+        snprintf(property->node, sizeof(property->node), "gateway");
+        snprintf(property->node_name, sizeof(property->node_name), "Gateway");
         return;
     }
     bool of_site = load == LOAD_ALL;

@@ -98,9 +98,9 @@ struct site {
     struct outputs *retired; /* of loads that a reload has removed */
     pthread_t closing;       /* closes what a reload has replaced */
     bool is_closing;
-    atomic_bool closed; /* set by that thread at its end */
-    struct gateway *gateway; /* NULL: none */
-    uint64_t gateway_turns;  /* as of the last turn */
+    atomic_bool closed;                 /* set by that thread at its end */
+    struct gateway *gateway;            /* NULL: none */
+    struct gateway_state gateway_state; /* as of the last turn */
     struct mono gateway_moved;
     struct mqtt *mqtt;
     struct ledger *ledger;

@@ -22,9 +22,7 @@
 
 enum {
     REOPEN_US = 1000000,
-    OVERTAKEN_MASTERS = 3, /* one may be a master that was restarted */
-    READ_HOLDING_REGISTERS = 3,
-    READ_INPUT_REGISTERS = 4,
+    OVERTAKEN_MASTERS = 3,       /* one may be a master that was restarted */
     MISSING_AFTER_US = 60000000, /* a master may read totals once a minute */
 };
 
@@ -63,19 +61,6 @@ static void take_registers(struct ear *ear, uint8_t unit, const struct meter_blo
     pass_block(ear->tap, unit, block, value);
 }
 
-static void take_read(struct ear *ear, const struct heard *heard)
-{
-    uint16_t value[METER_BLOCK_REGISTERS_MAX];
-    const uint8_t *request = heard->request, *data = heard->answer + 2;
-    struct meter_block block = {.table = request[0] == READ_INPUT_REGISTERS ? METER_INPUT
-                                                                            : METER_HOLDING,
-                                .address = (uint16_t)(request[1] << 8 | request[2]),
-                                .count = (uint16_t)(request[3] << 8 | request[4])};
-    for (uint16_t i = 0; i < block.count; i++)
-        value[i] = (uint16_t)(data[2 * i] << 8 | data[2 * i + 1]);
-    take_registers(ear, heard->unit, &block, value, heard->answered_us);
-}
-
 static void take(void *context, const struct heard *heard)
 {
     static const enum bus_outcome outcomes[] = {[HEARD_ANSWERED] = BUS_OK,
@@ -84,14 +69,14 @@ static void take(void *context, const struct heard *heard)
                                                 [HEARD_GARBLED] = BUS_CORRUPT,
                                                 [HEARD_DOUBTFUL] = BUS_CORRUPT};
     struct ear *ear = context;
+    struct meter_block block;
+    uint16_t value[METER_BLOCK_REGISTERS_MAX];
     if (heard->kind == HEARD_STRAY || heard->kind == HEARD_BROADCAST)
         return;
     quality_count(ear->quality, heard->unit, outcomes[heard->kind],
                   heard->answered_us - heard->asked_us);
-    bool read =
-        heard->request[0] == READ_HOLDING_REGISTERS || heard->request[0] == READ_INPUT_REGISTERS;
-    if (heard->kind == HEARD_ANSWERED && read)
-        take_read(ear, heard);
+    if (overheard_registers(heard, &block, value))
+        take_registers(ear, heard->unit, &block, value, heard->answered_us);
 }
 
 /* ---- the port ------------------------------------------------------------------------- */
@@ -171,7 +156,7 @@ static void hear(struct ear *ear)
 static void hear_quiet(struct ear *ear)
 {
     ear->restless = false;
-    listen_quiet(&ear->listener, clock_us());
+    listen_quiet(&ear->listener);
     tell_line(ear);
 }
 

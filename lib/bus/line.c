@@ -190,7 +190,7 @@ static void clear_input(struct line *line)
         others_hear(&line->others, bytes, (size_t)count, clock_us());
     }
     if (count > 0) {
-        others_quiet(&line->others, clock_us());
+        others_quiet(&line->others);
         quality_line(line->quality, line->others.listener.counts.noise_bytes, 0,
                      line->others.questions, others_are_there(&line->others));
     }

@@ -36,9 +36,9 @@ void others_hear(struct others *others, const uint8_t bytes[], size_t count, int
     listen_feed(&others->listener, bytes, count, now_us);
 }
 
-void others_quiet(struct others *others, int64_t now_us)
+void others_quiet(struct others *others)
 {
-    listen_quiet(&others->listener, now_us);
+    listen_quiet(&others->listener);
 }
 
 bool others_are_there(const struct others *others)

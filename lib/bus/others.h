@@ -23,7 +23,7 @@ void others_own(struct others *others, const uint8_t question[], size_t length);
 
 /* Bytes that came unasked; `quiet`: nothing followed them. */
 void others_hear(struct others *others, const uint8_t bytes[], size_t count, int64_t now_us);
-void others_quiet(struct others *others, int64_t now_us);
+void others_quiet(struct others *others);
 
 /* So many that it is no accident. */
 bool others_are_there(const struct others *others);

@@ -5,6 +5,8 @@
  * made up. */
 #include "bus/overheard.h"
 
+enum { READ_HOLDING = 3, READ_INPUT = 4 };
+
 #define BIT(quantity) (UINT32_C(1) << (quantity))
 #define PHASE_POWERS (BIT(METER_POWER_L1) | BIT(METER_POWER_L2) | BIT(METER_POWER_L3))
 #define TOTALS (BIT(METER_IMPORT_ENERGY) | BIT(METER_EXPORT_ENERGY))
@@ -72,6 +74,21 @@ static void gather(struct overheard *overheard, const struct meter_sample *part,
     merge(&overheard->totals, part, TOTALS);
     if (needed(overheard) == 0 || (part->has & needed(overheard)))
         overheard->gathered_us = now_us;
+}
+
+bool overheard_registers(const struct heard *heard, struct meter_block *block,
+                         uint16_t value[static METER_BLOCK_REGISTERS_MAX])
+{
+    if (heard->kind != HEARD_ANSWERED ||
+        (heard->request[0] != READ_HOLDING && heard->request[0] != READ_INPUT))
+        return false;
+    const uint8_t *request = heard->request, *data = heard->answer + 2;
+    *block = (struct meter_block){.table = request[0] == READ_INPUT ? METER_INPUT : METER_HOLDING,
+                                  .address = (uint16_t)(request[1] << 8 | request[2]),
+                                  .count = (uint16_t)(request[3] << 8 | request[4])};
+    for (uint16_t i = 0; i < block->count; i++)
+        value[i] = (uint16_t)(data[2 * i] << 8 | data[2 * i + 1]);
+    return true;
 }
 
 void overheard_take(struct overheard *overheard, const struct meter_block *block,

@@ -7,6 +7,7 @@
 #define SLUICE_BUS_OVERHEARD_H
 
 #include "core/text.h"
+#include "frame/listen.h"
 #include "meter/meter.h"
 
 struct overheard {
@@ -24,6 +25,10 @@ struct overheard {
 };
 
 void overheard_begin(struct overheard *overheard, uint8_t unit, const struct meter_map *map);
+
+/* The registers that an exchange read; false: it is no answered read of registers. */
+bool overheard_registers(const struct heard *heard, struct meter_block *block,
+                         uint16_t value[static METER_BLOCK_REGISTERS_MAX]);
 
 /* Registers that the unit gave to somebody. */
 void overheard_take(struct overheard *overheard, const struct meter_block *block,

@@ -11,8 +11,10 @@
  * owed still. The list of a unit empties when an answer fits only a newer question,
  * or when the unit was left in peace for so long that nothing more can come.
  *
- * What looks like a hit answer (long enough, and its header is nearly right) leaves
- * no debt: otherwise noise alone would make everything after it doubtful. */
+ * Noise is itself a question, perhaps: where the line was silent behind it for as long as a
+ * master waits, or an answer shows that one is missing, every unit owes one that was not
+ * heard. What can only be a hit answer (its length, its header, in its time, and nothing is
+ * owed) leaves no debt: otherwise noise alone would make everything after it doubtful. */
 #include "frame/listen.h"
 
 #include <string.h>
@@ -20,8 +22,9 @@
 #include "frame/find.h"
 
 enum {
-    STRAY_BYTES = 3, /* an exception has 5, a request and an answer 13 */
-    READ_BYTES = 5,  /* the PDU of a read: function, address, quantity */
+    STRAY_BYTES = 3,  /* an exception has 5, a request and an answer 13 */
+    OWED_BY_UNIT = 6, /* no master goes on for longer with answers that are so far behind */
+    READ_BYTES = 5,   /* the PDU of a read: function, address, quantity */
     READ_FIRST = 1,
     READ_LAST = 4,
     EXCEPTION_BIT = 0x80,
@@ -86,10 +89,15 @@ static void release(struct listener *listener, bool doubtful)
     tell_answer(listener, kind, listener->answer, listener->answer_length, listener->answered_us);
 }
 
+static bool may_hide_question(const struct listen_question *question)
+{
+    return question->noise > STRAY_BYTES;
+}
+
 /* Of a unit that is known to answer twice, noise may have been the second answer. */
 static bool second_may_be_hidden(const struct listener *listener)
 {
-    return listener->question.noise > STRAY_BYTES && listener->unit[listener->question.unit].twice;
+    return may_hide_question(&listener->question) && listener->unit[listener->question.unit].twice;
 }
 
 /* ---- what is owed -------------------------------------------------------------------------- */
@@ -105,6 +113,15 @@ static bool is_read(const uint8_t pdu[], size_t length)
     return length == READ_BYTES && pdu[0] >= READ_FIRST && pdu[0] <= READ_LAST;
 }
 
+/* A unit that has never answered will hardly begin with a late answer. */
+static bool anything_is_owed(const struct listener *listener)
+{
+    for (uint8_t i = 0; i < listener->owed_count; i++)
+        if (listener->unit[listener->owed[i].unit].seen)
+            return true;
+    return false;
+}
+
 static void forget_owed(struct listener *listener, uint8_t unit, uint8_t below)
 {
     uint8_t kept = 0;
@@ -114,13 +131,33 @@ static void forget_owed(struct listener *listener, uint8_t unit, uint8_t below)
     listener->owed_count = kept;
 }
 
-/* Where the list is full the oldest goes; those that stay keep the unit in doubt. */
+static void forget_oldest(struct listener *listener, uint8_t unit)
+{
+    uint8_t at = 0;
+    while (at < listener->owed_count && listener->owed[at].unit != unit)
+        at++;
+    listener->owed_count--;
+    memmove(listener->owed + at, listener->owed + at + 1,
+            (size_t)(listener->owed_count - at) * sizeof *listener->owed);
+}
+
+static uint8_t owed_by(const struct listener *listener, uint8_t unit)
+{
+    uint8_t count = 0;
+    for (uint8_t i = 0; i < listener->owed_count; i++)
+        if (listener->owed[i].unit == unit)
+            count++;
+    return count;
+}
+
+/* Where there is no room the oldest goes, of this unit or of the list; those that stay keep the
+ * unit in doubt. */
 static void owe_pdu(struct listener *listener, uint8_t unit, const uint8_t pdu[static READ_BYTES])
 {
-    if (listener->owed_count == LISTEN_OWED_MAX) {
-        memmove(listener->owed, listener->owed + 1, sizeof listener->owed - sizeof *listener->owed);
-        listener->owed_count--;
-    }
+    if (owed_by(listener, unit) == OWED_BY_UNIT)
+        forget_oldest(listener, unit);
+    else if (listener->owed_count == LISTEN_OWED_MAX)
+        forget_oldest(listener, listener->owed[0].unit);
     struct listen_owed *owed = &listener->owed[listener->owed_count++];
     owed->unit = unit;
     memcpy(owed->pdu, pdu, sizeof owed->pdu);
@@ -139,6 +176,25 @@ static void owe_unheard(struct listener *listener, uint8_t unit)
     listener->unit[unit].was_answer = false;
     const uint8_t unheard[READ_BYTES] = {0};
     owe_pdu(listener, unit, unheard);
+}
+
+/* To whom it was is not known. Units that have not answered yet are met anew, so that those
+ * that aren't there don't fill the list. */
+static void owe_unheard_of_all(struct listener *listener)
+{
+    listener->missed = true;
+    for (unsigned unit = 1; unit < LISTEN_UNITS; unit++)
+        if (listener->unit[unit].seen)
+            owe_unheard(listener, (uint8_t)unit);
+        else
+            listener->unit[unit].met = false;
+}
+
+static void meet(struct listener *listener, uint8_t unit)
+{
+    if (!listener->unit[unit].met && listener->missed)
+        owe_unheard(listener, unit);
+    listener->unit[unit].met = true;
 }
 
 /* What an answer settles: the oldest question of the unit that it fits, and all before
@@ -163,16 +219,21 @@ static bool settle_owed(struct listener *listener, uint8_t unit, const uint8_t p
 
 /* ---- questions --------------------------------------------------------------------------- */
 
-/* Was what came instead of an answer once one? */
-static bool was_hit(const struct listen_question *question)
+/* Was what came instead of an answer once one, and nothing else besides? While anything is
+ * owed it may have been that one's, and late it may have been the next question. */
+static bool was_hit(const struct listener *listener)
 {
+    const struct listen_question *question = &listener->question;
     const uint8_t *header = question->header;
     size_t whole = frame_answer_bytes(question->pdu, question->length);
     int right = (header[0] == question->unit) + (header[1] == question->pdu[0]) +
                 (header[2] == (uint8_t)(whole - EXCEPTION_BYTES));
     bool refusal = question->noise == EXCEPTION_BYTES &&
                    (header[0] == question->unit || header[1] == (question->pdu[0] | EXCEPTION_BIT));
-    return refusal || (question->noise + MISSING_BYTES >= whole && right >= 2);
+    bool answer = question->noise + MISSING_BYTES >= whole &&
+                  question->noise <= whole + STRAY_BYTES && right >= 2;
+    bool soon = question->noise_begun_us - question->at_us < HIDDEN_US;
+    return soon && (refusal || answer) && !anything_is_owed(listener);
 }
 
 /* Noise, and then nothing for longer than a unit takes: it may have been a question,
@@ -180,12 +241,9 @@ static bool was_hit(const struct listen_question *question)
 static void suspect_noise(struct listener *listener, int64_t now_us)
 {
     const struct listen_question *question = &listener->question;
-    if (question->noise <= STRAY_BYTES || now_us - question->noise_us < HIDDEN_US ||
-        (question->open && was_hit(question)))
-        return;
-    for (unsigned unit = 1; unit < LISTEN_UNITS; unit++)
-        if (listener->unit[unit].seen)
-            owe_unheard(listener, (uint8_t)unit);
+    bool silence = question->paused || now_us - question->noise_us >= HIDDEN_US;
+    if (may_hide_question(question) && silence && !(question->open && was_hit(listener)))
+        owe_unheard_of_all(listener);
 }
 
 static void leave_question(struct listener *listener, int64_t now_us)
@@ -194,7 +252,7 @@ static void leave_question(struct listener *listener, int64_t now_us)
     if (!question->open)
         return;
     question->open = false;
-    if (was_hit(question) || question->doubted) {
+    if (was_hit(listener) || question->doubted) {
         tell_question(listener, HEARD_GARBLED);
         if (question->doubted)
             owe(listener, question);
@@ -218,6 +276,8 @@ static void take_request(struct listener *listener, const struct frame_content *
         forget_owed(listener, unit, LISTEN_OWED_MAX);
     suspect_noise(listener, now_us);
     leave_question(listener, now_us);
+    if (unit != 0)
+        meet(listener, unit);
     listener->unit[unit].was_answer = false;
     listener->question = (struct listen_question){.open = unit != 0,
                                                   .unit = unit,
@@ -234,8 +294,10 @@ static void take_request(struct listener *listener, const struct frame_content *
 static void take_stray(struct listener *listener, const struct frame_content *content,
                        int64_t now_us)
 {
-    bool another;
-    settle_owed(listener, content->unit, content->pdu, content->length, &another);
+    bool another, met = listener->unit[content->unit].met;
+    bool late = settle_owed(listener, content->unit, content->pdu, content->length, &another);
+    if ((late || !met) && may_hide_question(&listener->question))
+        owe_unheard_of_all(listener); /* it was not what answers the hidden one */
     listener->question.noise += content->length;
     tell(listener, &(struct heard){.kind = HEARD_STRAY,
                                    .unit = content->unit,
@@ -249,7 +311,7 @@ static void take_stray(struct listener *listener, const struct frame_content *co
 static void take_second(struct listener *listener, const struct frame_content *content,
                         int64_t now_us)
 {
-    bool near = listener->question.noise <= STRAY_BYTES;
+    bool near = !may_hide_question(&listener->question);
     bool own = content->unit == listener->question.unit;
     if (own && near)
         listener->unit[content->unit].twice = true;
@@ -279,10 +341,10 @@ static void take_expected(struct listener *listener, const struct frame_content 
     if (was_owed)
         owe(listener, question);
     question->open = false;
-    if (question->noise > STRAY_BYTES && now_us - question->at_us > HIDDEN_US)
-        owe_unheard(listener, question->unit);
-    bool apart = question->noise > STRAY_BYTES || question->doubted ||
-                 now_us - question->at_us > TOO_LATE_US;
+    if (may_hide_question(question) && (was_owed || now_us - question->at_us > HIDDEN_US))
+        owe_unheard_of_all(listener);
+    bool apart =
+        may_hide_question(question) || question->doubted || now_us - question->at_us > TOO_LATE_US;
     question->noise = 0;
     if (another || apart) {
         tell_answer(listener, HEARD_DOUBTFUL, content->pdu, content->length, now_us);
@@ -320,6 +382,10 @@ static void take_noise(struct listener *listener, uint8_t byte)
 {
     struct listen_question *question = &listener->question;
     listener->counts.noise_bytes++;
+    question->paused |=
+        may_hide_question(question) && listener->oldest_us - question->noise_us >= HIDDEN_US;
+    if (question->noise == 0)
+        question->noise_begun_us = listener->oldest_us;
     if (question->noise < sizeof question->header)
         question->header[question->noise] = byte;
     question->noise++;
@@ -365,6 +431,7 @@ static void take_all(struct listener *listener, bool ended, int64_t now_us)
 void listen_feed(struct listener *listener, const uint8_t bytes[], size_t count, int64_t now_us)
 {
     listener->counts.bytes += count;
+    listener->newest_us = now_us;
     while (count > 0) {
         size_t room = sizeof listener->bytes - listener->used; /* a frame always fits */
         size_t part = count < room ? count : room;
@@ -380,8 +447,8 @@ void listen_feed(struct listener *listener, const uint8_t bytes[], size_t count,
     }
 }
 
-void listen_quiet(struct listener *listener, int64_t now_us)
+void listen_quiet(struct listener *listener)
 {
-    take_all(listener, true, now_us);
+    take_all(listener, true, listener->newest_us);
     release(listener, second_may_be_hidden(listener));
 }

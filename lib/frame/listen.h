@@ -54,10 +54,11 @@ struct listen_question {
     uint8_t length;
     uint8_t pdu[FRAME_PDU_MAX];
     int64_t at_us;
-    size_t noise;      /* bytes since that belong to no frame */
-    uint8_t header[3]; /* the first of them */
-    int64_t noise_us;  /* when the last of them came */
-    bool doubted;      /* the bytes could be read in two ways */
+    size_t noise;                     /* bytes since that belong to no frame */
+    uint8_t header[3];                /* the first of them */
+    int64_t noise_begun_us, noise_us; /* when the first and the last of them came */
+    bool paused;                      /* it was silent between them for as long as a master waits */
+    bool doubted;                     /* the bytes could be read in two ways */
 };
 
 struct listen_owed {
@@ -71,7 +72,7 @@ struct listener {
     struct listen_counts counts;
     uint8_t bytes[LISTEN_BYTES];
     size_t used;
-    int64_t oldest_us; /* when the first of them came, or earlier */
+    int64_t oldest_us, newest_us; /* when the first of them came, or earlier; and the last */
     struct listen_question question;
     /* The answer to `question`, kept back until it is known that no second one follows. */
     bool held;
@@ -80,11 +81,13 @@ struct listener {
     int64_t answered_us;
     struct listen_owed owed[LISTEN_OWED_MAX]; /* oldest first */
     uint8_t owed_count;
+    bool missed; /* a question may have been lost in noise */
     /* The last answer, while no question has come since. */
     bool repeats;
     uint8_t last_unit, last_length;
     uint8_t last[FRAME_PDU_MAX];
     struct {
+        bool met;        /* it has been asked since noise last hid a question */
         bool seen;       /* it has answered before */
         bool was_answer; /* what was last heard of it */
         bool twice;      /* it has answered twice before */
@@ -101,6 +104,6 @@ void listen_feed(struct listener *listener, const uint8_t bytes[], size_t count,
 /* To be called when nothing has come for LISTEN_QUIET_US: longer than adapters keep
  * bytes back, shorter than it takes to miss a reading. What is not whole is noise. */
 enum { LISTEN_QUIET_US = 100000 };
-void listen_quiet(struct listener *listener, int64_t now_us);
+void listen_quiet(struct listener *listener);
 
 #endif

@@ -2,7 +2,9 @@
  * and is the answer at hand.
  *
  * What may be done is a row a function: which table it touches, and whether it writes.
- * Functions without a row are refused: diagnostics (08), for one, can silence a device.
+ * Functions without a row are refused with 01, "not an allowable action for the server"
+ * (Modbus Application Protocol V1.1b3, section 7): diagnostics (08) can silence a device,
+ * and the length of an identification (2B 0E) does not follow from its question.
  * A write goes through only where one listed range holds all of it. */
 #include "gateway/service.h"
 

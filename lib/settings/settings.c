@@ -47,6 +47,9 @@ static void read_load(const struct reader *reader, struct node *map, struct sett
     if (strcmp(map->key, "site") == 0 || strcmp(map->key, "all") == 0)
         wrong_at_key(reader, map, "a load may not be called %s: that word means all of them",
                      map->key);
+    if (strcmp(map->key, "gateway") == 0 || strncmp(map->key, "bus-", strlen("bus-")) == 0)
+        wrong_at_key(reader, map, "a load may not be called %s: on the broker that is %s", map->key,
+                     map->key[0] == 'g' ? "the gateway" : "a bus");
     load_read(reader, map, settings, (uint16_t)index);
 }
 

@@ -92,7 +92,7 @@ static struct day *play(unsigned hit_in, uint64_t seconds)
         day->whole += hits == 0;
     }
     listen_feed(&day->listener, day->piece, day->used, now_us(day));
-    listen_quiet(&day->listener, now_us(day) + LISTEN_QUIET_US);
+    listen_quiet(&day->listener);
     return day;
 }
 

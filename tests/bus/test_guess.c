@@ -27,6 +27,29 @@ START_TEST(test_no_line_is_tried_twice)
 }
 END_TEST
 
+/* SER 2.5.1: even is the default, odd and none may be chosen; without parity there are two
+ * stop bits, which many devices don't keep to. Where a meter stays at its factory's line, none
+ * or even is tried before any odd. */
+START_TEST(test_usual_speeds_are_tried_with_every_parity_and_odd_ones_last)
+{
+    static const int32_t usual[] = {9600, 19200};
+    for (size_t k = 0; k < 2; k++) {
+        struct bus_settings line = {.baud = 0};
+        unsigned at[3] = {0}, two_stop_bits = 0;
+        for (unsigned i = 0; guess_line(i, &line); i++)
+            if (line.baud == usual[k] && line.stop_bits == 1)
+                at[line.parity] = i + 1;
+            else if (line.baud == usual[k] && line.parity == BUS_PARITY_NONE)
+                two_stop_bits = i + 1;
+        ck_assert_uint_gt(at[BUS_PARITY_NONE], 0);
+        ck_assert_uint_gt(at[BUS_PARITY_EVEN], 0);
+        ck_assert_uint_gt(at[BUS_PARITY_ODD], at[BUS_PARITY_NONE]);
+        ck_assert_uint_gt(at[BUS_PARITY_ODD], at[BUS_PARITY_EVEN]);
+        ck_assert_uint_gt(two_stop_bits, 0);
+    }
+}
+END_TEST
+
 START_TEST(test_every_unit_comes_once)
 {
     unsigned seen[256] = {0};
@@ -58,6 +81,7 @@ int main(void)
     TCase *cases = tcase_create("guess");
     tcase_add_test(cases, test_the_factory_lines_come_first);
     tcase_add_test(cases, test_no_line_is_tried_twice);
+    tcase_add_test(cases, test_usual_speeds_are_tried_with_every_parity_and_odd_ones_last);
     tcase_add_test(cases, test_every_unit_comes_once);
     tcase_add_test(cases, test_two_exchanges_settle_it_and_much_noise_rules_it_out);
     Suite *suite = suite_create("guess");

@@ -244,6 +244,7 @@ int main(void)
 {
     Suite *suite = suite_create("serial");
     TCase *tests = tcase_create("all");
+    tcase_set_timeout(tests, 60);
     tcase_add_checked_fixture(tests, set_up, NULL);
     tcase_add_test(tests, test_a_request_is_found_however_it_is_cut);
     tcase_add_test(tests, test_noise_before_a_request_does_not_hide_it);

@@ -235,6 +235,7 @@ int main(void)
 {
     Suite *suite = suite_create("service");
     TCase *tests = tcase_create("all");
+    tcase_set_timeout(tests, 60);
     tcase_add_checked_fixture(tests, set_up, NULL);
     tcase_add_test(tests, test_a_block_answers_for_every_part_of_itself_and_no_more);
     tcase_add_test(tests, test_two_blocks_are_not_put_together);

@@ -119,6 +119,21 @@ START_TEST(test_each_client_hears_its_own_answers_while_polls_go_on)
 }
 END_TEST
 
+/* The bus may still have the question of the gateway before in its hands: then this one has
+ * perhaps said already that it is busy. */
+static void assert_hung_up(int fd)
+{
+    uint8_t answer[9];
+    ssize_t got = recv(fd, answer, sizeof(answer), MSG_WAITALL);
+    if (got > 0) {
+        ck_assert_int_eq(got, sizeof(answer));
+        ck_assert_uint_eq(answer[7], 0x83);
+        ck_assert_uint_eq(answer[8], 6);
+        got = recv(fd, answer, 1, 0);
+    }
+    ck_assert_int_le(got, 0);
+}
+
 START_TEST(test_a_gateway_ends_at_once_whatever_is_under_way)
 {
     struct trouble trouble = {.text = ""};
@@ -135,8 +150,7 @@ START_TEST(test_a_gateway_ends_at_once_whatever_is_under_way)
         ck_assert_int_eq(connect(fd, (struct sockaddr *)&address, sizeof(address)), 0);
         ck_assert_int_eq(send(fd, question, sizeof(question), MSG_NOSIGNAL), sizeof(question));
         gateway_free(gateway);
-        uint8_t byte;
-        ck_assert_int_le(recv(fd, &byte, 1, 0), 0);
+        assert_hung_up(fd);
         close(fd);
     }
     rig_stop(&rig);

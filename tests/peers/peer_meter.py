@@ -1,11 +1,13 @@
 #!/usr/bin/python3
 """A meter on a pty, as plain bytes of Modbus over Serial Line V1.02: it hears only what
-is sent at its own baud, as a real one would. (A pty has no parity: Linux masks it.)
+is sent at its own baud, as a real one would. (A pty has no parity: Linux masks it; a port
+with a mark in VEOL2 has the wrong one.)
 
     peer_meter.py KIND UNIT BAUD [FAULT]    prints "ready PATH"
 
 KIND float is a three-phase float meter (input registers: volts at 0, 2, 4, watts at
-0x34, hertz at 0x46), KIND strange has registers that mean nothing known; FAULT
+0x34, hertz at 0x46), KIND sunspec has the SunSpec models of registers.py in holding
+registers, KIND strange has registers that mean nothing known; FAULT
 echo sends back what it hears before it answers. Every question is reported as
 "asked HEX". Ends when its standard input does.
 """
@@ -15,6 +17,8 @@ import struct
 import sys
 import termios
 import tty
+
+import registers
 
 KIND, UNIT, BAUD = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
 FAULT = sys.argv[4] if len(sys.argv) > 4 else ""
@@ -41,7 +45,10 @@ def words():
     return image
 
 
-IMAGE = words() if KIND == "float" else {address: 7 for address in range(20)}
+IMAGE = {"float": words, "sunspec": lambda: registers.sunspec(-1234, 1),
+         "strange": lambda: {address: 7 for address in range(20)}}[KIND]()
+LAST = {"float": 0x200, "sunspec": max(IMAGE), "strange": 19}[KIND]
+FIRST = 40000 if KIND == "sunspec" else 0
 TABLE = 4 if KIND == "float" else 3
 
 
@@ -49,15 +56,16 @@ def answer(frame):
     function, address, count = struct.unpack(">BHH", frame[1:6])
     if function != TABLE:
         return bytes([UNIT, function | 0x80, 1])
-    if not 1 <= count <= 125 or (KIND == "strange" and address + count > 20) or address > 0x200:
+    if not 1 <= count <= 125 or address < FIRST or address + count - 1 > LAST:
         return bytes([UNIT, function | 0x80, 2])
     values = [IMAGE.get(address + i, 0) for i in range(count)]
     return struct.pack(f">BBB{count}H", UNIT, function, 2 * count, *values)
 
 
 def is_our_line():
-    """The master of a pty sees the settings of the port."""
-    return termios.tcgetattr(ours)[5] == SPEEDS[BAUD]
+    """The master of a pty sees the settings of the port; see tests/sluice/parity_line.c."""
+    line = termios.tcgetattr(ours)
+    return line[5] == SPEEDS[BAUD] and line[6][termios.VEOL2] == b"\0"
 
 
 ours, theirs = os.openpty()

@@ -4,7 +4,8 @@ and a tap on it.
 
     peer_overheard.py PIECE [BAUD]   prints "ready PATH" of the tap, which is given what is
                                said in pieces of at most PIECE bytes, and garbage unless it
-                               listens at BAUD
+                               listens at BAUD (and not with a mark in VEOL2: at a wrong
+                               parity, tests/sluice/parity_line.c)
 
 Orders on standard input, each answered by "done":
 
@@ -40,7 +41,8 @@ def new_pty():
 
 
 def hear(tap, data):
-    if SPEED and termios.tcgetattr(tap)[5] != SPEED:
+    line = termios.tcgetattr(tap)
+    if SPEED and (line[5] != SPEED or line[6][termios.VEOL2] != b"\0"):
         data = bytes(byte ^ 0xA5 for byte in data)
     for at in range(0, len(data), PIECE):
         os.write(tap, data[at:at + PIECE])

@@ -246,6 +246,10 @@ START_TEST(test_names_are_of_small_letters_digits_and_hyphens)
          "\"a2345678901234567890123456789012\" is not a name: use up to 31 of a-z, 0-9 and "
          "hyphens"},
         {"  pump:", "  all:", "all", "a load may not be called all: that word means all of them"},
+        {"  pump:", "  gateway:", "gateway",
+         "a load may not be called gateway: on the broker that is the gateway"},
+        {"  pump:", "  bus-x:", "bus-x",
+         "a load may not be called bus-x: on the broker that is a bus"},
         {"  pump:", "  site:", "site:\n    power",
          "a load may not be called site: that word means all of them"},
     };

@@ -3,10 +3,11 @@
 
 usage: test_bus.py BUILD-DIR SOURCE-DIR
 """
+import os
 import subprocess
 import threading
 
-from command import SLUICE, SOURCE, Case, main
+from command import BUILD, SLUICE, SOURCE, Case, main
 
 MAPS = SOURCE / "conf/meters"
 READS = {3, 4}
@@ -54,11 +55,17 @@ class Peer:
         self.process.stdout.close()
 
 
+def line_of(parity):
+    """An environment in which the other end hears and is heard at this parity alone."""
+    return {"LD_PRELOAD": str(BUILD / "tests/sluice/libparity_line.so"), "LINE_PARITY": parity,
+            "ASAN_OPTIONS": "verify_asan_link_order=0"}
+
+
 class Bus(Case):
-    def while_talking(self, peer, *words):
+    def while_talking(self, peer, *words, **environment):
         """Runs sluice while the two others talk; its status, what it said, its complaints."""
         run = subprocess.Popen([SLUICE, "bus", *map(str, words)], stdout=subprocess.PIPE,
-                               stderr=subprocess.PIPE, text=True)
+                               stderr=subprocess.PIPE, text=True, env={**os.environ, **environment})
         run.stderr.readline()  # it says that it listens: the port is about to be open
         while run.poll() is None:
             peer.order("round")
@@ -70,7 +77,7 @@ class Bus(Case):
         status, out, _ = self.while_talking(peer, "listen", peer.path, "--maps", MAPS, "--map",
                                             "eastron-sdm120", "--unit", 17, "--exchanges", 12)
         self.assertEqual(status, 0, out)
-        self.assertIn("unit 17 input 0x0000 x 2: voltage-l1 230.20 V", out)
+        self.assertIn("unit 17 input 0x0000 x 2: voltage-l1 230.2 V", out)
         self.assertIn("unit 17 holding 0x006b x 3: 022b 0000 0064", out)
         self.assertIn("mode: listen", out)
         self.assertIn("never asked for", out)
@@ -85,6 +92,14 @@ class Bus(Case):
         self.assertIn("unit 17 holding 0x006b x 3: 022b 0000 0064", out)
         self.assertEqual(peer.asked, [])
 
+    def test_listening_finds_the_parity_by_whole_frames(self):
+        peer = Peer(self, "peer_overheard.py", 64, 19200)
+        status, out, error = self.while_talking(peer, "listen", peer.path, "--maps", MAPS,
+                                                "--exchanges", 4, **line_of("even"))
+        self.assertEqual(status, 0, error)
+        self.assertIn("19200 baud, even parity", out)
+        self.assertEqual(peer.asked, [])
+
     def test_scan_stops_when_another_master_talks_and_sends_nothing(self):
         peer = Peer(self, "peer_overheard.py", 64)
         status, out, error = self.while_talking(peer, "scan", peer.path, "--maps", MAPS)
@@ -92,9 +107,9 @@ class Bus(Case):
         self.assertIn("another master talks", error)
         self.assertEqual(peer.asked, [])
 
-    def scan(self, peer, *more):
+    def scan(self, peer, *more, **environment):
         return self.sluice("bus", "scan", peer.path, "--maps", MAPS, "--listen", "100 ms",
-                           "--answer", "60 ms", *more)
+                           "--answer", "60 ms", *more, **environment)
 
     def assert_only_read(self, peer):
         self.assertGreater(len(peer.asked), 0)
@@ -118,6 +133,23 @@ class Bus(Case):
             self.assert_only_read(peer)
             self.assert_settings(run.stdout)
 
+    def test_scan_knows_a_sunspec_meter_by_its_models(self):
+        peer = Peer(self, "peer_meter.py", "sunspec", 2, 9600)
+        run = self.scan(peer)
+        self.assertEqual(run.returncode, 0, run.stderr)
+        self.assertIn("# SunSpec model 203: Invented Meter, serial number 0001", run.stdout)
+        self.assertIn("unit: 2\n    map: sunspec\n", run.stdout)
+        self.assert_only_read(peer)
+        self.assert_settings(run.stdout)
+
+    def test_scan_finds_the_parity_of_the_line(self):
+        peer = Peer(self, "peer_meter.py", "float", 3, 9600)
+        run = self.scan(peer, **line_of("even"))
+        self.assertEqual(run.returncode, 0, run.stderr)
+        self.assertIn("baud: 9600\n    parity: even\n", run.stdout)
+        self.assertIn("unit: 3\n", run.stdout)
+        self.assert_only_read(peer)
+
     def test_scan_names_a_device_that_no_map_knows(self):
         peer = Peer(self, "peer_meter.py", "strange", 1, 9600)
         run = self.scan(peer)
@@ -133,7 +165,20 @@ class Bus(Case):
         self.assertIn("switch its echo off", run.stderr)
         self.assert_only_read(peer)
 
+    def test_help_names_every_option(self):
+        run = self.sluice("help", "bus")
+        self.assert_done(run)
+        self.assert_fits(run.stdout)
+        for option in ("baud", "parity", "unit", "map", "for", "exchanges", "listen", "answer",
+                       "maps"):
+            self.assertRegex(run.stdout, rf"(?m)^ +--{option} ")
+        self.assertEqual(self.sluice("bus", "--help").stdout, run.stdout)
+        self.assertEqual(self.sluice("bus", "scan", "--help").stdout, run.stdout)
+
     def test_what_is_no_port_is_said_so(self):
+        nowhere = self.sluice("bus", "scan", self.folder / "none", "--maps", MAPS)
+        self.assert_complains(nowhere, 3, "No such file")
+        self.assertEqual(nowhere.stderr.count("\n"), 1)
         self.assert_complains(self.sluice("bus", "listen", self.folder / "none", "--baud", "9600",
                                           "--maps", MAPS), 3, "No such file")
         self.assert_complains(self.sluice("bus", "listen"), 2, "usage: sluice bus")

@@ -254,6 +254,14 @@ class Read(Case):
         self.assertEqual(run.returncode, 3)
         self.assertIn("in use by another program", run.stderr)
 
+    def test_help_names_every_option(self):
+        run = self.sluice("meter", "--help")
+        self.assert_done(run)
+        self.assert_fits(run.stdout)
+        for option in ("map", "tcp", "serial", "unit", "every", "times", "answer", "settings",
+                       "baud", "maps"):
+            self.assertIn(f"--{option} ", run.stdout)
+
     def test_a_wrong_command_line_says_what_was_expected(self):
         by_map = ("meter", "read", "--map", "abb-b23", "--maps", MAPS)
         for words, *wanted in (

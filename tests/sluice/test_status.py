@@ -150,6 +150,15 @@ class Screen(Case):
         self.assertNotIn("refused", screen)
         self.assertNotIn("Buses", self.show(buses=[]))
 
+    def test_the_gateway_says_what_it_has_done(self):
+        counts = {"connections": 2, "answered": 98765, "passed": 432, "shared": 0, "refused": 7,
+                  "turned_away": 1, "dropped": 0, "trouble": ""}
+        screen = " ".join(self.show(gateway=counts).split())
+        self.assertIn("Gateway 2 connections, 98765 answered at once, 432 passed on to a meter, "
+                      "7 refused, 1 connections turned away", screen)
+        self.assertNotIn("equal question", screen)
+        self.assertNotIn("Gateway", self.show(gateway=None))
+
     def test_broker_and_ledger_say_what_is_wrong(self):
         screen = self.show(mqtt={"enabled": True, "connected": False, "trouble": "not authorised"},
                            ledger={"trouble": "no space left"}, gap_ms=725000)

@@ -36,6 +36,7 @@ gateway:
 loads:
   heater: {{power: 1 kW, phases: L1, output: {{kind: coil, bus: board, unit: 18, address: 0}}}}
 storage: {{path: "{folder}/ledger.db"}}
+{mqtt}
 """
 FLOAT_MAP = """
 title: floats in input registers
@@ -187,13 +188,14 @@ UNPOLLED = read(3, 107, 3)  # the standard's own example of function 03: 555, 0,
 
 
 class GatewayCase(Case):
-    def begin(self, more="", writable="", age="3 s", wait="900 ms", phases=1, answer="300 ms", wire="tcp"):
+    def begin(self, more="", writable="", age="3 s", wait="900 ms", phases=1,
+              answer="300 ms", wire="tcp", mqtt=""):
         self.meter = Meter(self, wire)
-        self.start_on(self.meter.bus(), more, writable, age, wait, phases, answer)
+        self.start_on(self.meter.bus(), more, writable, age, wait, phases, answer, mqtt)
         eventually("the first reading", lambda: self.daemon.status()["reading"]["quality"] == "fresh")
 
     def start_on(self, bus, more="", writable="", age="3 s", wait="900 ms", phases=1,
-                 answer="300 ms"):
+                 answer="300 ms", mqtt=""):
         self.port = free_port()
         maps = self.folder / "maps"
         maps.mkdir(exist_ok=True)
@@ -201,7 +203,7 @@ class GatewayCase(Case):
         self.settings.write_text(SETTINGS.format(
             folder=self.folder, bus=bus, port=self.port, more=more, age=age,
             wait=wait, writable=f", writable: {writable}" if writable else "", phases=phases,
-            answer=answer))
+            answer=answer, mqtt=mqtt))
         self.start_in_real_time(words=("--maps", maps))
 
     def master(self, **choices):

@@ -9,6 +9,7 @@ import os
 import socket
 import struct
 
+from broker import Broker, Topics
 from case import main, seeded
 from gateway_case import (ADDRESS, BUSY, FLOATS, FUNCTION, PATH, POLLED, SILENT, UNIT, UNPOLLED,
                           VALUE, VIEW, GatewayCase, read, read_exactly, with_crc, words)
@@ -38,6 +39,24 @@ class Gateway(GatewayCase):
         self.begin()
         self.meter.order("behave exception:2")
         self.assertEqual(self.master().exception(UNPOLLED), ADDRESS)
+
+    def test_what_it_has_done_stands_on_the_broker_too(self):
+        broker = Broker(self.folder)
+        self.addCleanup(broker.close)
+        topics = Topics(broker)
+        self.addCleanup(topics.close)
+        self.begin(mqtt=f"mqtt: {{host: 127.0.0.1, port: {broker.port}}}")
+        master = self.master()
+        for _ in range(3):
+            master.ask(POLLED)
+        master.ask(UNPOLLED)
+        self.assertEqual(master.exception(read(3, 40000, 1)[:3]), VALUE)
+        topics.wait_is("gateway/answered", "3")
+        for name in ("connections", "passed", "refused"):
+            topics.wait_is(f"gateway/{name}", "1")
+        for name in ("shared", "turned-away", "dropped"):
+            topics.wait_is(f"gateway/{name}", "0")
+        self.assertIn("gateway", topics.description()["nodes"])
 
     # ---- what the standard's exceptions say ----
 
@@ -195,6 +214,8 @@ class Gateway(GatewayCase):
                     self.assertEqual(answer[1], FUNCTION if right else VALUE, pdu.hex())
                 elif function != 0x2B:
                     self.assertEqual(answer[1], FUNCTION, pdu.hex())
+        for unit in (UNIT, VIEW):  # 6.21: identification is well-formed, and not given
+            self.assertEqual(master.exception(bytes.fromhex("2b0e0100"), unit), FUNCTION)
         for pdu, code in ((read(3, 40000, 0), VALUE), (read(3, 40000, 126), VALUE),
                           (read(3, 39999, 1), ADDRESS), (read(3, 40178, 2), ADDRESS),
                           (read(3, 65535, 2), ADDRESS), (read(4, 40000, 1), FUNCTION)):

@@ -104,9 +104,31 @@ bool word_read(const char *option, enum quantity_kind kind, const char *word, in
     return false;
 }
 
+const char bus_help[] =
+    "  listen PORT         who asks what of whom, with decoded values, as it happens;\n"
+    "                      at the end what of the map nobody asks for, and the\n"
+    "                      sections for the settings. The port is opened for reading\n"
+    "                      alone: nothing can be sent\n"
+    "    --baud N          else found by whole frames, as is the parity\n"
+    "    --parity WORD     none, even or odd\n"
+    "    --unit N          only what is asked of this unit\n"
+    "    --map NAME        how to decode it; else found by what it answers\n"
+    "    --for TIME        how long; else until Ctrl-C\n"
+    "    --exchanges N     or after so many\n"
+    "  scan PORT           listens first, and stops if another master talks; then\n"
+    "                      asks likely units, speeds and parities, the likely ones\n"
+    "                      first. Prints the sections for the settings\n"
+    "    --listen TIME     how long to listen first (30 s)\n"
+    "    --answer TIME     how long a unit may take to begin its answer (300 ms)\n"
+    "  --maps DIR          the folder of the meter maps (/etc/sluice/meters)\n"
+    "\n"
+    "Stop sluiced first where it uses the same port.\n";
+
 int bus_main(struct invocation *at, int argc, char *argv[])
 {
     const char *what = argc > 1 ? argv[1] : "";
+    if (strcmp(what, "--help") == 0)
+        return help_one("bus");
     if (strcmp(what, "listen") != 0 && strcmp(what, "scan") != 0)
         return complain_usage("bus");
     argv[1] = argv[0]; /* for help, both are one command */

@@ -28,6 +28,8 @@ void print_sections(const struct bus_settings *settings, uint8_t unit, const cha
 bool word_read(const char *option, enum quantity_kind kind, const char *word, int64_t least,
                int64_t most, int64_t *value);
 
+extern const char bus_help[];
+
 int bus_listen(struct invocation *at, int argc, char *argv[]);
 int bus_scan(struct invocation *at, int argc, char *argv[]);
 

@@ -20,6 +20,7 @@
 #include "bus/overheard.h"
 #include "bus/port.h"
 #include "frame/listen.h"
+#include "meter.h"
 #include "options.h"
 
 #define MAPS_DEFAULT "/etc/sluice/meters"
@@ -29,8 +30,6 @@ enum {
     UNITS_MAX = 16,
     GUESS_US = 3000000,
     SHOWN_REGISTERS = 6,
-    READ_HOLDING_REGISTERS = 3,
-    READ_INPUT_REGISTERS = 4,
     SURE_SCORE = 3,
 };
 
@@ -128,41 +127,16 @@ static void weigh_maps(struct session *session, struct heard_unit *unit,
 
 /* ---- one line for each exchange ------------------------------------------------------------- */
 
-static void write_value(enum meter_quantity quantity, int64_t value, struct text *text)
-{
-    static const struct {
-        const char *unit;
-        int64_t per;
-    } shown[METER_QUANTITIES] = {
-        [METER_POWER] = {"W", 1000},
-        [METER_POWER_L1] = {"W", 1000},
-        [METER_POWER_L2] = {"W", 1000},
-        [METER_POWER_L3] = {"W", 1000},
-        [METER_CURRENT_L1] = {"A", 1000},
-        [METER_CURRENT_L2] = {"A", 1000},
-        [METER_CURRENT_L3] = {"A", 1000},
-        [METER_VOLTAGE_L1] = {"V", 1000},
-        [METER_VOLTAGE_L2] = {"V", 1000},
-        [METER_VOLTAGE_L3] = {"V", 1000},
-        [METER_FREQUENCY] = {"Hz", 1000},
-        [METER_IMPORT_ENERGY] = {"kWh", 1000000},
-        [METER_EXPORT_ENERGY] = {"kWh", 1000000},
-        [METER_BATTERY_CHARGE] = {"%", 10},
-        [METER_TEMPERATURE] = {"C", 1000},
-        [METER_STATE] = {"", 1},
-    };
-    text_add(text, " %s %.*f %s", meter_quantity_word(quantity), shown[quantity].per > 1 ? 2 : 0,
-             (double)value / (double)shown[quantity].per, shown[quantity].unit);
-}
-
 static void write_decoded(const struct meter_map *map, const struct meter_block *block,
                           const uint16_t value[], struct text *text)
 {
     struct meter_sample sample = {0};
     meter_decode(map, block, value, &sample);
     for (int q = 0; q < METER_QUANTITIES; q++)
-        if (sample.has & 1u << q)
-            write_value((enum meter_quantity)q, sample.value[q], text);
+        if (sample.has & 1u << q) {
+            text_add(text, " %s ", meter_quantity_word((enum meter_quantity)q));
+            meter_value_write((enum meter_quantity)q, sample.value[q], text);
+        }
 }
 
 static void write_registers(const struct meter_block *block, const uint16_t value[],
@@ -192,34 +166,22 @@ static void write_question(const struct heard *heard, struct text *text)
         text_add(text, " x %u", (unsigned)(heard->request[3] << 8 | heard->request[4]));
 }
 
-static bool is_register_read(const struct heard *heard)
+static void take_registers(struct session *session, const struct heard *heard,
+                           const struct meter_block *block, const uint16_t value[],
+                           struct text *text)
 {
-    return heard->request_length == 5 && (heard->request[0] == READ_HOLDING_REGISTERS ||
-                                          heard->request[0] == READ_INPUT_REGISTERS);
-}
-
-static void take_answer(struct session *session, const struct heard *heard, struct text *text)
-{
-    uint16_t value[METER_BLOCK_REGISTERS_MAX];
     struct heard_unit *unit = unit_of(session, heard->unit);
-    const uint8_t *request = heard->request, *data = heard->answer + 2;
-    struct meter_block block = {.table = request[0] == READ_INPUT_REGISTERS ? METER_INPUT
-                                                                            : METER_HOLDING,
-                                .address = (uint16_t)(request[1] << 8 | request[2]),
-                                .count = (uint16_t)(request[3] << 8 | request[4])};
-    for (uint16_t i = 0; i < block.count; i++)
-        value[i] = (uint16_t)(data[2 * i] << 8 | data[2 * i + 1]);
     if (!unit)
         return;
     if (!unit->map)
-        weigh_maps(session, unit, &block, value);
+        weigh_maps(session, unit, block, value);
     size_t before = text->used;
     if (unit->map) {
-        overheard_take(&unit->overheard, &block, value, heard->answered_us);
-        write_decoded(unit->map, &block, value, text);
+        overheard_take(&unit->overheard, block, value, heard->answered_us);
+        write_decoded(unit->map, block, value, text);
     }
     if (text->used == before)
-        write_registers(&block, value, text);
+        write_registers(block, value, text);
 }
 
 static void count_question(struct session *session, const struct heard *heard)
@@ -254,6 +216,8 @@ static void take(void *context, const struct heard *heard)
     char buffer[512];
     struct text text = text_in(buffer, sizeof buffer);
     struct session *session = context;
+    struct meter_block block;
+    uint16_t value[METER_BLOCK_REGISTERS_MAX];
     if (!session->showing || session->ended ||
         (session->only_unit && heard->unit != session->only_unit))
         return;
@@ -266,9 +230,9 @@ static void take(void *context, const struct heard *heard)
     text_add(&text, "%s", kinds[heard->kind]);
     if (heard->kind == HEARD_REFUSED)
         text_add(&text, ": exception %u", heard->answer[1]);
-    else if (heard->kind == HEARD_ANSWERED && is_register_read(heard)) {
+    else if (overheard_registers(heard, &block, value)) {
         text_add(&text, ":");
-        take_answer(session, heard, &text);
+        take_registers(session, heard, &block, value, &text);
     }
     int64_t ms = (clock_us() - session->begun_us) / 1000;
     printf("%6d.%03d %s\n", (int)(ms / 1000), (int)(ms % 1000), buffer);
@@ -286,7 +250,7 @@ static bool hear(struct session *session)
                            {.fd = session->signals, .events = POLLIN}};
     int ready = poll(fds, 2, LISTEN_QUIET_US / 1000);
     if (ready == 0)
-        listen_quiet(&session->listener, clock_us());
+        listen_quiet(&session->listener);
     if (ready > 0 && fds[1].revents)
         session->ended = true;
     if (ready > 0 && fds[0].revents) {

@@ -55,7 +55,7 @@ static void ignore(void *context, const struct heard *heard)
 
 /* Hears until something was said or the time is over; how many bytes came, -1: the port is gone.
  * What is said at another speed comes as other bytes, but it comes. */
-static int hear(const struct scan *scan, int64_t until_ms, struct listener *listener)
+static int hear(const struct scan *scan, int64_t listen_ms, struct listener *listener)
 {
     struct trouble trouble;
     int fd = port_listen(&scan->line, &trouble);
@@ -63,7 +63,10 @@ static int hear(const struct scan *scan, int64_t until_ms, struct listener *list
         complain(STATUS_NOT_THERE, "%s", trouble.text);
         return -1;
     }
+    fprintf(stderr, "sluice: listening on %s for %d s before anything is sent\n", scan->line.port,
+            (int)(listen_ms / 1000));
     listen_begin(listener, ignore, NULL);
+    int64_t until_ms = clock_ms() + listen_ms;
     for (int64_t left; (left = until_ms - clock_ms()) > 0;) {
         uint8_t bytes[256];
         struct pollfd input = {.fd = fd, .events = POLLIN};
@@ -97,9 +100,7 @@ static int listen_first(struct scan *scan, int64_t listen_ms)
     struct listener *listener = malloc(sizeof *listener);
     if (!listener)
         return complain(STATUS_NOT_THERE, "out of memory");
-    fprintf(stderr, "sluice: listening on %s for %d s before anything is sent\n", scan->line.port,
-            (int)(listen_ms / 1000));
-    int bytes = hear(scan, clock_ms() + listen_ms, listener);
+    int bytes = hear(scan, listen_ms, listener);
     int status = bytes < 0             ? STATUS_NOT_THERE
                  : bytes >= TALK_BYTES ? say_busy(scan, listener)
                                        : STATUS_DONE;

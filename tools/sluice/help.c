@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "bus.h"
 #include "compare.h"
 #include "core/text.h"
 #include "meter.h"
@@ -43,6 +44,7 @@ static void print_all(void)
 static const struct {
     const char *name, *text;
 } long_texts[] = {
+    {"bus", bus_help},
     {"compare", compare_help},
     {"meter", meter_help},
     {"replay", replay_help},
@@ -55,7 +57,7 @@ static void print_long(const char *name)
             printf("\n%s", long_texts[k].text);
 }
 
-static int print_one(const char *name)
+int help_one(const char *name)
 {
     const char *names[32];
     for (size_t k = 0; k < subcommand_count; k++) {
@@ -82,7 +84,7 @@ int help_main(struct invocation *at, int argc, char *argv[])
     if (words > 1)
         return complain_usage("help");
     if (words == 1)
-        return print_one(argv[1]);
+        return help_one(argv[1]);
     print_all();
     return STATUS_DONE;
 }

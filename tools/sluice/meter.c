@@ -117,12 +117,18 @@ bool meter_number(const char *option, const char *word, int64_t least, int64_t m
 
 const char meter_help[] =
     "  check MAP                      a map file, or the name of one that came along\n"
-    "  read METER                     a meter of the settings, asked beside the daemon\n"
+    "  read METER                     one of the settings, asked beside the daemon\n"
     "  read --map MAP --tcp HOST:PORT, or --serial PORT,BAUD,PARITY\n"
     "                                 one that stands in no settings\n"
     "  --unit N                       its unit\n"
     "  --every TIME                   again and again\n"
-    "  --baud N                       check: for the time on the wire\n";
+    "  --times N                      so many times\n"
+    "  --answer TIME                  how long it may take to begin its answer\n"
+    "  --settings FILE                where METER stands\n"
+    "                                 (/etc/sluice/sluice.yaml)\n"
+    "  --baud N                       check: for the time on the wire\n"
+    "  --maps DIR                     where maps are found by name\n"
+    "                                 (/etc/sluice/meters)\n";
 
 int meter_main(struct invocation *at, int argc, char *argv[])
 {
@@ -136,6 +142,6 @@ int meter_main(struct invocation *at, int argc, char *argv[])
             return rows[k].run(at, argc - 1, argv + 1);
         }
     if (argc > 1 && strcmp(argv[1], "--help") == 0)
-        return help_main(at, 2, (char *[]){(char[]){"help"}, argv[0], NULL});
+        return help_one("meter");
     return complain_usage("meter");
 }

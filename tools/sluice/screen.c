@@ -509,6 +509,27 @@ static void print_buses(struct page *page, const cJSON *status)
         print_unit(page, bus, unit);
 }
 
+static void print_gateway(struct page *page, const cJSON *status)
+{
+    char buffer[4 * FIGURE_MAX];
+    struct text text = text_in(buffer, sizeof(buffer));
+    const cJSON *gateway = get(status, "gateway");
+    int64_t connections, answered;
+    if (!number(gateway, "connections", &connections) || !number(gateway, "answered", &answered))
+        return;
+    page_end(page);
+    page_put_coloured(page, PAGE_BOLD, "Gateway");
+    page_end(page);
+    text_add(&text, "%lld connection%s, %lld answered at once", (long long)connections,
+             connections == 1 ? "" : "s", (long long)answered);
+    add_count(&text, gateway, "passed", "passed on to a meter");
+    add_count(&text, gateway, "shared", "answered by an equal question");
+    add_count(&text, gateway, "refused", "refused");
+    add_count(&text, gateway, "turned_away", "connections turned away");
+    add_count(&text, gateway, "dropped", "hung up on");
+    print_line(page, PAGE_PLAIN, "", buffer);
+}
+
 static void print_counted(struct page *page, const cJSON *status)
 {
     char buffer[FIGURE_MAX];
@@ -574,6 +595,7 @@ void screen_print(const cJSON *status, bool colour)
     cJSON_ArrayForEach(load, loads) print_load(&page, load, today_of(status));
     print_meters(&page, status);
     print_buses(&page, status);
+    print_gateway(&page, status);
     print_counted(&page, status);
     print_edges(&page, status);
     print_troubles(&page, status);

@@ -45,6 +45,7 @@ int reload_main(struct invocation *at, int argc, char *argv[]);
 int replay_main(struct invocation *at, int argc, char *argv[]);
 int day_main(struct invocation *at, int argc, char *argv[]);
 int version_main(struct invocation *at, int argc, char *argv[]);
+int help_one(const char *name); /* how that command is used */
 int help_main(struct invocation *at, int argc, char *argv[]);
 
 /* "sluice: text" on standard error; returns `status`, so that it can be returned. */
