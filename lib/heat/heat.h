@@ -44,6 +44,8 @@ struct heat_settings {
 };
 
 extern const struct setting_rows heat_rows; /* struct heat_settings */
+/* Where a nameplate's standing loss is not given: what its volume lets one expect. */
+int32_t heat_usual_loss_mwh(int32_t volume_ml);
 
 /* How an element takes its power. */
 enum heat_element { HEAT_SWITCHED, HEAT_FOLLOWS };

@@ -289,6 +289,8 @@ static void read_water(const struct reader *reader, const struct node *map,
         wrong_at_key(reader, water, "water needs thermostat: yes, which says when it is hot");
     if (!read)
         return; /* what could not be read is not compared */
+    if (load->water.loss_mwh == 0)
+        load->water.loss_mwh = heat_usual_loss_mwh(load->water.volume_ml);
     if (load->water.set_mc <= load->water.cold_mc || load->water.set_mc <= load->water.room_mc)
         wrong_at_key(reader, water, "water: set is not above the cold water and the room");
     else if (load->water.set_mc - load->water.hysteresis_mc <= load->water.cold_mc)

@@ -287,6 +287,35 @@ START_TEST(test_a_tank_is_one_that_there_can_be)
 }
 END_TEST
 
+/* AS/NZS 4692.2, 2005, at energyrating.gov.au: 160 L 1.96 kWh, 315 L 2.66 kWh. */
+START_TEST(test_a_standing_loss_that_is_left_out_follows_the_volume)
+{
+    static const struct {
+        const char *water;
+        int32_t loss_mwh;
+    } rows[] = {
+        {WATER "{volume: 315 L}", 2660000},
+        {WATER "{volume: 160 L}", 1960000},
+        {WATER "{volume: 180 L}", 2065000}, /* half way to 200 L, 2.17 kWh */
+        {WATER "{volume: 315 L, standing_loss: 1.9 kWh}", 1900000},
+    };
+    for (size_t k = 0; k < COUNT_OF(rows); k++) {
+        char *text = edited(small_house, "thermostat: yes", rows[k].water);
+        struct settings *settings = load_good(text);
+        ck_assert_int_eq(settings->loads[0].water.loss_mwh, rows[k].loss_mwh);
+        settings_free(settings);
+        free(text);
+    }
+    int32_t last_mwh = 0;
+    for (int32_t litres = 10; litres <= 2000; litres++) {
+        int32_t loss_mwh = heat_usual_loss_mwh(litres * 1000);
+        ck_assert_int_gt(loss_mwh, last_mwh);
+        last_mwh = loss_mwh;
+    }
+    ck_assert_int_lt(last_mwh, 7000000);
+}
+END_TEST
+
 /* ---- floors -----------------------------------------------------------------------------------
  */
 
@@ -607,6 +636,7 @@ int main(void)
         test_a_learning_heater_has_what_it_learns_with,
         test_learning_needs_prices,
         test_a_tank_is_one_that_there_can_be,
+        test_a_standing_loss_that_is_left_out_follows_the_volume,
         test_a_floor_that_does_not_fit_its_hours_is_said_at_its_line,
         test_a_floor_suits_its_load,
         test_no_floor_depends_on_the_broker,
