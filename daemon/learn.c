@@ -1,8 +1,10 @@
 /* learn.c - what water heaters have learnt, over restarts and reloads.
  *
  * The memory of a load that learns is some 60 kB, so it is allocated where there is one,
- * at start and at a reload, never in a turn. In the ledger each past day is a note of its
- * own that is written once; a damaged one makes the load begin anew. */
+ * at start and at a reload, never in a turn. In the ledger it is a note of what was
+ * learnt, one of what is under way, and one for each past day, written once. Past days are
+ * read from the newest on, as far as they can be: a day that is missing or damaged ends
+ * what is known, and no more. */
 #include "learn.h"
 
 #include <stdlib.h>
@@ -11,116 +13,158 @@
 #include "loop/log.h"
 #include "troubles.h"
 
-enum { NAME_SHOWN = 40 };
+enum { NOTES_OF_LOAD = 4, NOTES_OF_SITE = 2 }; /* of one snapshot: here and in remember.c */
+_Static_assert(NOTES_OF_LOAD *SETTINGS_LOADS_MAX + NOTES_OF_SITE <= LEDGER_NOTES_MAX,
+               "a snapshot in which a day ends for every load has its place");
 
 static bool wants(const struct load_settings *load)
 {
     return load->start_permille == RULES_START_LEARNT && load->water.volume_ml > 0;
 }
 
-static void day_key(const char *name, uint8_t place, char key[static LEDGER_KEY_MAX])
+/* ---- the ledger's notes ------------------------------------------------------------ */
+
+static void learnt_key(const char *name, char key[static LEDGER_KEY_MAX])
 {
-    snprintf(key, LEDGER_KEY_MAX, "heat/%.*s/%u", NAME_SHOWN, name, place);
+    snprintf(key, LEDGER_KEY_MAX, "heat/%s", name);
 }
 
-static bool read_back(struct ledger *ledger, const char *name, struct heat_memory *heat)
+static void now_key(const char *name, char key[static LEDGER_KEY_MAX])
+{
+    snprintf(key, LEDGER_KEY_MAX, "heat/%s/now", name);
+}
+
+static void day_key(const char *name, uint8_t place, char key[static LEDGER_KEY_MAX])
+{
+    snprintf(key, LEDGER_KEY_MAX, "heat/%s/%u", name, place);
+}
+
+static void read_days(struct site *site, const char *name, struct heat_memory *heat)
 {
     char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
-    snprintf(key, sizeof(key), "heat/%.*s", NAME_SHOWN, name);
-    if (!ledger_note_read(ledger, key, text))
-        return true; /* nothing was learnt so far */
-    if (!heat_restore(heat, text))
-        return false;
     for (uint8_t ago = 0; ago < heat->days; ago++) {
         uint8_t place = (uint8_t)((heat->newest + HEAT_DAYS - ago) % HEAT_DAYS);
         day_key(name, place, key);
-        if (!ledger_note_read(ledger, key, text) || !heat_restore_day(heat, place, text))
-            return false;
-    }
-    return true;
-}
-
-static bool begin_load(struct site *site, const struct settings *settings, uint16_t index)
-{
-    const struct load_settings *load = &settings->loads[index];
-    const char *name = settings->names[index].name;
-    if (!wants(load))
-        return true;
-    struct heat_memory *heat = calloc(1, sizeof(*heat));
-    if (!heat)
-        return false;
-    site->heat[index] = heat;
-    rules_learn(&settings->rules, &site->memory, index, heat);
-    if (!read_back(site->ledger, name, heat)) {
-        heat_begin(&load->water, heat);
-        site_note(site, name, "what it had learnt cannot be read: it begins anew");
-    }
-    site->heat_saved[index] = heat->newest;
-    return true;
-}
-
-bool learn_begin(struct site *site)
-{
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
-        if (!begin_load(site, site->settings, i))
-            return false;
-    return true;
-}
-
-static int find(const struct settings *settings, const char *name)
-{
-    for (uint16_t i = 0; i < settings->rules.load_count; i++)
-        if (strcmp(settings->names[i].name, name) == 0)
-            return i;
-    return -1;
-}
-
-static bool is_same_store(const struct load_settings *a, const struct load_settings *b)
-{
-    return heat_full_mj(&a->water) == heat_full_mj(&b->water);
-}
-
-void learn_carry(struct site *site, const struct settings *before, const struct settings *after)
-{
-    struct heat_memory *old[SETTINGS_LOADS_MAX];
-    memcpy(old, site->heat, sizeof(old));
-    memset(site->heat, 0, sizeof(site->heat));
-    site->memory.learns = false;
-    site->memory.heat_tick = (struct mono){0};
-    ledger_wait(site->ledger); /* else the writer has the file */
-    for (uint16_t j = 0; j < after->rules.load_count; j++) {
-        struct load_memory *memory = &site->loads[j];
-        memory->heat = NULL;
-        memory->ahead = memory->not_worth = memory->could_known = false;
-        if (!begin_load(site, after, j))
-            site_note(site, after->names[j].name, "out of memory: it learns nothing");
-        int i = find(before, after->names[j].name);
-        if (i < 0 || !old[i] || !site->heat[j] ||
-            !is_same_store(&before->loads[i], &after->loads[j]))
+        if (ledger_note_read(site->ledger, key, text) && heat_restore_day(heat, place, text))
             continue;
-        *site->heat[j] = *old[i];
-        site->heat_saved[j] = old[i]->newest;
+        site_note(site, name, "of %u days that it had learnt from, %u can be read: it goes on",
+                  heat->days, ago);
+        heat->days = ago;
     }
-    for (uint16_t i = 0; i < SETTINGS_LOADS_MAX; i++)
-        free(old[i]);
+}
+
+static void read_back(struct site *site, const char *name, const struct heat_settings *water,
+                      struct heat_memory *heat)
+{
+    char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
+    learnt_key(name, key);
+    if (!ledger_note_read(site->ledger, key, text))
+        return; /* nothing was learnt so far */
+    if (!heat_restore(heat, text)) {
+        site_note(site, name, "what it had learnt cannot be read: it begins anew");
+        return;
+    }
+    read_days(site, name, heat);
+    now_key(name, key);
+    if (ledger_note_read(site->ledger, key, text) && !heat_restore_now(water, heat, text))
+        site_note(site, name,
+                  "what was under way cannot be read: the day and the store begin anew");
+}
+
+static void write_note(struct site *site, const char *key, const struct text *text)
+{
+    if (text->full)
+        log_line(LOG_LEVEL_ERROR, "%s: too long to be stored", key);
+    else if (text->used > 0)
+        ledger_note(site->ledger, key, text->at);
 }
 
 void learn_save(struct site *site, uint16_t index)
 {
     const struct heat_memory *heat = site->heat[index];
     const char *name = site->settings->names[index].name;
-    char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
-    if (!heat || heat->days == 0 || site->heat_saved[index] == heat->newest)
+    char key[LEDGER_KEY_MAX], buffer[LEDGER_TEXT_MAX];
+    struct text text = text_in(buffer, sizeof(buffer));
+    if (!heat)
         return;
-    struct text out = text_in(text, sizeof(text));
-    heat_save_day(heat, heat->newest, &out);
-    day_key(name, heat->newest, key);
-    ledger_note(site->ledger, key, text);
-    out = text_in(text, sizeof(text));
-    heat_save(heat, &out);
-    snprintf(key, sizeof(key), "heat/%.*s", NAME_SHOWN, name);
-    ledger_note(site->ledger, key, text);
+    if (heat->days > 0 && site->heat_saved[index] != heat->newest) {
+        heat_save_day(heat, heat->newest, &text);
+        day_key(name, heat->newest, key);
+        write_note(site, key, &text);
+        site->heat_saved[index] = heat->newest;
+    }
+    text = text_in(buffer, sizeof(buffer));
+    heat_save(heat, &text);
+    learnt_key(name, key);
+    write_note(site, key, &text);
+    text = text_in(buffer, sizeof(buffer));
+    heat_save_now(&site->settings->loads[index].water, heat, &text);
+    now_key(name, key);
+    write_note(site, key, &text);
+}
+
+/* ---- who learns ---------------------------------------------------------------------- */
+
+static bool begin_load(struct site *site, const struct settings *settings, uint16_t index)
+{
+    const struct load_settings *load = &settings->loads[index];
+    struct heat_memory *heat = calloc(1, sizeof(*heat));
+    if (!heat)
+        return false;
+    site->heat[index] = heat;
+    rules_learn(&settings->rules, &site->memory, index, heat);
+    read_back(site, settings->names[index].name, &load->water, heat);
     site->heat_saved[index] = heat->newest;
+    return true;
+}
+
+bool learn_begin(struct site *site)
+{
+    const struct settings *settings = site->settings;
+    for (uint16_t i = 0; i < settings->rules.load_count; i++)
+        if (wants(&settings->loads[i]) && !begin_load(site, settings, i))
+            return false;
+    return true;
+}
+
+/* The load's memory has come along under its new number, and its heat with it. */
+static void go_on(struct site *site, const struct load_settings *before,
+                  const struct load_settings *after, uint16_t index)
+{
+    site->heat[index] = site->loads[index].heat;
+    heat_change(&before->water, &after->water, site->heat[index]);
+    site->memory.heat_tick = (struct mono){0};
+}
+
+static void begin_late(struct site *site, const struct settings *settings, uint16_t index)
+{
+    ledger_wait(site->ledger); /* else the writer has the file */
+    if (!begin_load(site, settings, index))
+        site_note(site, settings->names[index].name, "out of memory: it learns nothing");
+}
+
+void learn_carry(struct site *site, const struct settings *before, const struct settings *after)
+{
+    struct heat_memory *old[SETTINGS_LOADS_MAX];
+    uint8_t saved[SETTINGS_LOADS_MAX];
+    memcpy(old, site->heat, sizeof(old));
+    memcpy(saved, site->heat_saved, sizeof(saved));
+    memset(site->heat, 0, sizeof(site->heat));
+    for (uint16_t j = 0; j < after->rules.load_count; j++) {
+        const struct load_settings *load = &after->loads[j];
+        int i = settings_find_load(before, after->names[j].name);
+        if (i >= 0 && old[i] && wants(load)) {
+            go_on(site, &before->loads[i], load, j);
+            site->heat_saved[j] = saved[i];
+            old[i] = NULL;
+            continue;
+        }
+        rules_learn_no_more(&after->rules, &site->memory, j);
+        if (wants(load))
+            begin_late(site, after, j);
+    }
+    for (uint16_t i = 0; i < SETTINGS_LOADS_MAX; i++)
+        free(old[i]);
 }
 
 void learn_end(struct site *site)

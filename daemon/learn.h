@@ -8,11 +8,12 @@
  * False: out of memory. */
 bool learn_begin(struct site *site);
 
-/* The loads have been numbered anew: what is still the same water heater keeps all it
- * knows, a new one begins with what the ledger holds. */
+/* The loads have been numbered anew, and their memories moved: what learnt before and still
+ * does keeps all it knows, what learns from now on begins with what the ledger holds. */
 void learn_carry(struct site *site, const struct settings *before, const struct settings *after);
 
-/* Into the snapshot under way: draws each time, a day once it has ended. */
+/* Into the snapshot under way: what was learnt and what is under way each time, a day once
+ * it has ended. */
 void learn_save(struct site *site, uint16_t index);
 
 void learn_end(struct site *site);

@@ -14,13 +14,13 @@ static bool find_load(struct site *site, const char *name, uint16_t *index, stru
 {
     const char *names[SETTINGS_LOADS_MAX];
     uint16_t count = site->settings->rules.load_count;
-    for (uint16_t i = 0; i < count; i++) {
-        names[i] = site->settings->names[i].name;
-        if (strcmp(names[i], name) == 0) {
-            *index = i;
-            return true;
-        }
+    int found = settings_find_load(site->settings, name);
+    if (found >= 0) {
+        *index = (uint16_t)found;
+        return true;
     }
+    for (uint16_t i = 0; i < count; i++)
+        names[i] = site->settings->names[i].name;
     const char *nearest = text_nearest(name, names, count);
     text_add(answer, "there is no load \"%.40s\"", name);
     if (nearest)

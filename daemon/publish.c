@@ -18,7 +18,7 @@
 #include "words.h"
 
 enum {
-    PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 24 + SETTINGS_BUSES_MAX * 12 + 10,
+    PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 32 + SETTINGS_BUSES_MAX * 12 + 10,
     MJ_PER_WH = 3600000,
     TEXT_EVERY_MS = 10000
 };
@@ -50,6 +50,13 @@ static void write_kwh(struct text *value, int64_t energy_mj)
 {
     int64_t wh = energy_mj / MJ_PER_WH;
     text_add(value, "%" PRId64 ".%03" PRId64, wh / 1000, wh % 1000);
+}
+
+static void write_money(struct text *value, int64_t micro)
+{
+    int64_t size = micro < 0 ? -micro : micro;
+    text_add(value, "%s%" PRId64 ".%04" PRId64, micro < 0 ? "-" : "", size / 1000000,
+             size % 1000000 / 100);
 }
 
 static void write_on(struct site *site, uint16_t load, uint8_t floor, struct text *value)
@@ -157,6 +164,41 @@ static const struct property_row load_rows[] = {
     {"order", "Order by hand", MQTT_STRING, "", "", write_order, order_load, false},
     {"enable", "Automatic control", MQTT_BOOLEAN, "", "", write_enabled, order_enable, false},
     {"inhibit", "Inhibit", MQTT_BOOLEAN, "", "", write_inhibited, order_inhibit, false},
+};
+
+/* ---- values of a load that learns -------------------------------------------------- */
+
+static void write_worth(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    if (heat_knows(site->heat[load]))
+        write_money(value, site->heat[load]->worth_micro);
+}
+
+static void write_held(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_kwh(value, heat_held_mj(&site->settings->loads[load].water, site->heat[load]));
+}
+
+static void write_held_share(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_whole(value, heat_held_percent(&site->settings->loads[load].water, site->heat[load]));
+}
+
+static void write_days_learnt(struct site *site, uint16_t load, uint8_t floor, struct text *value)
+{
+    (void)floor;
+    write_whole(value, site->heat[load]->days);
+}
+
+static const struct property_row heat_rows_of_load[] = {
+    {"heat-worth", "Worth of a kWh stored now", MQTT_FLOAT, "", "/kWh", write_worth, NULL, true},
+    {"heat-held", "Heat believed held", MQTT_FLOAT, "", "kWh", write_held, NULL, true},
+    {"heat-held-share", "Heat believed held, of full", MQTT_INTEGER, "0:100", "%",
+     write_held_share, NULL, true},
+    {"days-learnt", "Days learnt from", MQTT_INTEGER, "", "d", write_days_learnt, NULL, true},
 };
 
 /* ---- values of a floor ------------------------------------------------------------- */
@@ -386,6 +428,8 @@ static int each_property(struct site *site, visit_fn *visit, void *context)
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
         for (size_t k = 0; k < COUNT(load_rows); k++)
             visit(site, context, index++, &load_rows[k], i, NO_FLOOR);
+        for (size_t k = 0; k < COUNT(heat_rows_of_load) && site->heat[i]; k++)
+            visit(site, context, index++, &heat_rows_of_load[k], i, NO_FLOOR);
         for (uint8_t f = 0; f < site->settings->loads[i].floor_count; f++)
             for (size_t k = 0; k < COUNT(floor_rows); k++)
                 visit(site, context, index++, &floor_rows[k], i, f);

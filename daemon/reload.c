@@ -84,14 +84,6 @@ static bool same_buses(const struct settings *a, const struct settings *b)
     return true;
 }
 
-static int find_load(const struct settings *settings, const char *name)
-{
-    for (uint16_t i = 0; i < settings->rules.load_count; i++)
-        if (strcmp(settings->names[i].name, name) == 0)
-            return i;
-    return -1;
-}
-
 /* Both switch the same thing. */
 static bool same_place(const struct output_settings *a, const struct output_settings *b)
 {
@@ -167,7 +159,7 @@ static void carry_memory(struct site *site, const struct settings *before, struc
     site_memory.takeover_load = LOAD_ALL;
     site->memory = site_memory;
     for (uint16_t j = 0; j < after->rules.load_count; j++) {
-        int i = find_load(before, after->names[j].name);
+        int i = settings_find_load(before, after->names[j].name);
         if (i < 0) {
             remember_totals(site, after->names[j].name, &after->rules, j);
             continue;
@@ -194,8 +186,9 @@ static void carry_orders(struct site *site, const struct settings *before,
     uint16_t count = 0;
     for (uint16_t k = 0; k < site->command_count; k++) {
         struct command command = site->commands[k];
-        int load = command.load == LOAD_ALL ? LOAD_ALL
-                                            : find_load(after, before->names[command.load].name);
+        int load = command.load == LOAD_ALL
+                       ? LOAD_ALL
+                       : settings_find_load(after, before->names[command.load].name);
         if (load < 0)
             continue;
         command.load = (uint16_t)load;
@@ -263,7 +256,7 @@ static void renew_troubles(struct site *site, const struct settings *before)
     char id[MQTT_ID_MAX];
     for (uint16_t i = 0; i < before->rules.load_count; i++) {
         snprintf(id, sizeof(id), "output-%.24s", before->names[i].name);
-        if (find_load(site->settings, before->names[i].name) < 0)
+        if (settings_find_load(site->settings, before->names[i].name) < 0)
             site_solved(site, id);
     }
     for (uint8_t k = 0; k < before->meter_count; k++) {

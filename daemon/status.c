@@ -179,6 +179,23 @@ static void add_decision(struct site *site, uint16_t load, cJSON *to)
     cJSON_AddStringToObject(to, "output_detail", outputs_detail(site->outputs, load));
 }
 
+/* Null: it learns nothing. */
+static void add_heat(struct site *site, uint16_t load, cJSON *to)
+{
+    const struct heat_memory *heat = site->heat[load];
+    const struct heat_settings *water = &site->settings->loads[load].water;
+    if (!heat) {
+        cJSON_AddNullToObject(to, "heat");
+        return;
+    }
+    cJSON *object = cJSON_AddObjectToObject(to, "heat");
+    add_number(object, "days_learnt", heat->days);
+    add_number(object, "held_mwh", heat_held_mj(water, heat) / 3600);
+    add_number(object, "full_mwh", heat_full_mj(water) / 3600);
+    add_number(object, "held_percent", heat_held_percent(water, heat));
+    add_number_if(object, "worth_micro_per_kwh", heat_knows(heat), heat->worth_micro);
+}
+
 static void add_load(struct site *site, uint16_t load, cJSON *array)
 {
     static const char *const kinds[] = {[LOAD_SWITCHED] = "switched",
@@ -215,6 +232,7 @@ static void add_load(struct site *site, uint16_t load, cJSON *array)
     add_totals(object, "today", &memory->today);
     add_totals(object, "total", &memory->total);
     add_floors(site, load, object);
+    add_heat(site, load, object);
 }
 
 /* Null: there is no gateway. */

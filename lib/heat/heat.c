@@ -21,7 +21,15 @@ void heat_begin(const struct heat_settings *settings, struct heat_memory *memory
             (int32_t)(full_j * USUAL_PERMILLE / 1000 * usual_share[s / 4] / 1000 / 4);
     for (int s = 0; s < HEAT_SLOTS; s++)
         memory->today_w[s] = HEAT_NOT_KNOWN;
-    memory->belief[HEAT_LEVELS / 2] = BELIEF_WHOLE;
+    store_forget(memory);
+}
+
+void heat_change(const struct heat_settings *before, const struct heat_settings *settings,
+                 struct heat_memory *memory)
+{
+    memory->stale = true;
+    if (heat_full_mj(before) != heat_full_mj(settings))
+        store_forget(memory);
 }
 
 void heat_spare(struct heat_memory *memory, int32_t spare_w, int64_t dt_ms)
@@ -89,24 +97,41 @@ static void close_day(struct heat_memory *memory)
         memory->today_w[s] = HEAT_NOT_KNOWN;
 }
 
+/* Over a restart only the wall clock goes on; one that has run backwards tells nothing. */
+static int64_t since_last_ms(const struct heat_memory *memory, const struct moment *now)
+{
+    if (memory->resumed)
+        return now->wall.ms - memory->at_wall_ms;
+    return now->mono.ms - memory->at_mono_ms;
+}
+
+static void stamp(struct heat_memory *memory, const struct local *local, const struct moment *now)
+{
+    memory->begun = true;
+    memory->resumed = false;
+    memory->at = *local;
+    memory->at_mono_ms = now->mono.ms;
+    memory->at_wall_ms = now->wall.ms;
+}
+
 void heat_tick(const struct heat_settings *settings, struct heat_memory *memory,
-               const struct heat_outlook *outlook, const struct local *local)
+               const struct heat_outlook *outlook, const struct local *local,
+               const struct moment *now)
 {
     int slot = local->second / HEAT_SLOT_S, last = memory->at.second / HEAT_SLOT_S;
     bool new_day = local->day > memory->at.day;
     if (memory->begun) {
         close_tick(memory);
-        store_tick(settings, memory, last);
+        store_tick(settings, memory, since_last_ms(memory, now));
         if (slot != last || new_day)
             close_slot(memory, last);
         if (new_day)
             close_day(memory);
     }
     bool first = !memory->begun || !memory->reckoned;
-    if (memory->days >= HEAT_DAYS_LEAST && (new_day || first))
+    if (memory->days >= HEAT_DAYS_LEAST && (new_day || first || memory->stale))
         reckon(settings, memory, outlook, local->day);
-    memory->begun = true;
-    memory->at = *local;
+    stamp(memory, local, now);
     if (!memory->reckoned)
         return;
     if (memory->light[slot] && memory->bright_known)

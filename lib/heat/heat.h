@@ -44,6 +44,8 @@ struct heat_settings {
 };
 
 extern const struct setting_rows heat_rows; /* struct heat_settings */
+/* Where a nameplate's standing loss is not given: what its volume lets one expect. */
+int32_t heat_usual_loss_mwh(int32_t volume_ml);
 
 /* How an element takes its power. */
 enum heat_element { HEAT_SWITCHED, HEAT_FOLLOWS };
@@ -66,30 +68,37 @@ struct heat_memory {
     /* Since the store's heat was last known. */
     bool known;
     int64_t known_mj, in_mj, lost_mj; /* held then; heated and lost since */
-    uint16_t passed[HEAT_SLOTS];      /* ticks of each half hour since */
+    int64_t passed_ms[HEAT_SLOTS];    /* of each half hour since */
 
     /* Belief: share of 65536 for each level of the store, moved by `shift_mj`. */
     int32_t belief[HEAT_LEVELS];
     int64_t shift_mj;
     bool open;        /* the thermostat has opened, and cannot yet have closed again */
     int64_t spread_j; /* drawn since the belief was last widened, mean */
-    uint8_t spread_ticks;
+    int32_t spread_ms;
 
     /* The reckoning: what is still to pay after so much was heated by each half hour. */
     int32_t after[HEAT_SLOTS][HEAT_SKIES][HEAT_LEVELS]; /* millionths of the currency */
     int32_t begin[HEAT_SKIES][HEAT_LEVELS];             /* at the day's beginning */
     int16_t edge_w[HEAT_SLOTS][HEAT_SKIES - 1];
     bool light[HEAT_SLOTS];
-    bool reckoned;
+    bool reckoned, stale; /* stale: by prices that hold no longer */
 
-    struct local at; /* of the last tick */
-    bool begun;
+    struct local at; /* of the last tick, in all three times */
+    int64_t at_mono_ms, at_wall_ms;
+    bool begun, resumed; /* resumed: the last tick was another run's, at_mono_ms means nothing */
     uint8_t sky;
     int32_t worth_micro; /* of a kWh more in the store; valid once reckoned */
 };
 
 /* Knows nothing yet: the store is taken as half full, draws as a usual day's. */
 void heat_begin(const struct heat_settings *settings, struct heat_memory *memory);
+
+/* Prices, element or tank may be others than before: the next tick reckons anew, and what
+ * was reckoned holds until then. With another tank than `before`, how full it is begins
+ * anew; what the household draws and the roof spares is no matter of the tank. */
+void heat_change(const struct heat_settings *before, const struct heat_settings *settings,
+                 struct heat_memory *memory);
 
 /* ---- what happens, as it happens -------------------------------------------- */
 
@@ -105,7 +114,7 @@ void heat_goes_on(const struct heat_settings *settings, struct heat_memory *memo
 /* A probe in the store says. */
 void heat_sensed(const struct heat_settings *settings, struct heat_memory *memory, int32_t mc);
 
-/* ---- every HEAT_TICK_MS of local time ---------------------------------------- */
+/* ---- every HEAT_TICK_MS of local time, or when there is reason to ------------- */
 
 struct heat_outlook {
     const struct tariff *tariff;
@@ -113,10 +122,13 @@ struct heat_outlook {
     int32_t power_w;
 };
 
-/* Lets the store cool and be drawn from, closes half hours and days, reckons anew when
- * a day begins. `local` must not run backwards by more than a clock change. */
+/* Lets the store cool and be drawn from for as long as has passed since the last tick,
+ * closes half hours and days, reckons anew when a day begins. `local` is `now` there, and
+ * must not run backwards by more than a clock change. After half an hour without a tick
+ * what was drawn is not learnt from, after an hour the store is as one never seen. */
 void heat_tick(const struct heat_settings *settings, struct heat_memory *memory,
-               const struct heat_outlook *outlook, const struct local *local);
+               const struct heat_outlook *outlook, const struct local *local,
+               const struct moment *now);
 
 /* False: too little is known yet. */
 bool heat_knows(const struct heat_memory *memory);
@@ -127,18 +139,24 @@ bool heat_takes(const struct heat_memory *memory);
 /* What the store is believed to hold, mJ, and what it holds when full. */
 int64_t heat_held_mj(const struct heat_settings *settings, const struct heat_memory *memory);
 int64_t heat_full_mj(const struct heat_settings *settings);
+int heat_held_percent(const struct heat_settings *settings, const struct heat_memory *memory);
 
 /* ---- surviving --------------------------------------------------------------- */
 
-/* What was learnt, as lines "key=value": of draws and of which days are known; and one
- * past day by its place (0..HEAT_DAYS - 1), which is worth writing once, when it ends.
- * How full the store is isn't kept: after a restart that is to be seen anew. */
+/* What was learnt, as lines "key=value": of draws and of which days are known; one past
+ * day by its place (0..HEAT_DAYS - 1), which is worth writing once, when it ends; and what
+ * is under way: the day so far, and how full the store is. */
 void heat_save(const struct heat_memory *memory, struct text *text);
 void heat_save_day(const struct heat_memory *memory, uint8_t place, struct text *text);
+void heat_save_now(const struct heat_settings *settings, const struct heat_memory *memory,
+                   struct text *text);
 
-/* After heat_begin; first heat_restore, then each known day. False: the text is damaged,
- * and the memory is to be begun anew. */
+/* After heat_begin; first heat_restore, then each known day from the newest on, then what
+ * was under way: the next tick goes on from there, however long that was ago. False: the
+ * text is damaged, and nothing of it was taken. */
 bool heat_restore(struct heat_memory *memory, const char *text);
 bool heat_restore_day(struct heat_memory *memory, uint8_t place, const char *text);
+bool heat_restore_now(const struct heat_settings *settings, struct heat_memory *memory,
+                      const char *text);
 
 #endif

@@ -4,10 +4,17 @@
 
 #include "heat/heat.h"
 
-enum { BELIEF_WHOLE = 65536, LUMPS = 6, SLOT_TICKS = HEAT_SLOT_S * MS_PER_S / HEAT_TICK_MS };
+enum {
+    BELIEF_WHOLE = 65536,
+    LUMPS = 6,
+    SLOT_MS = HEAT_SLOT_S * MS_PER_S,
+    SLOT_TICKS = SLOT_MS / HEAT_TICK_MS,
+    SPREAD_TICKS = 24,
+};
 
 #define MJ_PER_J 1000
 #define J_PER_KWH 3600000
+#define MISSED_MOST_J (20000 * (int64_t)J_PER_KWH) /* so that its square still has a place */
 
 static inline int64_t level_mj(const struct heat_settings *settings)
 {
@@ -24,7 +31,9 @@ struct lumps {
 void lumps_of(int64_t mean_j, int32_t lump_j, struct lumps *lumps);
 
 /* store.c */
-void store_tick(const struct heat_settings *settings, struct heat_memory *memory, int slot);
+/* dt_ms pass from the last tick on; negative: nobody knows how long. */
+void store_tick(const struct heat_settings *settings, struct heat_memory *memory, int64_t dt_ms);
+void store_forget(struct heat_memory *memory);
 int32_t store_worth_micro(const struct heat_settings *settings, const struct heat_memory *memory,
                           int slot);
 

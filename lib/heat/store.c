@@ -20,9 +20,11 @@ enum {
     BLIND_TICKS = 144,
     CAUTION_PERCENT = 150,
     LAYERED_PARTS = 5,
-    LEARN_LEAST = 100
+    LEARN_LEAST = 100,
+    UNSEEN_MS = 30 * MS_PER_MIN, /* after a gap so long, heat in and draws are not known */
+    FORGET_MS = 60 * MS_PER_MIN, /* and after this, nor is how full it is */
 };
-enum { SPREAD_TICKS = 24, LEARN_DAYS = 10, LUMP_PARTS = 10, LUMP_AFTER_J = 4 * J_PER_KWH };
+enum { LEARN_DAYS = 10, LUMP_PARTS = 10, LUMP_AFTER_J = 4 * J_PER_KWH };
 enum { MISS_MOST_KWH = 1000 }; /* more was no draw: a meter or a setting is wrong */
 
 /* Water holds 4186 J/(kg K), taken at 1 kg/L. */
@@ -58,6 +60,12 @@ int64_t heat_held_mj(const struct heat_settings *settings, const struct heat_mem
     return at_least_0(held_mj);
 }
 
+int heat_held_percent(const struct heat_settings *settings, const struct heat_memory *memory)
+{
+    int64_t percent = heat_held_mj(settings, memory) * 100 / heat_full_mj(settings);
+    return (int)(percent > 100 ? 100 : percent);
+}
+
 static void believe(const struct heat_settings *settings, struct heat_memory *memory,
                     int64_t held_mj)
 {
@@ -68,17 +76,23 @@ static void believe(const struct heat_settings *settings, struct heat_memory *me
     memory->belief[level] = BELIEF_WHOLE;
     memory->shift_mj = held_mj - level * step_mj;
     memory->spread_j = 0;
-    memory->spread_ticks = 0;
+    memory->spread_ms = 0;
 }
 
 /* ---- learning from two known moments ------------------------------------------ */
+
+/* A tick comes with the turn that finds it due, a little late: rounded. */
+static int64_t ticks_of(int64_t ms)
+{
+    return (ms + HEAT_TICK_MS / 2) / HEAT_TICK_MS;
+}
 
 static int64_t expected_j(const struct heat_memory *memory)
 {
     int64_t sum = 0;
     for (int s = 0; s < HEAT_SLOTS; s++)
-        sum += (int64_t)memory->drawn_j[s] * memory->passed[s];
-    return sum / SLOT_TICKS;
+        sum += memory->drawn_j[s] * memory->passed_ms[s];
+    return sum / SLOT_MS;
 }
 
 static int64_t day_j(const struct heat_memory *memory)
@@ -104,21 +118,23 @@ static void learn_draws(struct heat_memory *memory, int64_t drawn_j)
 {
     int64_t expected = expected_j(memory), norm = 0;
     int64_t miss_j = within(drawn_j - expected, MISS_MOST_KWH * (int64_t)J_PER_KWH);
-    for (int s = 0; s < HEAT_SLOTS; s++)
-        norm += weight(memory, s) * memory->passed[s] / 64 * memory->passed[s];
+    for (int s = 0; s < HEAT_SLOTS; s++) {
+        int64_t ticks = ticks_of(memory->passed_ms[s]);
+        norm += weight(memory, s) * ticks / 64 * ticks;
+    }
     norm /= SLOT_TICKS;
     if (norm <= 0)
         return;
     int64_t days = memory->days < LEARN_DAYS ? 1 + memory->days : LEARN_DAYS; /* at first by more */
     int64_t learnt_j = expected + days * day_j(memory) + 1;
     for (int s = 0; s < HEAT_SLOTS; s++) {
-        int64_t part = miss_j / 64 * weight(memory, s) / norm * memory->passed[s];
+        int64_t part = miss_j / 64 * weight(memory, s) / norm * ticks_of(memory->passed_ms[s]);
         part = part * (expected / 1000 + LEARN_LEAST) / (learnt_j / 1000 + LEARN_LEAST);
         int64_t now_j = memory->drawn_j[s] + part;
         int64_t most_j = 100 * (int64_t)J_PER_KWH;
         memory->drawn_j[s] = (int32_t)(now_j < 0 ? 0 : now_j > most_j ? most_j : now_j);
     }
-    memory->missed_j += miss_j;
+    memory->missed_j = within(memory->missed_j + miss_j, MISSED_MOST_J);
     memory->expected_j += expected;
     if (memory->expected_j >= LUMP_AFTER_J) {
         int64_t seen = memory->missed_j / 1000 * memory->missed_j / memory->expected_j * 1000;
@@ -130,10 +146,10 @@ static void learn_draws(struct heat_memory *memory, int64_t drawn_j)
 
 static int64_t ticks_since(const struct heat_memory *memory)
 {
-    int64_t ticks = 0;
+    int64_t ms = 0;
     for (int s = 0; s < HEAT_SLOTS; s++)
-        ticks += memory->passed[s];
-    return ticks;
+        ms += memory->passed_ms[s];
+    return ticks_of(ms);
 }
 
 static void know(const struct heat_settings *settings, struct heat_memory *memory, int64_t held_mj)
@@ -146,8 +162,20 @@ static void know(const struct heat_settings *settings, struct heat_memory *memor
     memory->known = true;
     memory->known_mj = held_mj;
     memory->in_mj = memory->lost_mj = 0;
-    memset(memory->passed, 0, sizeof(memory->passed));
+    memset(memory->passed_ms, 0, sizeof(memory->passed_ms));
     believe(settings, memory, held_mj);
+}
+
+/* As one never seen: half full, for all that is known. */
+void store_forget(struct heat_memory *memory)
+{
+    memory->known = memory->open = false;
+    memory->in_mj = memory->lost_mj = 0;
+    memset(memory->passed_ms, 0, sizeof(memory->passed_ms));
+    memset(memory->belief, 0, sizeof(memory->belief));
+    memory->belief[HEAT_LEVELS / 2] = BELIEF_WHOLE;
+    memory->shift_mj = memory->spread_j = 0;
+    memory->spread_ms = 0;
 }
 
 /* ---- what the thermostat says --------------------------------------------------- */
@@ -273,22 +301,43 @@ static void widen(const struct heat_settings *settings, struct heat_memory *memo
     if (sum > 0)
         share_out(wide, sum, memory->belief);
     memory->spread_j = 0;
-    memory->spread_ticks = 0;
+    memory->spread_ms = 0;
 }
 
-void store_tick(const struct heat_settings *settings, struct heat_memory *memory, int slot)
+/* dt_ms of one half hour pass. */
+static void pass(const struct heat_settings *settings, struct heat_memory *memory, int slot,
+                 int64_t dt_ms)
 {
-    int64_t lost_mj = loss_mj(settings, heat_held_mj(settings, memory), HEAT_TICK_MS);
-    int64_t drawn_j = memory->drawn_j[slot] / SLOT_TICKS;
+    int64_t lost_mj = loss_mj(settings, heat_held_mj(settings, memory), dt_ms);
+    int64_t drawn_j = memory->drawn_j[slot] * dt_ms / SLOT_MS;
     memory->lost_mj += lost_mj;
-    memory->passed[slot]++;
+    memory->passed_ms[slot] += dt_ms;
     memory->shift_mj -= lost_mj + drawn_j * MJ_PER_J;
     memory->spread_j += drawn_j;
+    memory->spread_ms += (int32_t)dt_ms;
     settle(settings, memory);
+}
+
+void store_tick(const struct heat_settings *settings, struct heat_memory *memory, int64_t dt_ms)
+{
+    if (dt_ms < 0 || dt_ms > FORGET_MS) {
+        store_forget(memory);
+        return;
+    }
+    if (dt_ms > UNSEEN_MS)
+        memory->known = false;
+    int64_t from_ms = (int64_t)memory->at.second * MS_PER_S;
+    do {
+        int64_t rest_ms = SLOT_MS - from_ms % SLOT_MS;
+        int64_t part_ms = dt_ms < rest_ms ? dt_ms : rest_ms;
+        pass(settings, memory, (int)(from_ms / SLOT_MS % HEAT_SLOTS), part_ms);
+        from_ms += part_ms;
+        dt_ms -= part_ms;
+    } while (dt_ms > 0);
     int64_t closes_mj = heat_full_mj(settings) - hysteresis_mj(settings);
     if (heat_held_mj(settings, memory) < closes_mj)
         memory->open = false;
-    if (++memory->spread_ticks >= SPREAD_TICKS)
+    if (ticks_of(memory->spread_ms) >= SPREAD_TICKS)
         widen(settings, memory);
 }
 

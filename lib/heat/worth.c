@@ -359,9 +359,11 @@ void reckon(const struct heat_settings *settings, struct heat_memory *memory,
     int32_t next[HEAT_SKIES][HEAT_LEVELS];
     see_skies(memory, &view);
     memcpy(next, memory->begin, sizeof(next));
-    int sweeps = memory->reckoned ? 2 : 4; /* the first time it knows no end to begin with */
+    /* the first time it knows no end to begin with, or one of other prices */
+    int sweeps = memory->reckoned && !memory->stale ? 2 : 4;
     for (int k = sweeps - 1; k >= 0; k--)
         reckon_day(settings, memory, outlook, &view, k > 0 ? day + 1 : day, next);
     memcpy(memory->begin, next, sizeof(next));
     memory->reckoned = true;
+    memory->stale = false;
 }

@@ -17,7 +17,12 @@
 #include "core/setting.h"
 #include "core/trouble.h"
 
-enum { LEDGER_KEY_MAX = 64, LEDGER_TEXT_MAX = 2048, LEDGER_EVENT_MAX = 256 };
+enum {
+    LEDGER_KEY_MAX = 64,
+    LEDGER_TEXT_MAX = 2048,
+    LEDGER_EVENT_MAX = 256,
+    LEDGER_NOTES_MAX = 256, /* of different keys, in what is staged */
+};
 
 struct ledger_settings {
     char path[192];

@@ -8,7 +8,7 @@
 
 #include "ledger/ledger.h"
 
-enum { STAGE_COUNTERS = 256, STAGE_NOTES = 64, STAGE_EVENTS = 256, STAGE_ROWS = 512 };
+enum { STAGE_COUNTERS = 256, STAGE_NOTES = LEDGER_NOTES_MAX, STAGE_EVENTS = 256, STAGE_ROWS = 512 };
 
 struct stage_event {
     struct wall at;

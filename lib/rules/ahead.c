@@ -18,9 +18,25 @@ void rules_learn(const struct rules_settings *settings, struct rules_memory *mem
     const struct load_settings *with = &settings->loads[load];
     if (with->start_permille != RULES_START_LEARNT || with->water.volume_ml == 0)
         return;
+    struct load_memory *learns = &memory->loads[load];
     memory->learns = true;
-    memory->loads[load].heat = heat;
+    memory->heat_tick = (struct mono){0};
+    learns->heat = heat;
+    learns->opened_heard = learns->draw.view.opened_at.mono; /* what was remembered is no news */
     heat_begin(&with->water, heat);
+}
+
+void rules_learn_no_more(const struct rules_settings *settings, struct rules_memory *memory,
+                         uint16_t load)
+{
+    struct load_memory *learns = &memory->loads[load];
+    learns->heat = NULL;
+    learns->ahead = learns->not_worth = learns->could_known = false;
+    learns->asked = learns->opened_unproven = false;
+    memory->calendar_until = (struct wall){0}; /* where the derived fraction is looked up */
+    memory->learns = false;
+    for (uint16_t i = 0; i < settings->load_count; i++)
+        memory->learns |= memory->loads[i].heat != NULL;
 }
 
 /* One meter may take another appliance's end for the thermostat's opening. Switching
@@ -76,7 +92,7 @@ static void tick(struct turn *turn, uint16_t index)
         heat_goes_on(&load->water, memory->heat);
     if (load->water.probed && turn->fresh && (reading->has & HAS_TANK_TEMPERATURE))
         heat_sensed(&load->water, memory->heat, reading->tank_temperature_mc);
-    heat_tick(&load->water, memory->heat, &outlook, &local);
+    heat_tick(&load->water, memory->heat, &outlook, &local, &turn->input->now);
 }
 
 static uint16_t fraction(int64_t price, int64_t feed_in, int64_t worth)

@@ -268,10 +268,14 @@ struct rules_memory {
 void rules_begin(const struct rules_settings *settings, struct rules_memory *memory,
                  struct load_memory loads[], struct moment now, uint64_t seed);
 
-/* After rules_begin: a water heater whose start fraction is learnt keeps what it learns in
- * `heat`, which stays the caller's and is begun anew; without it the fraction is derived. */
+/* After rules_begin and rules_load_restore: a water heater whose start fraction is learnt
+ * keeps what it learns in `heat`, which stays the caller's and is begun anew; without it the
+ * fraction is derived. */
 void rules_learn(const struct rules_settings *settings, struct rules_memory *memory, uint16_t load,
                  struct heat_memory *heat);
+/* Its `heat` is the caller's alone again. */
+void rules_learn_no_more(const struct rules_settings *settings, struct rules_memory *memory,
+                         uint16_t load);
 
 /* After rules_begin: the output was read back on and was remembered on. Minimum
  * on begins afresh. */

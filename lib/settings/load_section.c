@@ -282,12 +282,18 @@ static void read_water(const struct reader *reader, const struct node *map,
     const struct target targets[] = {{&heat_rows, &load->water}};
     if (!water)
         return;
+    int before = reader->troubles->count;
     read_section(reader, "water", water, targets, 1, NULL);
+    bool read = reader->troubles->count == before;
     if (!load->thermostat)
         wrong_at_key(reader, water, "water needs thermostat: yes, which says when it is hot");
+    if (!read)
+        return; /* what could not be read is not compared */
+    if (load->water.loss_mwh == 0)
+        load->water.loss_mwh = heat_usual_loss_mwh(load->water.volume_ml);
     if (load->water.set_mc <= load->water.cold_mc || load->water.set_mc <= load->water.room_mc)
         wrong_at_key(reader, water, "water: set is not above the cold water and the room");
-    if (load->water.set_mc - load->water.hysteresis_mc <= load->water.cold_mc)
+    else if (load->water.set_mc - load->water.hysteresis_mc <= load->water.cold_mc)
         wrong_at_key(reader, water, "water: the hysteresis reaches down to the cold water");
 }
 

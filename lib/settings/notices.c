@@ -45,6 +45,44 @@ static void mind_tank(FILE *to, const struct settings *settings, uint16_t index)
                  settings->names[index].name);
 }
 
+/* 60 C against Legionella: HSE HSG274 Part 2 (2014), "hot water should be stored at least at
+ * 60 C". At most 50 C at a bathroom's outlets: AS/NZS 3500.4 (from memory). */
+static void mind_water(FILE *to, const struct settings *settings, uint16_t index)
+{
+    enum { STORED_LEAST_MC = 60000, SCALDS_MC = 50000 };
+    const struct heat_settings *water = &settings->loads[index].water;
+    const char *name = settings->names[index].name;
+    if (water->volume_ml == 0)
+        return;
+    if (water->set_mc < STORED_LEAST_MC)
+        sentence(to,
+                 "%s: stores water at %s. Under 60 °C Legionella can grow; common guidance (HSE "
+                 "HSG274 Part 2) stores it at 60 °C or more. Local codes and licensed practice "
+                 "decide.",
+                 name, AMOUNT(QUANTITY_TEMPERATURE_MC, water->set_mc));
+    if (water->set_mc > SCALDS_MC)
+        sentence(to,
+                 "%s: stores water at %s. Over 50 °C at the tap it scalds: it needs the tempering "
+                 "or mixing valve that the local code (such as AS/NZS 3500.4) asks for.",
+                 name, AMOUNT(QUANTITY_TEMPERATURE_MC, water->set_mc));
+}
+
+/* Learning without the thermometer that it was told of keeps reserves as without one, and
+ * in its first days waits for what never comes. */
+static void mind_probe(FILE *to, const struct settings *settings, uint16_t index)
+{
+    const struct heat_settings *water = &settings->loads[index].water;
+    if (water->volume_ml == 0 || !water->probed)
+        return;
+    for (uint8_t k = 0; k < settings->meter_count; k++)
+        if (settings->meters[k].role == ROLE_TANK)
+            return;
+    sentence(to,
+             "%s: has probe: yes, but no meter of role: tank reads a temperature: it is guessed at "
+             "as without a probe.",
+             settings->names[index].name);
+}
+
 static void mind_supply(FILE *to, const struct settings *settings, uint16_t index)
 {
     uint8_t kind = settings->loads[index].kind;
@@ -128,6 +166,8 @@ void describe_notices(FILE *to, const struct settings *settings)
     each_load(to, settings, mind_output);
     each_load(to, settings, mind_supply);
     each_load(to, settings, mind_tank);
+    each_load(to, settings, mind_water);
+    each_load(to, settings, mind_probe);
     each_load(to, settings, mind_polls);
     mind_line(to, settings);
     mind_broker(to, &settings->mqtt);

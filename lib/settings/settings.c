@@ -155,6 +155,14 @@ struct settings *settings_load(const char *path, const char *maps_dir,
     return NULL;
 }
 
+int settings_find_load(const struct settings *settings, const char *name)
+{
+    for (uint16_t i = 0; i < settings->rules.load_count; i++)
+        if (strcmp(settings->names[i].name, name) == 0)
+            return i;
+    return -1;
+}
+
 void settings_free(struct settings *settings)
 {
     free(settings);

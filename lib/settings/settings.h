@@ -83,6 +83,9 @@ struct settings *settings_load(const char *path, const char *maps_dir,
                                struct settings_troubles *troubles);
 void settings_free(struct settings *settings);
 
+/* The load's index; -1: there is none of that name. */
+int settings_find_load(const struct settings *settings, const char *name);
+
 /* One meter map alone. */
 bool settings_map_load(const char *path, struct meter_map *map, struct settings_troubles *troubles);
 

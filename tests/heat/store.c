@@ -15,6 +15,7 @@ void store_make(struct store *store)
         .tariff = {.count = 1, .band = {{.price_micro = 300000}}, .feed_in_micro = 50000},
         .outlook = {.element = HEAT_SWITCHED, .power_w = 3600},
         .local = {20000, 0},
+        .now = {{MS_PER_HOUR}, {20000 * (int64_t)MS_PER_DAY}, true},
     };
     store->outlook.tariff = &store->tariff;
     heat_begin(&store->settings, &store->memory);
@@ -68,5 +69,12 @@ void store_tick_unseen(struct store *store)
         store->local.second = 0;
         store->local.day++;
     }
-    heat_tick(&store->settings, &store->memory, &store->outlook, &store->local);
+    store_tick_after(store, HEAT_TICK_MS);
+}
+
+void store_tick_after(struct store *store, int64_t dt_ms)
+{
+    store->now.mono.ms += dt_ms;
+    store->now.wall.ms += dt_ms;
+    heat_tick(&store->settings, &store->memory, &store->outlook, &store->local, &store->now);
 }

@@ -16,6 +16,7 @@ struct store {
     struct heat_outlook outlook;
     struct heat_memory memory;
     struct local local; /* of the next tick */
+    struct moment now;  /* of the last tick */
 };
 
 /* 315 L to 65 degrees, 3.6 kW, import at 0.30, export at 0.05. Nothing is known yet. */
@@ -35,5 +36,7 @@ double store_worth(const struct store *store, int slot, int sky, int level);
 void store_tick_on(struct store *store, int32_t spare_w);
 /* And with no reading in it. */
 void store_tick_unseen(struct store *store);
+/* The local clock stands where the test has put it; so much has passed by the others. */
+void store_tick_after(struct store *store, int64_t dt_ms);
 
 #endif

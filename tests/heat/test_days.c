@@ -2,6 +2,8 @@
  * 23 and 25 hours on which summer time begins and ends. */
 #include "store.h"
 
+#include <string.h>
+
 static struct store s;
 
 /* A day of ticks, the local clock changed by so much at three in the morning. */
@@ -26,7 +28,7 @@ static int16_t newest_w(int slot)
 static void begin_at_midnight(void)
 {
     store_make(&s);
-    heat_tick(&s.settings, &s.memory, &s.outlook, &s.local);
+    heat_tick(&s.settings, &s.memory, &s.outlook, &s.local, &s.now);
 }
 
 START_TEST(test_it_says_nothing_before_it_has_seen_some_days)
@@ -119,6 +121,126 @@ START_TEST(test_a_clock_that_steps_by_days_leaves_shares_and_draws_whole)
 }
 END_TEST
 
+/* ---- ticks that do not come each five minutes ------------------------------------- */
+
+static void full_at(int32_t hour)
+{
+    begin_at_midnight();
+    while (s.local.second < hour * 3600)
+        store_tick_on(&s, 0);
+    heat_full(&s.settings, &s.memory);
+}
+
+static int64_t passed_ms(void)
+{
+    int64_t sum = 0;
+    for (int slot = 0; slot < HEAT_SLOTS; slot++)
+        sum += s.memory.passed_ms[slot];
+    return sum;
+}
+
+START_TEST(test_ticks_more_often_book_no_more_than_has_passed)
+{
+    full_at(7);
+    for (int k = 0; k < 12; k++)
+        store_tick_on(&s, 0);
+    int64_t held_mj = heat_held_mj(&s.settings, &s.memory);
+    full_at(7);
+    for (int k = 1; k <= 60; k++) { /* each minute, as after clocks that step */
+        s.local.second = 7 * 3600 + k * 60;
+        store_tick_after(&s, MS_PER_MIN);
+    }
+    ck_assert_int_eq(passed_ms(), MS_PER_HOUR);
+    int64_t differs_mj = llabs(heat_held_mj(&s.settings, &s.memory) - held_mj);
+    ck_assert_int_lt(differs_mj, J_PER_KWH / 100 * (int64_t)MJ_PER_J);
+}
+END_TEST
+
+/* 7:25 to 7:50 in one go: five minutes of one half hour and twenty of the next. */
+START_TEST(test_a_gap_books_each_half_hour_by_its_part)
+{
+    full_at(7);
+    for (int k = 0; k < 5; k++)
+        store_tick_on(&s, 0);
+    int64_t before_mj = heat_held_mj(&s.settings, &s.memory), lost_mj = s.memory.lost_mj;
+    int64_t drawn_j = s.memory.drawn_j[14] * 5 / 30 + s.memory.drawn_j[15] * 20 / 30;
+    s.local.second = 7 * 3600 + 50 * 60;
+    store_tick_after(&s, 25 * MS_PER_MIN);
+    ck_assert_int_eq(s.memory.passed_ms[14], 30 * MS_PER_MIN);
+    ck_assert_int_eq(s.memory.passed_ms[15], 20 * MS_PER_MIN);
+    int64_t fell_mj = before_mj - heat_held_mj(&s.settings, &s.memory);
+    int64_t due_mj = drawn_j * MJ_PER_J + s.memory.lost_mj - lost_mj;
+    ck_assert_int_le(llabs(fell_mj - due_mj), 10 * MJ_PER_J); /* of rounding, some J */
+    ck_assert(s.memory.known);
+}
+END_TEST
+
+/* What was heated meanwhile nobody has seen: the next opening must not call it a draw. */
+START_TEST(test_after_a_gap_of_forty_minutes_what_was_drawn_is_not_learnt_from)
+{
+    full_at(7);
+    s.local.second += 40 * 60;
+    store_tick_after(&s, 40 * MS_PER_MIN);
+    ck_assert(!s.memory.known);
+    ck_assert_int_gt(heat_held_mj(&s.settings, &s.memory), heat_full_mj(&s.settings) / 10 * 8);
+    int32_t before_j[HEAT_SLOTS];
+    memcpy(before_j, s.memory.drawn_j, sizeof(before_j));
+    heat_heated(&s.memory, 9 * (int64_t)J_PER_KWH * MJ_PER_J);
+    heat_full(&s.settings, &s.memory);
+    ck_assert(memcmp(before_j, s.memory.drawn_j, sizeof(before_j)) == 0);
+    ck_assert(s.memory.known);
+}
+END_TEST
+
+START_TEST(test_after_a_gap_of_hours_the_store_is_as_one_never_seen)
+{
+    full_at(7);
+    s.local.second += 3 * 3600;
+    store_tick_after(&s, 3 * MS_PER_HOUR);
+    ck_assert(!s.memory.known);
+    ck_assert(heat_takes(&s.memory));
+    ck_assert_int_eq(s.memory.belief[HEAT_LEVELS / 2], BELIEF_WHOLE);
+    ck_assert_int_eq(passed_ms(), 0);
+}
+END_TEST
+
+/* ---- other prices, another tank ---------------------------------------------------- */
+
+START_TEST(test_other_prices_hold_from_the_next_tick_and_the_old_worth_until_then)
+{
+    begin_at_midnight();
+    for (int d = 0; d < HEAT_DAYS_LEAST; d++)
+        live_day(-300, 0);
+    int32_t before_micro = s.memory.worth_micro;
+    ck_assert_int_gt(before_micro, 0);
+    s.tariff.band[0].price_micro *= 2;
+    store_tick_on(&s, -300);
+    ck_assert_int_lt(s.memory.worth_micro, before_micro * 3 / 2); /* nobody has told it yet */
+    heat_change(&s.settings, &s.settings, &s.memory);
+    ck_assert(heat_knows(&s.memory));
+    ck_assert_int_lt(s.memory.worth_micro, before_micro * 3 / 2);
+    int64_t held_mj = heat_held_mj(&s.settings, &s.memory);
+    store_tick_on(&s, -300);
+    ck_assert_int_gt(s.memory.worth_micro, before_micro * 3 / 2);
+    ck_assert_int_gt(heat_held_mj(&s.settings, &s.memory), held_mj / 2); /* as full as before */
+    ck_assert(!s.memory.stale);
+}
+END_TEST
+
+START_TEST(test_another_tank_begins_anew_and_the_household_does_not)
+{
+    full_at(7);
+    struct heat_settings before = s.settings;
+    int32_t drawn_j = s.memory.drawn_j[20] = 12345;
+    s.settings.volume_ml /= 2;
+    heat_change(&before, &s.settings, &s.memory);
+    ck_assert(!s.memory.known);
+    ck_assert_int_eq(s.memory.belief[HEAT_LEVELS / 2], BELIEF_WHOLE);
+    ck_assert_int_eq(s.memory.drawn_j[20], drawn_j);
+    store_tick_on(&s, 0);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -128,6 +250,12 @@ int main(void)
         test_a_gap_of_an_hour_or_two_is_taken_as_what_was_before,
         test_a_day_mostly_unseen_is_not_remembered,
         test_a_clock_that_steps_by_days_leaves_shares_and_draws_whole,
+        test_ticks_more_often_book_no_more_than_has_passed,
+        test_a_gap_books_each_half_hour_by_its_part,
+        test_after_a_gap_of_forty_minutes_what_was_drawn_is_not_learnt_from,
+        test_after_a_gap_of_hours_the_store_is_as_one_never_seen,
+        test_other_prices_hold_from_the_next_tick_and_the_old_worth_until_then,
+        test_another_tank_begins_anew_and_the_household_does_not,
     };
     return suite_run("days", tests, COUNT_OF(tests));
 }

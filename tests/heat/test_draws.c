@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-enum { DAYS = 40, DAYS_MEASURED = 10 };
+enum { DAYS = 40, DAYS_LONG = 160, DAYS_MEASURED = 10 };
 
 /* A house whose days are drawn at these times, each by chance a little more or less. */
 struct household {
@@ -55,12 +55,12 @@ static int64_t learnt_day_j(void)
 
 /* Learnt by real draws of the last days, as a factor. The heater is switched on at two
  * moments of a day, the same each day or others. */
-static double learn(const struct household *house, uint64_t seed, bool same_moments)
+static double learn(const struct household *house, uint64_t seed, bool same_moments, int days)
 {
     struct tank tank = {.held_mj = heat_full_mj(&s.settings)};
     uint64_t chance = seed;
     double real_j = 0, learnt_j = 0;
-    for (int d = 0; d < DAYS; d++) {
+    for (int d = 0; d < days; d++) {
         int64_t first = same_moments ? 120 : seeded_between(&chance, 0, TICKS_PER_DAY / 2 - 1);
         int64_t second = same_moments ? 240 : seeded_between(&chance, TICKS_PER_DAY / 2, 287);
         for (int k = 0; k < TICKS_PER_DAY; k++) {
@@ -70,9 +70,9 @@ static double learn(const struct household *house, uint64_t seed, bool same_mome
             if (tank.on)
                 tank_is_heated(&tank);
             store_tick_on(&s, -300);
-            real_j += d >= DAYS - DAYS_MEASURED ? (double)drawn_j : 0;
+            real_j += d >= days - DAYS_MEASURED ? (double)drawn_j : 0;
         }
-        learnt_j += d >= DAYS - DAYS_MEASURED ? (double)learnt_day_j() : 0;
+        learnt_j += d >= days - DAYS_MEASURED ? (double)learnt_day_j() : 0;
     }
     return learnt_j / real_j;
 }
@@ -85,17 +85,33 @@ static struct household random_household(uint64_t seed, int64_t day_permille)
     return house;
 }
 
-START_TEST(test_a_days_draws_are_learnt_whatever_their_hours)
+/* The farthest off, over households. */
+static double worst_factor(uint64_t households, int days)
 {
-    for (uint64_t seed = 1; seed <= 12; seed++)
+    double worst = 1;
+    for (uint64_t seed = 1; seed <= households; seed++)
         for (int same = 0; same < 2; same++) {
             uint64_t chance = seed;
             struct household house = random_household(seed, seeded_between(&chance, 3000, 11000));
             store_make(&s);
-            double factor = learn(&house, seed, same);
-            ck_assert_msg(fabs(factor - 1) < 0.12, "seed %" PRIu64 " same %d: factor %.3f", seed,
-                          same, factor);
+            double factor = learn(&house, seed, same, days);
+            worst = fabs(factor - 1) > fabs(worst - 1) ? factor : worst;
         }
+    return worst;
+}
+
+/* What is left after 40 days is mostly of the usual day that it began with: from one opening
+ * to the next a miss corrects by the part that was expected, so a night of which 1 kWh was
+ * presumed and nothing is drawn is corrected by 1 % each time. Over twelve households it was
+ * 2.7 % too much on average and 10 % at most, after 160 days 1.1 and 4.6, after 320 days 1.0
+ * and 4.1. Loss, reckoned at the mean of what is believed, makes up less than 2 %. */
+START_TEST(test_a_days_draws_are_learnt_whatever_their_hours)
+{
+    double soon = worst_factor(12, DAYS), late = worst_factor(6, DAYS_LONG);
+    printf("a day's draws: at worst %.3f after %d days, %.3f after %d\n", soon, DAYS, late,
+           DAYS_LONG);
+    ck_assert_double_eq_tol(soon, 1, 0.105);
+    ck_assert_double_eq_tol(late, 1, 0.05);
 }
 END_TEST
 
@@ -105,7 +121,7 @@ START_TEST(test_an_empty_house_is_soon_known_to_draw_little)
     house.kwh_permille[16] = 1;
     store_make(&s);
     int64_t before_j = learnt_day_j();
-    learn(&house, 1, true);
+    learn(&house, 1, true, DAYS);
     ck_assert_int_lt(learnt_day_j(), before_j / 10);
 }
 END_TEST

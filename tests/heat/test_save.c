@@ -4,7 +4,7 @@
 #include <string.h>
 
 static struct heat_memory before, after;
-static char text[4096], day[4096];
+static char text[2048], day[2048]; /* as much as the ledger takes */
 
 static const struct heat_settings water = {.volume_ml = 315000,
                                            .set_mc = 65000,
@@ -51,12 +51,206 @@ START_TEST(test_what_was_learnt_comes_back)
 }
 END_TEST
 
+/* ---- what is under way -------------------------------------------------------------- */
+
+static struct store s;
+static char now[2048];
+
+/* A store at half past three in the afternoon of its fifth day. */
+static void live_to_the_afternoon(void)
+{
+    store_make(&s);
+    for (int k = 0; k < 4 * TICKS_PER_DAY + 186; k++) {
+        store_tick_on(&s, k % 700 - 200);
+        if (k % 150 == 90) {
+            heat_heated(&s.memory, 3 * (int64_t)J_PER_KWH * MJ_PER_J);
+            heat_full(&s.settings, &s.memory);
+        }
+    }
+}
+
+/* Through the three texts, as through another run of the program. */
+static void go_through_text(const struct heat_settings *settings)
+{
+    struct text out = text_in(text, sizeof(text));
+    heat_save(&s.memory, &out);
+    out = text_in(now, sizeof(now));
+    heat_save_now(&s.settings, &s.memory, &out);
+    ck_assert(!out.full);
+    heat_begin(settings, &after);
+    ck_assert(heat_restore(&after, text));
+    for (uint8_t place = 0; place < s.memory.days + 1; place++) {
+        out = text_in(day, sizeof(day));
+        heat_save_day(&s.memory, place, &out);
+        ck_assert(heat_restore_day(&after, place, day));
+    }
+    ck_assert(heat_restore_now(settings, &after, now));
+}
+
+/* The clock since boot begins anew, as after a boot; so much has passed by the wall clock. */
+static void tick_after_the_restart(int64_t away_ms)
+{
+    s.local.second += (int32_t)(away_ms / MS_PER_S);
+    struct moment then = {{7000}, {s.now.wall.ms + away_ms}, true};
+    heat_tick(&s.settings, &after, &s.outlook, &s.local, &then);
+}
+
+START_TEST(test_after_a_short_restart_it_goes_on_as_if_there_had_been_none)
+{
+    live_to_the_afternoon();
+    go_through_text(&s.settings);
+    tick_after_the_restart(HEAT_TICK_MS);
+    s.local.second -= HEAT_TICK_MS / MS_PER_S;
+    store_tick_unseen(&s);
+    ck_assert_int_eq(heat_held_mj(&s.settings, &after), heat_held_mj(&s.settings, &s.memory));
+    ck_assert(memcmp(after.belief, s.memory.belief, sizeof(after.belief)) == 0);
+    ck_assert(memcmp(after.today_w, s.memory.today_w, sizeof(after.today_w)) == 0);
+    ck_assert(memcmp(after.passed_ms, s.memory.passed_ms, sizeof(after.passed_ms)) == 0);
+    ck_assert(after.known);
+    heat_heated(&after, J_PER_KWH * (int64_t)MJ_PER_J);
+    heat_heated(&s.memory, J_PER_KWH * (int64_t)MJ_PER_J);
+    heat_full(&s.settings, &after); /* and learns the same from the same opening */
+    heat_full(&s.settings, &s.memory);
+    ck_assert(memcmp(after.drawn_j, s.memory.drawn_j, sizeof(after.drawn_j)) == 0);
+}
+END_TEST
+
+START_TEST(test_after_a_long_restart_the_day_goes_on_and_the_store_is_forgotten)
+{
+    live_to_the_afternoon();
+    int16_t noon_w = s.memory.today_w[NOON_SLOT];
+    go_through_text(&s.settings);
+    tick_after_the_restart(3 * MS_PER_HOUR);
+    ck_assert(!after.known);
+    ck_assert_int_eq(after.belief[HEAT_LEVELS / 2], BELIEF_WHOLE);
+    ck_assert_int_eq(after.today_w[NOON_SLOT], noon_w);
+    ck_assert_int_eq(after.today_w[NOON_SLOT + 10], HEAT_NOT_KNOWN); /* while it was away */
+}
+END_TEST
+
+START_TEST(test_after_a_wall_clock_that_ran_backwards_the_store_is_forgotten)
+{
+    live_to_the_afternoon();
+    go_through_text(&s.settings);
+    tick_after_the_restart(-MS_PER_MIN);
+    ck_assert(!after.known);
+    ck_assert_int_eq(after.belief[HEAT_LEVELS / 2], BELIEF_WHOLE);
+}
+END_TEST
+
+START_TEST(test_another_tank_takes_the_day_and_not_how_full_it_was)
+{
+    live_to_the_afternoon();
+    struct heat_settings other = s.settings;
+    other.volume_ml = 160000;
+    go_through_text(&other);
+    ck_assert(!after.known);
+    ck_assert_int_eq(after.belief[HEAT_LEVELS / 2], BELIEF_WHOLE);
+    ck_assert_int_eq(after.today_w[NOON_SLOT], s.memory.today_w[NOON_SLOT]);
+}
+END_TEST
+
+/* The largest tank, the longest silence, the widest numbers: the text still has its place. */
+START_TEST(test_the_longest_text_fits_the_ledger)
+{
+    live_to_the_afternoon();
+    for (int k = 0; k < HEAT_SLOTS; k++) {
+        s.memory.today_w[k] = -32000;
+        s.memory.passed_ms[k] = 3000 * (int64_t)SLOT_MS; /* of eight years */
+        s.memory.drawn_j[k] = 100 * J_PER_KWH;
+    }
+    go_through_text(&s.settings);
+    ck_assert_uint_lt(strlen(now) + 1, sizeof(now));
+    ck_assert_uint_lt(strlen(text) + 1, sizeof(text));
+}
+END_TEST
+
+/* ---- damage ---------------------------------------------------------------------------- */
+
+static void must_be_sound(uint64_t seed)
+{
+    int64_t sum = 0;
+    for (int g = 0; g < HEAT_LEVELS; g++) {
+        ck_assert_msg(after.belief[g] >= 0, "seed %" PRIu64, seed);
+        sum += after.belief[g];
+    }
+    ck_assert_msg(sum == BELIEF_WHOLE, "seed %" PRIu64 ": %" PRId64, seed, sum);
+    for (int k = 0; k < HEAT_SLOTS; k++)
+        ck_assert_msg(after.drawn_j[k] >= 0, "seed %" PRIu64, seed);
+}
+
+static void mutate(char *victim, uint64_t *chance)
+{
+    static const char letters[] = "0123456789-,=\n x";
+    int64_t length = (int64_t)strlen(victim);
+    for (int64_t k = seeded_between(chance, 1, 4); k > 0 && length > 2; k--) {
+        char *at = victim + seeded_between(chance, 0, length - 1);
+        switch (seeded_between(chance, 0, 3)) {
+        case 0:
+            memmove(at, at + 1, strlen(at));
+            length--;
+            break;
+        case 1: /* many digits more of the same */
+            if (length + 20 < (int64_t)sizeof(now)) {
+                memmove(at + 12, at, strlen(at) + 1);
+                memset(at, '9', 12);
+                length += 12;
+            }
+            break;
+        default:
+            *at = letters[seeded_between(chance, 0, (int64_t)sizeof(letters) - 2)];
+        }
+    }
+}
+
+/* Whatever stands in the notes: they are refused, or what goes on from them for two days
+ * stays within its numbers (the sanitizers see what does not). */
+START_TEST(test_notes_with_mistakes_are_refused_or_do_no_harm)
+{
+    int refused = 0, taken = 0;
+    live_to_the_afternoon();
+    go_through_text(&s.settings);
+    for (uint64_t seed = 1; seed <= 1000; seed++) {
+        char learnt[2048], under_way[2048], of_day[2048];
+        uint64_t chance = seed;
+        snprintf(learnt, sizeof(learnt), "%s", text);
+        snprintf(under_way, sizeof(under_way), "%s", now);
+        snprintf(of_day, sizeof(of_day), "%s", day);
+        mutate(seed % 3 == 0 ? learnt : seed % 3 == 1 ? under_way : of_day, &chance);
+        heat_begin(&s.settings, &after);
+        bool whole = heat_restore(&after, learnt);
+        whole = whole && heat_restore_day(&after, after.newest, of_day);
+        whole = whole && heat_restore_now(&s.settings, &after, under_way);
+        refused += !whole;
+        taken += whole;
+        must_be_sound(seed);
+        struct local local = s.local;
+        struct moment then = s.now;
+        for (int k = 0; k < 40; k++) {
+            local.second += 1500; /* hours pass quickly */
+            local.day += local.second / 86400;
+            local.second %= 86400;
+            then.mono.ms += HEAT_TICK_MS;
+            then.wall.ms += HEAT_TICK_MS;
+            heat_spare(&after, 1000, HEAT_TICK_MS);
+            heat_tick(&s.settings, &after, &s.outlook, &local, &then);
+            if (k % 13 == 12)
+                heat_full(&s.settings, &after);
+        }
+        must_be_sound(seed);
+    }
+    printf("notes with mistakes: %d refused, %d taken\n", refused, taken);
+    ck_assert_int_gt(refused, 100);
+    ck_assert_int_gt(taken, 100);
+}
+END_TEST
+
 START_TEST(test_a_record_cut_short_anywhere_is_refused)
 {
     fill();
     save();
     for (size_t length = 0; length + 1 < strlen(text); length++) {
-        char part[4096];
+        char part[2048];
         memcpy(part, text, length);
         part[length] = '\0';
         heat_begin(&water, &after);
@@ -64,7 +258,7 @@ START_TEST(test_a_record_cut_short_anywhere_is_refused)
         ck_assert_int_eq(after.days, 0);
     }
     for (size_t length = 0; length + 1 < strlen(day); length++) {
-        char part[4096];
+        char part[2048];
         memcpy(part, day, length);
         part[length] = '\0';
         ck_assert_msg(!heat_restore_day(&after, 2, part), "day cut at %zu", length);
@@ -87,8 +281,15 @@ END_TEST
 
 int main(void)
 {
-    const TTest *const tests[] = {test_what_was_learnt_comes_back,
-                                  test_a_record_cut_short_anywhere_is_refused,
-                                  test_numbers_out_of_all_reason_are_refused};
+    const TTest *const tests[] = {
+        test_what_was_learnt_comes_back,
+        test_a_record_cut_short_anywhere_is_refused,
+        test_numbers_out_of_all_reason_are_refused,
+        test_after_a_short_restart_it_goes_on_as_if_there_had_been_none,
+        test_after_a_long_restart_the_day_goes_on_and_the_store_is_forgotten,
+        test_after_a_wall_clock_that_ran_backwards_the_store_is_forgotten,
+        test_another_tank_takes_the_day_and_not_how_full_it_was,
+        test_the_longest_text_fits_the_ledger,
+        test_notes_with_mistakes_are_refused_or_do_no_harm};
     return suite_run("save", tests, COUNT_OF(tests));
 }

@@ -467,6 +467,59 @@ START_TEST(test_in_the_first_days_it_is_hot_whatever_it_costs)
 }
 END_TEST
 
+/* However cheap, heat ahead keeps to the load's hours; the floor of hours goes on counting. */
+START_TEST(test_hours_bind_heat_ahead_and_a_floor_counts_it)
+{
+    learnt_worth(900000);
+    b.load[HEATER].hours = (struct hours){.count = 1, .span = {{13 * 3600, 15 * 3600, 0x7f}}};
+    bench_floor(&b, bench_hours_by(1, 17 * 3600));
+    bench_begin(&b, NOON);
+    rules_learn(&b.settings, &b.memory, HEATER, &heat);
+    b.memory.heat_tick = mono_after(b.now.mono, MS_PER_DAY);
+    heat.reckoned = true;
+    heat.worth_micro = 900000;
+    bench_pass(&b, HOUR - MINUTE);
+    ck_assert(!bench_on(&b, HEATER));
+    ck_assert_int_gt(bench_until(&b, HEATER, true, 2 * MINUTE), 0);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
+    ck_assert(!rules_floor(&b.settings, &b.memory, HEATER, 0).met);
+    bench_pass(&b, HOUR + MINUTE); /* the hour that is promised, and none of it a floor's run */
+    ck_assert(rules_floor(&b.settings, &b.memory, HEATER, 0).met);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
+    bench_pass(&b, HOUR);
+    ck_assert(!bench_on(&b, HEATER)); /* past three in the afternoon */
+}
+END_TEST
+
+/* After a restart, or for a load that learns only from now on. */
+START_TEST(test_an_opening_remembered_from_before_is_no_news)
+{
+    begin_learning();
+    b.load[HEATER].metered = true;
+    b.loads[HEATER].draw.view.has_opened = true;
+    b.loads[HEATER].draw.view.opened_at = b.now;
+    b.now.mono.ms += 8 * MS_PER_HOUR;
+    b.now.wall.ms += 8 * MS_PER_HOUR;
+    rules_learn(&b.settings, &b.memory, HEATER, &heat);
+    bench_pass(&b, 2);
+    ck_assert(!heat.known);
+    ck_assert_int_lt(heat_held_percent(&b.load[HEATER].water, &heat), 60);
+}
+END_TEST
+
+START_TEST(test_what_learns_no_more_is_bought_ahead_no_more)
+{
+    learnt_worth(320000);
+    bench_pass(&b, 2);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
+    rules_learn_no_more(&b.settings, &b.memory, HEATER);
+    ck_assert(!b.memory.learns);
+    bench_pass(&b, 10 * MINUTE);
+    ck_assert(!bench_on(&b, HEATER));
+    ck_assert_int_eq(b.loads[HEATER].start_permille, 200); /* derived: the same price all day */
+}
+END_TEST
+
 START_TEST(test_what_speaks_against_running_speaks_against_heat_ahead)
 {
     learnt_worth(900000);
@@ -551,6 +604,9 @@ int main(void)
         test_a_full_store_leaves_even_spare_power,
         test_while_the_clock_is_not_set_the_fraction_is_derived,
         test_in_the_first_days_it_is_hot_whatever_it_costs,
+        test_hours_bind_heat_ahead_and_a_floor_counts_it,
+        test_an_opening_remembered_from_before_is_no_news,
+        test_what_learns_no_more_is_bought_ahead_no_more,
         test_what_speaks_against_running_speaks_against_heat_ahead,
         test_an_oven_that_ends_is_found_out_when_the_heater_is_switched_off,
         test_a_true_opening_is_proven_when_the_heater_is_switched_off,

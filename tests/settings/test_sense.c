@@ -220,6 +220,102 @@ START_TEST(test_a_fraction_from_the_tariff_needs_a_tariff)
 }
 END_TEST
 
+/* ---- a water heater that learns -----------------------------------------------------------------
+ */
+
+#define WATER "thermostat: yes\n    water: "
+#define LEARNT "thermostat: yes\n    start_fraction: learnt\n    water: "
+
+START_TEST(test_a_learning_heater_has_what_it_learns_with)
+{
+    static const struct mistake rows[] = {
+        {"thermostat: yes", "thermostat: yes\n    start_fraction: learnt", "learnt",
+         "start_fraction: learnt needs the section water: what is heated"},
+        {"power: 16 A",
+         "power: 16 A\n    thermostat: yes\n    start_fraction: learnt\n    water: {volume: 315 L}",
+         "learnt",
+         "start_fraction: learnt goes with a switched load, or one with a meter of its own (role: "
+         "load): else its thermostat cannot be seen to open"},
+        {"power: 1.1 kW", "power: 1.1 kW\n    water: {volume: 315 L}", "water",
+         "water needs thermostat: yes, which says when it is hot"},
+        {"thermostat: yes",
+         "thermostat: yes\n    uses_spare: no\n    start_fraction: learnt\n"
+         "    water: {volume: 315 L}",
+         "start_fraction", "start_fraction goes only with uses_spare: yes"},
+    };
+    static const struct mistake good[] = {
+        {"thermostat: yes", LEARNT "{volume: 315 L}", NULL, NULL}};
+    EXPECT(rows);
+    expect_accepted(good, COUNT_OF(good));
+}
+END_TEST
+
+START_TEST(test_learning_needs_prices)
+{
+    char *learning = edited(small_house, "thermostat: yes", LEARNT "{volume: 315 L}");
+    char *text = edited(learning,
+                        "tariff:\n  import:\n    - {price: 0.30 /kWh}\n    - {price: 0.20 /kWh, "
+                        "hours: \"22:00-07:00\"}\n",
+                        "");
+    expect_only(text, "learnt", "start_fraction: learnt needs the section tariff with its prices");
+    free(text);
+    free(learning);
+}
+END_TEST
+
+START_TEST(test_a_tank_is_one_that_there_can_be)
+{
+    static const struct mistake rows[] = {
+        {"thermostat: yes", WATER "{set: 65 °C}", "water",
+         "water needs volume: What the tank holds, by its nameplate."},
+        {"thermostat: yes", WATER "{volume: 5 L}", "5 L",
+         "volume: 5 L is out of range; from 10 L to 2000 L"},
+        {"thermostat: yes", WATER "{volume: 315 kg}", "315 kg",
+         "volume: 315 kg: \"kg\" is no unit known here; expected a volume, such as 250 L"},
+        {"thermostat: yes", WATER "{volume: 315 L, set: 30 °C}", "30 °C",
+         "set: 30 °C is out of range; from 40 °C to 90 °C"},
+        {"thermostat: yes", WATER "{volume: 315 L, set: 40 °C, room: 42 °C}", "water",
+         "water: set is not above the cold water and the room"},
+        {"thermostat: yes", WATER "{volume: 315 L, set: 40 °C, cold: 35 °C}", "water",
+         "water: the hysteresis reaches down to the cold water"},
+        {"thermostat: yes", WATER "{volume: 315 L, usable: 110 %}", "110 %",
+         "usable: 110 % is out of range; from 20 % to 100 %"},
+        {"thermostat: yes", WATER "{volume: 315 L, sett: 60 °C}", "sett",
+         "water has no setting \"sett\"; do you mean \"set\"?"},
+    };
+    EXPECT(rows);
+}
+END_TEST
+
+/* AS/NZS 4692.2, 2005, at energyrating.gov.au: 160 L 1.96 kWh, 315 L 2.66 kWh. */
+START_TEST(test_a_standing_loss_that_is_left_out_follows_the_volume)
+{
+    static const struct {
+        const char *water;
+        int32_t loss_mwh;
+    } rows[] = {
+        {WATER "{volume: 315 L}", 2660000},
+        {WATER "{volume: 160 L}", 1960000},
+        {WATER "{volume: 180 L}", 2065000}, /* half way to 200 L, 2.17 kWh */
+        {WATER "{volume: 315 L, standing_loss: 1.9 kWh}", 1900000},
+    };
+    for (size_t k = 0; k < COUNT_OF(rows); k++) {
+        char *text = edited(small_house, "thermostat: yes", rows[k].water);
+        struct settings *settings = load_good(text);
+        ck_assert_int_eq(settings->loads[0].water.loss_mwh, rows[k].loss_mwh);
+        settings_free(settings);
+        free(text);
+    }
+    int32_t last_mwh = 0;
+    for (int32_t litres = 10; litres <= 2000; litres++) {
+        int32_t loss_mwh = heat_usual_loss_mwh(litres * 1000);
+        ck_assert_int_gt(loss_mwh, last_mwh);
+        last_mwh = loss_mwh;
+    }
+    ck_assert_int_lt(last_mwh, 7000000);
+}
+END_TEST
+
 /* ---- floors -----------------------------------------------------------------------------------
  */
 
@@ -537,6 +633,10 @@ int main(void)
         test_a_set_point_in_watts_may_be_less,
         test_a_kind_of_load_has_only_what_makes_sense_for_it,
         test_a_fraction_from_the_tariff_needs_a_tariff,
+        test_a_learning_heater_has_what_it_learns_with,
+        test_learning_needs_prices,
+        test_a_tank_is_one_that_there_can_be,
+        test_a_standing_loss_that_is_left_out_follows_the_volume,
         test_a_floor_that_does_not_fit_its_hours_is_said_at_its_line,
         test_a_floor_suits_its_load,
         test_no_floor_depends_on_the_broker,

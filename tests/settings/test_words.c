@@ -256,6 +256,14 @@ START_TEST(test_each_notice_comes_with_what_it_is_about)
         {"map: sunspec", "map: abb-b23",
          "Meter grid: the device's papers say 19200 baud E, bus board has 9600 baud N."},
         {"phases: 1", "phases: 1\n  export_limit: 5 kW", "This is no part of export limiting"},
+        {"thermostat: yes", "thermostat: yes\n    water: {volume: 315 L, set: 59.5 °C}",
+         "heater: stores water at 59.5 °C. Under 60 °C Legionella can grow; common guidance (HSE "
+         "HSG274 Part 2) stores it at 60 °C or more."},
+        {"thermostat: yes", "thermostat: yes\n    water: {volume: 315 L, set: 65 °C}",
+         "heater: stores water at 65 °C. Over 50 °C at the tap it scalds: it needs the tempering "
+         "or mixing valve"},
+        {"thermostat: yes", "thermostat: yes\n    water: {volume: 315 L, probe: yes}",
+         "heater: has probe: yes, but no meter of role: tank reads a temperature"},
     };
     struct settings *settings = load_good(small_house);
     char *plain = unwrapped(described(settings));
@@ -270,13 +278,57 @@ START_TEST(test_each_notice_comes_with_what_it_is_about)
 }
 END_TEST
 
+static void expect_no_sentence(const char *text, const char *says)
+{
+    struct settings *settings = load_good(text);
+    char *description = unwrapped(described(settings));
+    ck_assert_msg(strstr(description, says) == NULL, "\"%s\" is in:\n%s", says, description);
+    free(description);
+    settings_free(settings);
+}
+
+START_TEST(test_a_notice_about_water_ends_where_its_reason_does)
+{
+    static const struct {
+        const char *water, *says;
+    } rows[] = {
+        {"{volume: 315 L, set: 60 °C}", "Legionella can grow"},
+        {"{volume: 315 L, set: 50 °C}", "scalds"},
+        {"{volume: 315 L, probe: no}", "has probe: yes"},
+    };
+    char line[128];
+    for (size_t k = 0; k < COUNT_OF(rows); k++) {
+        snprintf(line, sizeof(line), "thermostat: yes\n    water: %s", rows[k].water);
+        char *text = edited(small_house, "thermostat: yes", line);
+        expect_no_sentence(text, rows[k].says);
+        free(text);
+    }
+    char *probed = edited(small_house, "thermostat: yes",
+                          "thermostat: yes\n    water: {volume: 315 L, probe: yes}");
+    char *read = edited(probed, "map: sunspec}",
+                        "map: sunspec}\n  tank: {role: tank, bus: board, unit: 9, map: sunspec}");
+    expect_no_sentence(read, "has probe: yes");
+    free(read);
+    free(probed);
+}
+END_TEST
+
+/* A degree sign is two bytes and one column: bytes that go on with a character do not count. */
+static int columns(const char *line)
+{
+    int count = 0;
+    for (; *line && *line != '\n'; line++)
+        count += ((unsigned char)*line & 0xc0) != 0x80;
+    return count;
+}
+
 START_TEST(test_no_line_of_the_description_is_wider_than_a_screen)
 {
     struct settings_troubles troubles = {0};
     struct settings *settings = settings_load(CONF_DIR "/sluice.yaml", MAPS_DIR, &troubles);
     char *text = described(settings);
     for (const char *line = text; *line; line += strcspn(line, "\n") + 1)
-        ck_assert_uint_le(strcspn(line, "\n"), 80);
+        ck_assert_int_le(columns(line), 80);
     free(text);
     settings_free(settings);
 }
@@ -294,6 +346,7 @@ int main(void)
         test_phases_and_battery_are_described,
         test_notices_say_what_cannot_be_promised,
         test_each_notice_comes_with_what_it_is_about,
+        test_a_notice_about_water_ends_where_its_reason_does,
         test_no_line_of_the_description_is_wider_than_a_screen,
     };
     return suite_run("words", tests, COUNT_OF(tests));

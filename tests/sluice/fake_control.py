@@ -17,7 +17,7 @@ def load(name="water-heater", **changes):
         "hand_left_ms": None, "enabled": True, "inhibited": False, "satisfied": False,
         "today": {"on_ms": 0, "draw_ms": 0, "spare_mwh": 0, "grid_mwh": 0, "starts": 0},
         "total": {"on_ms": 0, "draw_ms": 0, "spare_mwh": 0, "grid_mwh": 0, "starts": 0},
-        "floors": [],
+        "floors": [], "heat": None,
     }
     row.update(changes)
     return row

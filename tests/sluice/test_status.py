@@ -95,6 +95,15 @@ class Screen(Case):
                       screen)
         self.assertIn("3 h in each 24 h          [....................]  0 %", screen)
 
+    def test_what_a_learning_load_holds_and_what_a_kwh_more_is_worth(self):
+        heat = {"days_learnt": 12, "held_mwh": 9312345, "full_mwh": 17950000,
+                "held_percent": 51, "worth_micro_per_kwh": 213456}
+        self.assertIn("stored: about 9.31 kWh, 51 % of full; worth 0.213 /kWh; 12 days learnt",
+                      self.show_load(heat=heat))
+        heat.update(worth_micro_per_kwh=None, days_learnt=1)
+        self.assertIn("51 % of full; learning, 1 day seen", self.show_load(heat=heat))
+        self.assertNotIn("stored:", self.show_load(heat=None))
+
     def test_orders_and_their_ends_are_shown(self):
         held = self.show_load(hand="off", hand_left_ms=4800000, inhibited=True, enabled=False,
                               reason="off: inhibited", reason_name="off-inhibit")

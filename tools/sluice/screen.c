@@ -10,6 +10,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "core/quantity.h"
 #include "page.h"
 #include "show.h"
 
@@ -395,6 +396,29 @@ static void print_today(struct page *page, const cJSON *load)
     print_line(page, PAGE_PLAIN, "today: ", buffer);
 }
 
+/* Of a load that learns. */
+static void print_heat(struct page *page, const cJSON *load)
+{
+    char buffer[FIGURE_MAX];
+    struct text text = text_in(buffer, sizeof(buffer));
+    const cJSON *heat = get(load, "heat");
+    int64_t held_mwh, percent, worth_micro, days;
+    if (!number(heat, "held_mwh", &held_mwh) || !number(heat, "held_percent", &percent))
+        return;
+    number(heat, "days_learnt", &days);
+    text_add(&text, "about ");
+    show_energy(&text, held_mwh);
+    text_add(&text, ", %" PRId64 " %% of full; ", percent);
+    if (number(heat, "worth_micro_per_kwh", &worth_micro)) {
+        text_add(&text, "worth ");
+        quantity_write(QUANTITY_PRICE_MICRO, worth_micro / 1000 * 1000, &text);
+        text_add(&text, "; %" PRId64 " days learnt", days);
+    } else {
+        text_add(&text, "learning, %" PRId64 " day%s seen", days, days == 1 ? "" : "s");
+    }
+    print_line(page, PAGE_PLAIN, "stored: ", buffer);
+}
+
 static void print_output(struct page *page, const cJSON *load)
 {
     char buffer[FIGURE_MAX];
@@ -415,6 +439,7 @@ static void print_load(struct page *page, const cJSON *load, int32_t today)
     print_hand(page, load);
     print_output(page, load);
     cJSON_ArrayForEach(floor, get(load, "floors")) print_floor(page, floor, today);
+    print_heat(page, load);
     print_today(page, load);
 }
 
