@@ -6,7 +6,7 @@
 
 #include <string.h>
 
-enum { USUAL_LUMP_J = J_PER_KWH * 7 / 10, USUAL_PERMILLE = 350, BRIGHT_PARTS = 4, GAPS_MOST = 8 };
+enum { USUAL_LUMP_J = J_PER_KWH * 7 / 10, USUAL_PERMILLE = 350, GAPS_MOST = 8 };
 
 /* Share of a day's hot water in each two hours, permille: mornings and evenings, as in
  * the tapping profiles of EU regulation 814/2013 (smoothed). */
@@ -14,7 +14,7 @@ static const int16_t usual_share[12] = {5, 5, 10, 240, 130, 70, 90, 50, 60, 130,
 
 void heat_begin(const struct heat_settings *settings, struct heat_memory *memory)
 {
-    *memory = (struct heat_memory){.lump_j = USUAL_LUMP_J, .sky = HEAT_SKIES / 2};
+    *memory = (struct heat_memory){.lump_j = USUAL_LUMP_J, .bright = RANK_WHOLE / 2};
     int64_t full_j = heat_full_mj(settings) / MJ_PER_J;
     for (int s = 0; s < HEAT_SLOTS; s++)
         memory->drawn_j[s] =
@@ -54,14 +54,11 @@ static int16_t as_w(int64_t sum_mj, int64_t ms)
     return (int16_t)(w < -32000 ? -32000 : w > 32000 ? 32000 : w);
 }
 
-static void close_tick(struct heat_memory *memory)
+static void close_tick(struct heat_memory *memory, int slot)
 {
-    if (memory->tick_ms > 0) {
-        int32_t w = as_w(memory->tick_sum_mj, memory->tick_ms);
-        memory->bright_w +=
-            memory->bright_known ? (w - memory->bright_w) / BRIGHT_PARTS : w - memory->bright_w;
-        memory->bright_known = true;
-    }
+    if (memory->tick_ms > 0 && memory->reckoned)
+        see_bright(memory, slot, as_w(memory->tick_sum_mj, memory->tick_ms), memory->tick_ms,
+                   &memory->bright);
     memory->slot_sum_mj += memory->tick_sum_mj;
     memory->slot_ms += memory->tick_ms;
     memory->tick_sum_mj = memory->tick_ms = 0;
@@ -121,7 +118,7 @@ void heat_tick(const struct heat_settings *settings, struct heat_memory *memory,
     int slot = local->second / HEAT_SLOT_S, last = memory->at.second / HEAT_SLOT_S;
     bool new_day = local->day > memory->at.day;
     if (memory->begun) {
-        close_tick(memory);
+        close_tick(memory, last);
         store_tick(settings, memory, since_last_ms(memory, now));
         if (slot != last || new_day)
             close_slot(memory, last);
@@ -134,7 +131,6 @@ void heat_tick(const struct heat_settings *settings, struct heat_memory *memory,
     stamp(memory, local, now);
     if (!memory->reckoned)
         return;
-    if (memory->light[slot] && memory->bright_known)
-        memory->sky = (uint8_t)sky_of(memory, slot, memory->bright_w);
+    memory->sky = (uint8_t)sky_of(memory, slot, memory->bright);
     memory->worth_micro = store_worth_micro(settings, memory, slot);
 }

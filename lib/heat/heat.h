@@ -57,8 +57,7 @@ struct heat_memory {
     int16_t today_w[HEAT_SLOTS];
     int64_t slot_sum_mj, slot_ms; /* of the half hour under way */
     int64_t tick_sum_mj, tick_ms; /* since the last tick */
-    int32_t bright_w;             /* mean of about the last twenty minutes */
-    bool bright_known;
+    int32_t bright;               /* among past days, the dullest 0, in the last hour or so */
 
     /* When how much heat is drawn. */
     int32_t drawn_j[HEAT_SLOTS];  /* in each half hour of a day, mean */
@@ -68,7 +67,8 @@ struct heat_memory {
     /* Since the store's heat was last known. */
     bool known;
     int64_t known_mj, in_mj, lost_mj; /* held then; heated and lost since */
-    int64_t passed_ms[HEAT_SLOTS];    /* of each half hour since */
+    int64_t shown_mj; /* of the heat in, what it has surely taken: it was seen to draw on */
+    int64_t passed_ms[HEAT_SLOTS]; /* of each half hour since */
 
     /* Belief: share of 65536 for each level of the store, moved by `shift_mj`. */
     int32_t belief[HEAT_LEVELS];
@@ -80,7 +80,7 @@ struct heat_memory {
     /* The reckoning: what is still to pay after so much was heated by each half hour. */
     int32_t after[HEAT_SLOTS][HEAT_SKIES][HEAT_LEVELS]; /* millionths of the currency */
     int32_t begin[HEAT_SKIES][HEAT_LEVELS];             /* at the day's beginning */
-    int16_t edge_w[HEAT_SLOTS][HEAT_SKIES - 1];
+    int32_t edge[HEAT_SLOTS][HEAT_SKIES - 1];           /* of brightness, between skies */
     bool light[HEAT_SLOTS];
     bool reckoned, stale; /* stale: by prices that hold no longer */
 
@@ -109,6 +109,9 @@ void heat_heated(struct heat_memory *memory, int64_t energy_mj);
 void heat_full(const struct heat_settings *settings, struct heat_memory *memory);
 /* Switched on, it drew, or drew not: the store is below, or within, the hysteresis. */
 void heat_found(const struct heat_settings *settings, struct heat_memory *memory, bool draws);
+/* More went in since it was full than it can have taken: its opening was overlooked, as
+ * happens where something else comes on in the same moment. */
+bool heat_overflows(const struct heat_settings *settings, const struct heat_memory *memory);
 /* It goes on drawing: the store is not full yet. Once a tick. */
 void heat_goes_on(const struct heat_settings *settings, struct heat_memory *memory);
 /* A probe in the store says. */

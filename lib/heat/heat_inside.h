@@ -6,6 +6,7 @@
 
 enum {
     BELIEF_WHOLE = 65536,
+    RANK_WHOLE = 65536,
     LUMPS = 6,
     SLOT_MS = HEAT_SLOT_S * MS_PER_S,
     SLOT_TICKS = SLOT_MS / HEAT_TICK_MS,
@@ -40,6 +41,8 @@ int32_t store_worth_micro(const struct heat_settings *settings, const struct hea
 /* worth.c: from what is known at the beginning of local day `day`. */
 void reckon(const struct heat_settings *settings, struct heat_memory *memory,
             const struct heat_outlook *outlook, int32_t day);
-int sky_of(const struct heat_memory *memory, int slot, int32_t spare_w);
+void see_bright(const struct heat_memory *memory, int slot, int32_t spare_w, int64_t dt_ms,
+                int32_t *bright);
+int sky_of(const struct heat_memory *memory, int slot, int32_t bright);
 
 #endif

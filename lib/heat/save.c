@@ -43,7 +43,7 @@ static const struct row today_rows[] = {
     ROW(today_w, HEAT_SLOTS, HEAT_NOT_KNOWN, 32000),
     ROW(slot_sum_mj, 1, -MOST_MJ, MOST_MJ),
     ROW(slot_ms, 1, 0, MS_PER_DAY),
-    ROW(sky, 1, 0, HEAT_SKIES - 1),
+    ROW(bright, 1, 0, RANK_WHOLE),
     ROW(missed_j, 1, -MISSED_MOST_J, MISSED_MOST_J),
     ROW(expected_j, 1, 0, 100 * KWH_J),
 };
@@ -53,6 +53,7 @@ static const struct row store_rows[] = {
     ROW(known, 1, 0, 1),
     ROW(known_mj, 1, 0, MOST_MJ),
     ROW(in_mj, 1, 0, MOST_MJ),
+    ROW(shown_mj, 1, 0, MOST_MJ),
     ROW(lost_mj, 1, -MOST_MJ, MOST_MJ),
     ROW(passed_ms, HEAT_SLOTS, 0, 40000 * (int64_t)SLOT_MS),
     ROW(belief, HEAT_LEVELS, 0, BELIEF_WHOLE),

@@ -18,13 +18,21 @@
 enum {
     LOOK_MICRO = 40000,
     BLIND_TICKS = 144,
-    CAUTION_PERCENT = 150,
+    CAUTION_PERCENT = 130,
     LAYERED_PARTS = 5,
     LEARN_LEAST = 100,
+    OVERFLOW_DRAWS = 2, /* guests may draw so many times as much */
+    OVERFLOW_PARTS = 4,
     UNSEEN_MS = 30 * MS_PER_MIN, /* after a gap so long, heat in and draws are not known */
     FORGET_MS = 60 * MS_PER_MIN, /* and after this, nor is how full it is */
 };
-enum { LEARN_DAYS = 10, LUMP_PARTS = 10, LUMP_AFTER_J = 4 * J_PER_KWH };
+enum {
+    LEARN_DAYS = 40,
+    LEARN_DAYS_MOST = 14,
+    LEARN_DAYS_LEAST = 2,
+    LUMP_PARTS = 10,
+    LUMP_AFTER_J = 4 * J_PER_KWH
+};
 enum { MISS_MOST_KWH = 1000 }; /* more was no draw: a meter or a setting is wrong */
 
 /* Water holds 4186 J/(kg K), taken at 1 kg/L. */
@@ -79,6 +87,19 @@ static void believe(const struct heat_settings *settings, struct heat_memory *me
     memory->spread_ms = 0;
 }
 
+static int64_t root(int64_t square)
+{
+    int64_t low = 0, high = INT64_C(1) << 20;
+    while (high - low > 1) {
+        int64_t middle = (low + high) / 2;
+        if (middle * middle <= square)
+            low = middle;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 /* ---- learning from two known moments ------------------------------------------ */
 
 /* A tick comes with the turn that finds it due, a little late: rounded. */
@@ -114,6 +135,18 @@ static int64_t within(int64_t value, int64_t most)
     return value > most ? most : value < -most ? -most : value;
 }
 
+/* By how many days' evidence what is known outweighs one miss: the more, the lumpier
+ * drawing is (the steady gain of a Kalman filter whose state wanders by 1 / LEARN_DAYS a
+ * day goes by the root of what is noise). At first by less. */
+static int64_t steady_days(const struct heat_memory *memory)
+{
+    int64_t days = root(LEARN_DAYS * LEARN_DAYS * (int64_t)memory->lump_j / (day_j(memory) + 1));
+    days = days < LEARN_DAYS_LEAST  ? LEARN_DAYS_LEAST
+           : days > LEARN_DAYS_MOST ? LEARN_DAYS_MOST
+                                    : days;
+    return days > 1 + memory->days ? 1 + memory->days : days;
+}
+
 static void learn_draws(struct heat_memory *memory, int64_t drawn_j)
 {
     int64_t expected = expected_j(memory), norm = 0;
@@ -125,7 +158,7 @@ static void learn_draws(struct heat_memory *memory, int64_t drawn_j)
     norm /= SLOT_TICKS;
     if (norm <= 0)
         return;
-    int64_t days = memory->days < LEARN_DAYS ? 1 + memory->days : LEARN_DAYS; /* at first by more */
+    int64_t days = steady_days(memory);
     int64_t learnt_j = expected + days * day_j(memory) + 1;
     for (int s = 0; s < HEAT_SLOTS; s++) {
         int64_t part = miss_j / 64 * weight(memory, s) / norm * ticks_of(memory->passed_ms[s]);
@@ -161,7 +194,7 @@ static void know(const struct heat_settings *settings, struct heat_memory *memor
                     (memory->known_mj + memory->in_mj - memory->lost_mj - held_mj) / MJ_PER_J);
     memory->known = true;
     memory->known_mj = held_mj;
-    memory->in_mj = memory->lost_mj = 0;
+    memory->in_mj = memory->lost_mj = memory->shown_mj = 0;
     memset(memory->passed_ms, 0, sizeof(memory->passed_ms));
     believe(settings, memory, held_mj);
 }
@@ -170,7 +203,7 @@ static void know(const struct heat_settings *settings, struct heat_memory *memor
 void store_forget(struct heat_memory *memory)
 {
     memory->known = memory->open = false;
-    memory->in_mj = memory->lost_mj = 0;
+    memory->in_mj = memory->lost_mj = memory->shown_mj = 0;
     memset(memory->passed_ms, 0, sizeof(memory->passed_ms));
     memset(memory->belief, 0, sizeof(memory->belief));
     memory->belief[HEAT_LEVELS / 2] = BELIEF_WHOLE;
@@ -226,8 +259,19 @@ static void rule_out(const struct heat_settings *settings, struct heat_memory *m
     share_out(left, kept, memory->belief);
 }
 
+bool heat_overflows(const struct heat_settings *settings, const struct heat_memory *memory)
+{
+    int64_t full_mj = heat_full_mj(settings);
+    int64_t could_mj = full_mj - memory->known_mj + memory->lost_mj +
+                       OVERFLOW_DRAWS * expected_j(memory) * MJ_PER_J;
+    int64_t sure_mj = memory->shown_mj > could_mj ? memory->shown_mj : could_mj;
+    return memory->known && memory->in_mj > sure_mj + full_mj / OVERFLOW_PARTS;
+}
+
 void heat_found(const struct heat_settings *settings, struct heat_memory *memory, bool draws)
 {
+    if (draws)
+        memory->shown_mj = memory->in_mj;
     int64_t full_mj = heat_full_mj(settings), closes_mj = full_mj - hysteresis_mj(settings);
     memory->open = !draws;
     if (draws)
@@ -339,19 +383,6 @@ void store_tick(const struct heat_settings *settings, struct heat_memory *memory
         memory->open = false;
     if (ticks_of(memory->spread_ms) >= SPREAD_TICKS)
         widen(settings, memory);
-}
-
-static int64_t root(int64_t square)
-{
-    int64_t low = 0, high = INT64_C(1) << 20;
-    while (high - low > 1) {
-        int64_t middle = (low + high) / 2;
-        if (middle * middle <= square)
-            low = middle;
-        else
-            high = middle;
-    }
-    return low;
 }
 
 /* The reckoning takes the store as seen at every half hour, and would wait with buying

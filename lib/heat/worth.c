@@ -10,6 +10,7 @@
 
 #include <string.h>
 
+enum { BRIGHT_MS = 45 * MS_PER_MIN };
 enum { OPTIONS_MAX = 4, GROUPS_MAX = 2, TURN_SLOTS = 4, PART = 256, FINE = 65536 };
 
 /* Means of the pieces of a gamma distribution of mean 1000, cut at 50, 75, 90, 96 and
@@ -45,7 +46,7 @@ void lumps_of(int64_t mean_j, int32_t lump_j, struct lumps *lumps)
 /* ---- past days, by sky --------------------------------------------------------- */
 
 struct sample {
-    int32_t spare_w;
+    int32_t spare_w, bright;
     uint8_t day; /* days ago, 0: yesterday */
 };
 
@@ -54,54 +55,120 @@ static int32_t past_w(const struct heat_memory *memory, int ago, int slot)
     return memory->spare_w[(memory->newest + HEAT_DAYS - ago) % HEAT_DAYS][slot];
 }
 
-static void sort(struct sample sample[], int count)
+typedef bool goes_before_fn(const struct sample *a, const struct sample *b);
+
+static bool has_less(const struct sample *a, const struct sample *b)
+{
+    return a->spare_w < b->spare_w;
+}
+
+static bool is_duller(const struct sample *a, const struct sample *b)
+{
+    return a->bright < b->bright;
+}
+
+static void sort(struct sample sample[], int count, goes_before_fn *goes_before)
 {
     for (int i = 1; i < count; i++) {
         struct sample moved = sample[i];
         int k = i;
-        for (; k > 0 && sample[k - 1].spare_w > moved.spare_w; k--)
+        for (; k > 0 && goes_before(&moved, &sample[k - 1]); k--)
             sample[k] = sample[k - 1];
         sample[k] = moved;
     }
 }
 
-static void sort_slot(struct heat_memory *memory, int slot, struct sample sample[])
+/* ---- skies ---------------------------------------------------------------------- */
+
+/* How much of past days had less at this time, as a share of RANK_WHOLE. */
+static int32_t rank_of(const struct heat_memory *memory, int slot, int32_t spare_w)
 {
-    for (int d = 0; d < memory->days; d++)
-        sample[d] = (struct sample){past_w(memory, d, slot), (uint8_t)d};
-    sort(sample, memory->days);
-    memory->light[slot] = sample[memory->days - 1].spare_w > 0;
-    for (int k = 1; k < HEAT_SKIES; k++)
-        memory->edge_w[slot][k - 1] = (int16_t)sample[memory->days * k / HEAT_SKIES].spare_w;
+    int twice = 0;
+    for (int d = 0; d < memory->days; d++) {
+        int32_t then_w = past_w(memory, d, slot);
+        twice += 2 * (then_w < spare_w) + (then_w == spare_w);
+    }
+    return twice * RANK_WHOLE / (2 * memory->days);
 }
 
-int sky_of(const struct heat_memory *memory, int slot, int32_t spare_w)
+/* One kettle is no cloud: brightness is a mean of ranks, over about an hour, of the time
+ * when there may be anything to spare. It lasts through the dark. */
+void see_bright(const struct heat_memory *memory, int slot, int32_t spare_w, int64_t dt_ms,
+                int32_t *bright)
+{
+    if (memory->light[slot])
+        *bright +=
+            (int32_t)((rank_of(memory, slot, spare_w) - *bright) * dt_ms / (dt_ms + BRIGHT_MS));
+}
+
+int sky_of(const struct heat_memory *memory, int slot, int32_t bright)
 {
     int sky = 0;
-    while (sky < HEAT_SKIES - 1 && spare_w >= memory->edge_w[slot][sky])
+    while (sky < HEAT_SKIES - 1 && bright >= memory->edge[slot][sky])
         sky++;
     return sky;
 }
 
-/* ---- one half hour -------------------------------------------------------------- */
-
 struct slot_view {
-    struct sample sample[HEAT_SLOTS][HEAT_DAYS];
-    uint8_t sky[HEAT_SLOTS][HEAT_DAYS]; /* by days ago */
+    struct sample sample[HEAT_SLOTS][HEAT_DAYS]; /* by sky, then by what was to spare */
+    uint8_t sky[HEAT_SLOTS][HEAT_DAYS];          /* by days ago */
 };
+
+/* The days under one sky are samples [first, last). */
+struct range {
+    int first, last;
+};
+
+static struct range days_under(const struct heat_memory *memory, int slot, int sky)
+{
+    int days = memory->days;
+    if (!memory->light[slot])
+        return (struct range){0, days};
+    struct range range = {days * sky / HEAT_SKIES, days * (sky + 1) / HEAT_SKIES};
+    if (range.first == range.last) { /* fewer days than skies */
+        range.first -= range.first == days;
+        range.last = range.first + 1;
+    }
+    return range;
+}
+
+static void see_light(struct heat_memory *memory, int slot)
+{
+    memory->light[slot] = false;
+    for (int d = 0; d < memory->days; d++)
+        memory->light[slot] |= past_w(memory, d, slot) > 0;
+}
+
+static void sort_slot(struct heat_memory *memory, struct slot_view *view, int slot)
+{
+    struct sample *sample = view->sample[slot];
+    sort(sample, memory->days, is_duller);
+    for (int k = 1; k < HEAT_SKIES; k++)
+        memory->edge[slot][k - 1] = sample[memory->days * k / HEAT_SKIES].bright;
+    for (int i = 0; i < memory->days; i++)
+        view->sky[slot][sample[i].day] = (uint8_t)sky_of(memory, slot, sample[i].bright);
+    for (int k = 0; k < HEAT_SKIES; k++) {
+        struct range range = days_under(memory, slot, k);
+        sort(sample + range.first, range.last - range.first, has_less);
+    }
+}
 
 static void see_skies(struct heat_memory *memory, struct slot_view *view)
 {
+    int32_t bright = RANK_WHOLE / 2;
     for (int s = 0; s < HEAT_SLOTS; s++)
-        sort_slot(memory, s, view->sample[s]);
-    int sky = HEAT_SKIES / 2; /* kept through the dark, from one day to the next */
+        see_light(memory, s);
     for (int d = memory->days - 1; d >= 0; d--)
         for (int s = 0; s < HEAT_SLOTS; s++) {
-            if (memory->light[s])
-                sky = sky_of(memory, s, past_w(memory, d, s));
-            view->sky[s][d] = (uint8_t)sky;
+            int32_t spare_w = past_w(memory, d, s);
+            see_bright(memory, s, spare_w, SLOT_MS, &bright);
+            view->sample[s][d] = (struct sample){spare_w, bright, (uint8_t)d};
         }
+    for (int s = 0; s < HEAT_SLOTS; s++)
+        sort_slot(memory, view, s);
 }
+
+/* ---- one half hour -------------------------------------------------------------- */
 
 /* How often one sky followed another, around this time of day. */
 static void count_turns(const struct heat_memory *memory, const struct slot_view *view, int slot,
@@ -184,12 +251,12 @@ static void offer(const struct heat_settings *settings, const int32_t after[HEAT
 }
 
 /* Days under one sky in one or two groups, each by its mean. */
-static int group(const struct sample sample[], int from, int to, int64_t mean_w[GROUPS_MAX],
+static int group(const struct sample sample[], struct range range, int64_t mean_w[GROUPS_MAX],
                  int weight[GROUPS_MAX])
 {
-    int groups = to - from < GROUPS_MAX ? to - from : GROUPS_MAX;
+    int count = range.last - range.first, groups = count < GROUPS_MAX ? count : GROUPS_MAX;
     for (int k = 0; k < groups; k++) {
-        int first = from + (to - from) * k / groups, last = from + (to - from) * (k + 1) / groups;
+        int first = range.first + count * k / groups, last = range.first + count * (k + 1) / groups;
         int64_t sum = 0;
         for (int i = first; i < last; i++)
             sum += sample[i].spare_w;
@@ -201,17 +268,11 @@ static int group(const struct sample sample[], int from, int to, int64_t mean_w[
 
 static void before_heating(const struct heat_settings *settings, const struct heat_memory *memory,
                            const struct heat_outlook *outlook, const struct prices *prices,
-                           const struct sample sample[], int sky, bool light,
+                           const struct sample sample[], struct range range,
                            const int32_t after[HEAT_LEVELS], int32_t before[HEAT_LEVELS])
 {
-    int from = light ? memory->days * sky / HEAT_SKIES : 0;
-    int to = light ? memory->days * (sky + 1) / HEAT_SKIES : memory->days;
-    if (from == to) { /* fewer days than skies */
-        from = from == memory->days ? from - 1 : from;
-        to = from + 1;
-    }
     int64_t mean_w[GROUPS_MAX], sum[HEAT_LEVELS] = {0};
-    int weight[GROUPS_MAX], groups = group(sample, from, to, mean_w, weight);
+    int weight[GROUPS_MAX], groups = group(sample, range, mean_w, weight);
     for (int k = 0; k < groups; k++) {
         struct option option[OPTIONS_MAX];
         int count = options_of(outlook, prices, mean_w[k], option);
@@ -223,7 +284,7 @@ static void before_heating(const struct heat_settings *settings, const struct he
             sum[g] += (int64_t)best[g] * weight[k];
     }
     for (int g = 0; g < HEAT_LEVELS; g++)
-        before[g] = as_cost(sum[g] / (to - from));
+        before[g] = as_cost(sum[g] / (range.last - range.first));
 }
 
 /* The store in levels times FINE, so that the inmost loop divides by powers of two only. */
@@ -346,8 +407,8 @@ static void reckon_day(const struct heat_settings *settings, struct heat_memory 
         count_turns(memory, view, s, turns);
         mix_skies(turns, by_next, memory->after[s]);
         for (int k = 0; k < HEAT_SKIES; k++)
-            before_heating(settings, memory, outlook, &prices, view->sample[s], k, memory->light[s],
-                           memory->after[s][k], next[k]);
+            before_heating(settings, memory, outlook, &prices, view->sample[s],
+                           days_under(memory, s, k), memory->after[s][k], next[k]);
         take_least_off(next);
     }
 }

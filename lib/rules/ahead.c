@@ -32,7 +32,7 @@ void rules_learn_no_more(const struct rules_settings *settings, struct rules_mem
     struct load_memory *learns = &memory->loads[load];
     learns->heat = NULL;
     learns->ahead = learns->not_worth = learns->could_known = false;
-    learns->asked = learns->opened_unproven = false;
+    learns->asked = learns->opened_unproven = learns->doubted = false;
     memory->calendar_until = (struct wall){0}; /* where the derived fraction is looked up */
     memory->learns = false;
     for (uint16_t i = 0; i < settings->load_count; i++)
@@ -44,7 +44,7 @@ void rules_learn_no_more(const struct rules_settings *settings, struct rules_mem
 static void prove_opening(const struct load_settings *load, struct load_memory *memory)
 {
     const struct draw_memory *draw = &memory->draw;
-    if (load_is_on(memory) && draw->view.state == DRAW_SEEN)
+    if (load_is_on(memory) && draw->view.state == DRAW_SEEN && !memory->doubted)
         memory->opened_unproven = false; /* it draws again */
     if (!memory->opened_unproven || memory->state != STATE_OFF || memory->relief)
         return;
@@ -53,6 +53,16 @@ static void prove_opening(const struct load_settings *load, struct load_memory *
         heat_found(&load->water, memory->heat, true);
     else
         heat_full(&load->water, memory->heat);
+}
+
+/* An opening can go unseen: another appliance came on in that moment. What is booked as
+ * heat then soon passes what the store can have taken. Switching off will tell. */
+static void doubt_draw(const struct load_settings *load, struct load_memory *memory)
+{
+    memory->doubted = !load->metered && load_is_on(memory) &&
+                      memory->draw.view.state == DRAW_SEEN &&
+                      (memory->doubted || heat_overflows(&load->water, memory->heat));
+    memory->opened_unproven |= memory->doubted;
 }
 
 /* What the thermostat has said since the last turn. */
@@ -67,6 +77,7 @@ static void hear_thermostat(const struct load_settings *load, struct load_memory
         if (load->metered)
             heat_full(&load->water, memory->heat);
     }
+    doubt_draw(load, memory);
     prove_opening(load, memory);
     if (draw->state == DRAW_WAITING)
         memory->asked = true;
@@ -123,7 +134,7 @@ static void weigh(struct turn *turn, uint16_t index)
     }
     int64_t worth = memory->heat->worth_micro;
     int64_t slack = memory->basis == BASIS_NONE ? -PRICE_SLACK_MICRO : PRICE_SLACK_MICRO;
-    bool takes = heat_takes(memory->heat) || memory->basis != BASIS_NONE;
+    bool takes = !memory->doubted && (heat_takes(memory->heat) || memory->basis != BASIS_NONE);
     memory->ahead = takes && worth + slack >= price;
     memory->not_worth = !takes || worth + slack < minimum_64(feed_in, price);
     memory->start_permille =

@@ -71,10 +71,10 @@ struct load_settings {
     int32_t min_on_ms, min_off_ms;
     uint8_t starts_per_hour; /* 0: not limited; else 1..RULES_STARTS_MAX */
     struct hours hours;
-    int32_t daily_max_ms; /* 0: none */
-    uint8_t group;        /* index of the group, or RULES_NO_GROUP */
-    int32_t retry_ms;     /* a satisfied load is tried again on spare after this */
-    int32_t heat_up_ms;   /* before a holiday's end; 0: nothing to heat */
+    int32_t daily_max_ms;       /* 0: none */
+    uint8_t group;              /* index of the group, or RULES_NO_GROUP */
+    int32_t retry_ms;           /* a satisfied load is tried again on spare after this */
+    int32_t heat_up_ms;         /* before a holiday's end; 0: nothing to heat */
     struct heat_settings water; /* volume 0: not a water heater */
     uint8_t floor_count;
     struct floor_settings floor[RULES_FLOORS_MAX];
@@ -208,6 +208,7 @@ struct load_memory {
     int32_t could_w;          /* what it could have taken since the last turn */
     struct heat_memory *heat; /* the caller's, or NULL: it learns nothing */
     struct mono opened_heard; /* the opening of the thermostat that was last heard of */
+    bool doubted;             /* it shows as drawing more than its store can have taken */
     bool opened_unproven;     /* and not yet proven by its switching off without a step */
     int32_t level_w;
     int32_t relief_w;

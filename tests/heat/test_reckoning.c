@@ -1,9 +1,9 @@
 /* test_reckoning.c - what a kWh in the store is worth, against the same reckoning written
  * again, slowly, in floating point and on a finer store.
  *
- * The naive reckoning shares nothing with the engine's but the model: past days sorted at
- * each half hour, five skies of which one follows another as counted, two groups of days
- * in each, a few amounts of heat, draws in lumps and in three parts. */
+ * The naive reckoning shares nothing with the engine's but the model: past days
+ * sorted by brightness at each half hour, five skies of which one follows another as
+ * counted, two groups of days in each, a few amounts of heat, draws in lumps and in three parts. */
 #include "store.h"
 
 #include <math.h>
@@ -24,7 +24,9 @@ static struct store s;
 struct naive {
     double after[HEAT_SLOTS][HEAT_SKIES][NAIVE_LEVELS]; /* currency */
     double next[HEAT_SKIES][NAIVE_LEVELS];
-    double sorted_w[HEAT_SLOTS][HEAT_DAYS];
+    double bright[HEAT_SLOTS][HEAT_DAYS];              /* by day, the oldest first */
+    double under_w[HEAT_SLOTS][HEAT_SKIES][HEAT_DAYS]; /* in the dark, of every sky the same */
+    int under[HEAT_SLOTS][HEAT_SKIES];
     int sky[HEAT_SLOTS][HEAT_DAYS]; /* by day, the oldest first */
     bool light[HEAT_SLOTS];
     double turns[HEAT_SKIES][HEAT_SKIES];
@@ -39,24 +41,57 @@ static int ascending(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-static void naive_skies(void)
+/* The share of days that had less than day d at time t; as much counts half. */
+static double naive_rank(int d, int t)
 {
-    int days = s.memory.days, sky = HEAT_SKIES / 2;
+    double less = 0;
+    for (int k = 0; k < s.memory.days; k++) {
+        int w = s.memory.spare_w[k][t], mine = s.memory.spare_w[d][t];
+        less += w < mine ? 1 : w == mine ? 0.5 : 0;
+    }
+    return less / s.memory.days;
+}
+
+/* Two of five half hours' weight to the newest: a mean of about an hour. */
+static void naive_bright(void)
+{
+    int days = s.memory.days;
+    double bright = 0.5;
     for (int t = 0; t < HEAT_SLOTS; t++) {
+        naive.light[t] = false;
         for (int d = 0; d < days; d++)
-            naive.sorted_w[t][d] = s.memory.spare_w[d][t];
-        qsort(naive.sorted_w[t], (size_t)days, sizeof(double), ascending);
-        naive.light[t] = naive.sorted_w[t][days - 1] > 0;
+            naive.light[t] |= s.memory.spare_w[d][t] > 0;
     }
     for (int d = 0; d < days; d++)
         for (int t = 0; t < HEAT_SLOTS; t++) {
             if (naive.light[t])
-                for (sky = 0;
-                     sky < HEAT_SKIES - 1 &&
-                     s.memory.spare_w[d][t] >= naive.sorted_w[t][days * (sky + 1) / HEAT_SKIES];)
-                    sky++;
-            naive.sky[t][d] = sky;
+                bright += 0.4 * (naive_rank(d, t) - bright);
+            naive.bright[t][d] = bright;
         }
+}
+
+/* Days by brightness in five parts; in each, what there was to spare, the least first. */
+static void naive_skies(void)
+{
+    int days = s.memory.days;
+    naive_bright();
+    for (int t = 0; t < HEAT_SLOTS; t++) {
+        double edge[HEAT_DAYS];
+        memcpy(edge, naive.bright[t], sizeof(edge));
+        qsort(edge, (size_t)days, sizeof(double), ascending);
+        for (int d = 0; d < days; d++) {
+            int sky = 0;
+            while (sky < HEAT_SKIES - 1 &&
+                   naive.bright[t][d] >= edge[days * (sky + 1) / HEAT_SKIES])
+                sky++;
+            naive.sky[t][d] = sky;
+            for (int k = 0; k < HEAT_SKIES; k++)
+                if (k == sky || !naive.light[t])
+                    naive.under_w[t][k][naive.under[t][k]++] = s.memory.spare_w[d][t];
+        }
+        for (int k = 0; k < HEAT_SKIES; k++)
+            qsort(naive.under_w[t][k], (size_t)naive.under[t][k], sizeof(double), ascending);
+    }
 }
 
 static void naive_turns(int slot)
@@ -141,19 +176,17 @@ static double naive_best(const double after[NAIVE_LEVELS], int g, double spare_w
 
 static void naive_before_heating(int slot, double price, double feed_in)
 {
-    int days = s.memory.days;
     for (int i = 0; i < HEAT_SKIES; i++) {
-        int from = naive.light[slot] ? days * i / HEAT_SKIES : 0;
-        int to = naive.light[slot] ? days * (i + 1) / HEAT_SKIES : days;
+        int count = naive.under[slot][i];
         memset(naive.next[i], 0, sizeof(naive.next[i]));
         for (int k = 0; k < GROUP_COUNT; k++) {
-            int first = from + (to - from) * k / 2, last = from + (to - from) * (k + 1) / 2;
+            int first = count * k / 2, last = count * (k + 1) / 2;
             double mean_w = 0;
             for (int d = first; d < last; d++)
-                mean_w += naive.sorted_w[slot][d] / (last - first);
+                mean_w += naive.under_w[slot][i][d] / (last - first);
             for (int g = 0; g < NAIVE_LEVELS; g++)
                 naive.next[i][g] += naive_best(naive.after[slot][i], g, mean_w, price, feed_in) *
-                                    (last - first) / (to - from);
+                                    (last - first) / count;
         }
     }
 }

@@ -571,6 +571,42 @@ START_TEST(test_a_true_opening_is_proven_when_the_heater_is_switched_off)
 }
 END_TEST
 
+/* Full at noon, and much drawn since, as far as is known. */
+static void heat_for_long_after_full(void)
+{
+    learnt_worth(900000);
+    heat_full(&b.load[HEATER].water, &heat);
+    heat.open = false;
+    bench_until(&b, HEATER, true, MINUTE);
+    bench_pass(&b, 10 * MINUTE);
+    ck_assert_int_eq(rules_draw(&b.memory, HEATER)->state, DRAW_SEEN);
+}
+
+START_TEST(test_an_opening_hidden_by_an_oven_is_soon_found_out)
+{
+    heat_for_long_after_full();
+    b.rest_w = 3600; /* in the same moment */
+    b.at[HEATER].thermostat_open = true;
+    ck_assert_int_gt(bench_until(&b, HEATER, false, 90 * MINUTE), 0);
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_WORTH);
+    bench_pass(&b, MINUTE);
+    ck_assert(heat.open);
+    ck_assert(!b.loads[HEATER].doubted);
+}
+END_TEST
+
+START_TEST(test_a_store_that_takes_more_than_was_known_is_doubted_once_and_heats_on)
+{
+    heat_for_long_after_full();
+    ck_assert_int_gt(bench_until(&b, HEATER, false, 90 * MINUTE), 0);
+    bench_pass(&b, MINUTE);
+    ck_assert(!heat.open);
+    ck_assert_int_gt(bench_until(&b, HEATER, true, 30 * MINUTE), 0);
+    bench_pass(&b, 60 * MINUTE);
+    ck_assert(bench_on(&b, HEATER));
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -610,6 +646,8 @@ int main(void)
         test_what_speaks_against_running_speaks_against_heat_ahead,
         test_an_oven_that_ends_is_found_out_when_the_heater_is_switched_off,
         test_a_true_opening_is_proven_when_the_heater_is_switched_off,
+        test_an_opening_hidden_by_an_oven_is_soon_found_out,
+        test_a_store_that_takes_more_than_was_known_is_doubted_once_and_heats_on,
     };
     return bench_run_tests("rules", tests, sizeof tests / sizeof tests[0]);
 }
