@@ -266,10 +266,10 @@ static int group(const struct sample sample[], struct range range, int64_t mean_
     return groups;
 }
 
-static void before_heating(const struct heat_settings *settings, const struct heat_memory *memory,
-                           const struct heat_outlook *outlook, const struct prices *prices,
-                           const struct sample sample[], struct range range,
-                           const int32_t after[HEAT_LEVELS], int32_t before[HEAT_LEVELS])
+static void before_heating(const struct heat_settings *settings, const struct heat_outlook *outlook,
+                           const struct prices *prices, const struct sample sample[],
+                           struct range range, const int32_t after[HEAT_LEVELS],
+                           int32_t before[HEAT_LEVELS])
 {
     int64_t mean_w[GROUPS_MAX], sum[HEAT_LEVELS] = {0};
     int weight[GROUPS_MAX], groups = group(sample, range, mean_w, weight);
@@ -407,8 +407,8 @@ static void reckon_day(const struct heat_settings *settings, struct heat_memory 
         count_turns(memory, view, s, turns);
         mix_skies(turns, by_next, memory->after[s]);
         for (int k = 0; k < HEAT_SKIES; k++)
-            before_heating(settings, memory, outlook, &prices, view->sample[s],
-                           days_under(memory, s, k), memory->after[s][k], next[k]);
+            before_heating(settings, outlook, &prices, view->sample[s], days_under(memory, s, k),
+                           memory->after[s][k], next[k]);
         take_least_off(next);
     }
 }
