@@ -156,7 +156,7 @@ class Wrong(DayCase):
         self.write_a_day()
         self.settings.write_text("site: {nme: x}\n")
         run = self.day(DATE)
-        self.assertEqual(run.returncode, 3)
+        self.assertEqual(run.returncode, 1)
         self.assertIn(f"{self.settings}:1:", run.stderr)
 
     def test_without_settings_the_day_is_in_utc_and_says_so(self):

@@ -8,7 +8,7 @@
 #include "core/quantity.h"
 #include "day.h"
 #include "options.h"
-#include "settings/settings.h"
+#include "read_settings.h"
 #include "whole_file.h"
 
 #define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
@@ -63,16 +63,6 @@ void day_take_settings(struct day *day, const struct settings *settings)
         take_load(day, settings, k);
 }
 
-static int complain_settings(const char *path, struct settings_troubles *troubles)
-{
-    for (int k = 0; k < troubles->count; k++)
-        fprintf(stderr, "%s: %s\n", *troubles->item[k].place ? troubles->item[k].place : path,
-                troubles->item[k].text);
-    settings_troubles_free(troubles);
-    return complain(STATUS_NOT_THERE,
-                    "\"%s\" cannot be used: settings without mistakes are expected", path);
-}
-
 /* Without settings the day is told in UTC, and the loads by their names. */
 static int take_settings(struct day *day, struct wish *wish, char ledger[static 192])
 {
@@ -88,14 +78,13 @@ static int take_settings(struct day *day, struct wish *wish, char ledger[static 
         copy(day->zone_name, sizeof(day->zone_name), "UTC");
         return STATUS_DONE;
     }
-    struct settings_troubles troubles = {0};
-    struct settings *settings = settings_load(path, wish->maps, &troubles);
+    enum status status;
+    struct settings *settings = read_settings(path, wish->maps, &status);
     if (!settings)
-        return complain_settings(path, &troubles);
+        return status;
     day_take_settings(day, settings);
     copy(ledger, 192, settings->ledger.path);
     settings_free(settings);
-    settings_troubles_free(&troubles);
     return STATUS_DONE;
 }
 

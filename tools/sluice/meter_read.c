@@ -10,12 +10,13 @@
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "bus/line.h"
 #include "core/quantity.h"
 #include "meter.h"
 #include "options.h"
-#include "settings/settings.h"
+#include "read_settings.h"
 
 #define MAPS_DEFAULT "/etc/sluice/meters"
 #define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
@@ -137,14 +138,6 @@ static enum status from_words(const struct wish *wish, struct reading_of *of)
     return STATUS_DONE;
 }
 
-static enum status complain_settings(const char *path, const struct settings_troubles *troubles)
-{
-    for (int k = 0; k < troubles->count; k++)
-        fprintf(stderr, "%s: %s\n", troubles->item[k].place[0] ? troubles->item[k].place : path,
-                troubles->item[k].text);
-    return STATUS_REFUSED;
-}
-
 static enum status take_meter(const struct settings *settings, const char *name,
                               struct reading_of *of)
 {
@@ -175,20 +168,17 @@ static enum status take_meter(const struct settings *settings, const char *name,
 
 static enum status from_settings(const struct wish *wish, const char *name, struct reading_of *of)
 {
-    struct settings_troubles troubles = {0};
-    FILE *file = fopen(wish->settings, "re");
-    if (!file)
+    if (access(wish->settings, R_OK) != 0)
         return complain(STATUS_NOT_THERE,
                         "\"%s\" cannot be read: %m; a settings file is expected (--settings "
                         "FILE), or a map and a line: --map MAP with --tcp or --serial",
                         wish->settings);
-    fclose(file);
     bool usual = strcmp(wish->maps, MAPS_DEFAULT) == 0;
-    struct settings *settings = settings_load(wish->settings, usual ? NULL : wish->maps, &troubles);
-    enum status status =
-        settings ? take_meter(settings, name, of) : complain_settings(wish->settings, &troubles);
+    enum status status;
+    struct settings *settings = read_settings(wish->settings, usual ? NULL : wish->maps, &status);
+    if (settings)
+        status = take_meter(settings, name, of);
     settings_free(settings);
-    settings_troubles_free(&troubles);
     return status;
 }
 

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "read_settings.h"
 #include "replay_days.h"
 #include "replay_home.h"
 #include "trial/refine.h"
@@ -247,15 +248,6 @@ static enum status work_with(const struct wish *wish, const struct settings *set
     return status;
 }
 
-static enum status complain_settings(const char *path, const struct settings_troubles *troubles)
-{
-    for (int k = 0; k < troubles->count; k++)
-        fprintf(stderr, "%s: %s\n", *troubles->item[k].place ? troubles->item[k].place : path,
-                troubles->item[k].text);
-    return (enum status)complain(
-        STATUS_REFUSED, "\"%s\" cannot be used: settings without mistakes are expected", path);
-}
-
 int replay_main(struct invocation *at, int argc, char *argv[])
 {
     struct wish wish = {0};
@@ -279,11 +271,10 @@ int replay_main(struct invocation *at, int argc, char *argv[])
         may = whole_file_may(wish.csv);
     if (may != STATUS_DONE)
         return may;
-    struct settings_troubles troubles = {0};
-    struct settings *settings = settings_load(argv[1], wish.maps, &troubles);
-    enum status status =
-        settings ? work_with(&wish, settings, argv[2]) : complain_settings(argv[1], &troubles);
+    enum status status;
+    struct settings *settings = read_settings(argv[1], wish.maps, &status);
+    if (settings)
+        status = work_with(&wish, settings, argv[2]);
     settings_free(settings);
-    settings_troubles_free(&troubles);
     return status;
 }
