@@ -13,7 +13,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { HOUSES = 250, DAYS_EACH = 2, DAYS_BEFORE = 12, DAYS_AFTER = 24 };
+enum { HOUSES = 150, DAYS_EACH = 2, DAYS_BEFORE = 12, DAYS_AFTER = 24 };
 
 static struct minutes calendar;
 
