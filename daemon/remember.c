@@ -234,12 +234,6 @@ void remember_stop(struct site *site)
     remember_now(site);
 }
 
-void remember_late(struct site *site)
-{
-    ledger_wait(site->ledger);
-    remember_now(site);
-}
-
 void remember_turn(struct site *site)
 {
     hasten(site);

@@ -15,7 +15,5 @@ void remember_book(struct site *site, int64_t dt_ms); /* between two turns, for 
 void remember_turn(struct site *site);                /* history and commits that are due */
 void remember_now(struct site *site);
 void remember_stop(struct site *site); /* with the last, shorter row of history */
-/* At the end: the writer was too busy for the last snapshot; waits for it, and once more. */
-void remember_late(struct site *site);
 
 #endif

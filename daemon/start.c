@@ -92,8 +92,6 @@ void site_stop(struct site *site)
         outputs_free(site->retired);
     if (site->outputs)
         outputs_free(site->outputs);
-    if (site->ledger && site->keep_now)
-        remember_late(site);
     if (site->ledger)
         ledger_close(site->ledger);
     learn_end(site);

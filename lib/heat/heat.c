@@ -94,6 +94,12 @@ static void close_day(struct heat_memory *memory)
         memory->today_w[s] = HEAT_NOT_KNOWN;
 }
 
+/* What was spare while nobody could tell the time belongs to no half hour. */
+static void drop_tick(struct heat_memory *memory)
+{
+    memory->tick_sum_mj = memory->tick_ms = 0;
+}
+
 /* Over a restart only the wall clock goes on; one that has run backwards tells nothing. */
 static int64_t since_last_ms(const struct heat_memory *memory, const struct moment *now)
 {
@@ -117,9 +123,12 @@ void heat_tick(const struct heat_settings *settings, struct heat_memory *memory,
 {
     int slot = local->second / HEAT_SLOT_S, last = memory->at.second / HEAT_SLOT_S;
     bool new_day = local->day > memory->at.day;
+    int64_t passed_ms = since_last_ms(memory, now);
+    if (!memory->begun || passed_ms < 0 || passed_ms > UNSEEN_MS)
+        drop_tick(memory);
     if (memory->begun) {
         close_tick(memory, last);
-        store_tick(settings, memory, since_last_ms(memory, now));
+        store_tick(settings, memory, passed_ms);
         if (slot != last || new_day)
             close_slot(memory, last);
         if (new_day)

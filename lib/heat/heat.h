@@ -67,8 +67,8 @@ struct heat_memory {
     /* Since the store's heat was last known. */
     bool known;
     int64_t known_mj, in_mj, lost_mj; /* held then; heated and lost since */
-    int64_t shown_mj; /* of the heat in, what it has surely taken: it was seen to draw on */
-    int64_t passed_ms[HEAT_SLOTS]; /* of each half hour since */
+    int64_t shown_mj;                 /* of the heat in, when it was last found drawing */
+    int64_t passed_ms[HEAT_SLOTS];    /* of each half hour since */
 
     /* Belief: share of 65536 for each level of the store, moved by `shift_mj`. */
     int32_t belief[HEAT_LEVELS];

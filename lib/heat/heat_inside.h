@@ -11,10 +11,13 @@ enum {
     SLOT_MS = HEAT_SLOT_S * MS_PER_S,
     SLOT_TICKS = SLOT_MS / HEAT_TICK_MS,
     SPREAD_TICKS = 24,
+    UNSEEN_MS = 30 * MS_PER_MIN, /* after a gap so long, heat in and draws are not known */
 };
 
 #define MJ_PER_J 1000
 #define J_PER_KWH 3600000
+#define PASSED_MOST_MS (100 * (int64_t)SLOT_MS) /* likewise: days since it was last known */
+#define SPREAD_MOST_J (500 * (int64_t)J_PER_KWH)
 #define MISSED_MOST_J (20000 * (int64_t)J_PER_KWH) /* so that its square still has a place */
 
 static inline int64_t level_mj(const struct heat_settings *settings)

@@ -55,11 +55,11 @@ static const struct row store_rows[] = {
     ROW(in_mj, 1, 0, MOST_MJ),
     ROW(shown_mj, 1, 0, MOST_MJ),
     ROW(lost_mj, 1, -MOST_MJ, MOST_MJ),
-    ROW(passed_ms, HEAT_SLOTS, 0, 40000 * (int64_t)SLOT_MS),
+    ROW(passed_ms, HEAT_SLOTS, 0, PASSED_MOST_MS),
     ROW(belief, HEAT_LEVELS, 0, BELIEF_WHOLE),
     ROW(shift_mj, 1, -MOST_MJ, MOST_MJ),
     ROW(open, 1, 0, 1),
-    ROW(spread_j, 1, 0, 5000 * KWH_J),
+    ROW(spread_j, 1, 0, SPREAD_MOST_J),
     ROW(spread_ms, 1, 0, SPREAD_TICKS *HEAT_TICK_MS),
 };
 

@@ -23,7 +23,6 @@ enum {
     LEARN_LEAST = 100,
     OVERFLOW_DRAWS = 2, /* guests may draw so many times as much */
     OVERFLOW_PARTS = 4,
-    UNSEEN_MS = 30 * MS_PER_MIN, /* after a gap so long, heat in and draws are not known */
     FORGET_MS = 60 * MS_PER_MIN, /* and after this, nor is how full it is */
 };
 enum {
@@ -355,7 +354,7 @@ static void pass(const struct heat_settings *settings, struct heat_memory *memor
     int64_t lost_mj = loss_mj(settings, heat_held_mj(settings, memory), dt_ms);
     int64_t drawn_j = memory->drawn_j[slot] * dt_ms / SLOT_MS;
     memory->lost_mj += lost_mj;
-    memory->passed_ms[slot] += dt_ms;
+    memory->passed_ms[slot] = within(memory->passed_ms[slot] + dt_ms, PASSED_MOST_MS);
     memory->shift_mj -= lost_mj + drawn_j * MJ_PER_J;
     memory->spread_j += drawn_j;
     memory->spread_ms += (int32_t)dt_ms;
@@ -433,5 +432,5 @@ int32_t store_worth_micro(const struct heat_settings *settings, const struct hea
     }
     int64_t per_level = sum / BELIEF_WHOLE;
     int64_t worth = per_level * J_PER_KWH / (step_mj / MJ_PER_J) + look_micro(settings, memory);
-    return (int32_t)(worth > INT32_MAX ? INT32_MAX : worth);
+    return (int32_t)within(worth, INT32_MAX);
 }

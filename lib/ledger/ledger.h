@@ -52,7 +52,7 @@ struct ledger;
  * another one. */
 struct ledger *ledger_open(const struct ledger_settings *settings, const char *boot);
 
-/* At start, before the first save: what was stored. False: not there. */
+/* What was stored: at start, or after ledger_wait. False: not there. */
 bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value);
 bool ledger_note_read(struct ledger *ledger, const char *key, char text[static LEDGER_TEXT_MAX]);
 /* When the last save was made, and by which boot (text of boot_id). */
@@ -79,7 +79,8 @@ void ledger_commit(struct ledger *ledger, struct moment at);
 uint64_t ledger_posted(struct ledger *ledger);
 uint64_t ledger_written(struct ledger *ledger);
 
-/* Until the writer is idle: for the end, and for tests. */
+/* Until the writer is idle, which may take a disk's time: for the end, for tests, and for
+ * the reload that must read. */
 void ledger_wait(struct ledger *ledger);
 
 /* What is wrong with storing right now; else, for a day of moments, what a person

@@ -39,30 +39,31 @@ void rules_learn_no_more(const struct rules_settings *settings, struct rules_mem
         memory->learns |= memory->loads[i].heat != NULL;
 }
 
-/* One meter may take another appliance's end for the thermostat's opening. Switching
- * off proves it: an element that had stopped drawing leaves no step. */
-static void prove_opening(const struct load_settings *load, struct load_memory *memory)
-{
-    const struct draw_memory *draw = &memory->draw;
-    if (load_is_on(memory) && draw->view.state == DRAW_SEEN && !memory->doubted)
-        memory->opened_unproven = false; /* it draws again */
-    if (!memory->opened_unproven || memory->state != STATE_OFF || memory->relief)
-        return;
-    memory->opened_unproven = false;
-    if (draw->has_before && draw->before_w - draw->last_w > draw->view.power_w / 2)
-        heat_found(&load->water, memory->heat, true);
-    else
-        heat_full(&load->water, memory->heat);
-}
-
 /* An opening can go unseen: another appliance came on in that moment. What is booked as
  * heat then soon passes what the store can have taken. Switching off will tell. */
 static void doubt_draw(const struct load_settings *load, struct load_memory *memory)
 {
-    memory->doubted = !load->metered && load_is_on(memory) &&
-                      memory->draw.view.state == DRAW_SEEN &&
-                      (memory->doubted || heat_overflows(&load->water, memory->heat));
-    memory->opened_unproven |= memory->doubted;
+    if (load_is_on(memory))
+        memory->doubted = !load->metered && memory->draw.view.state == DRAW_SEEN &&
+                          (memory->doubted || heat_overflows(&load->water, memory->heat));
+}
+
+/* One meter may take another appliance's end for the thermostat's opening. Switching
+ * off proves it: an element that had stopped drawing leaves no step. Where the meter was
+ * silent then, what it said before stands, and a doubt alone says nothing. */
+static void prove_opening(const struct load_settings *load, struct load_memory *memory)
+{
+    const struct draw_memory *draw = &memory->draw;
+    bool heard = memory->opened_unproven, doubted = memory->doubted;
+    if (load_is_on(memory) && draw->view.state == DRAW_SEEN && !doubted)
+        memory->opened_unproven = heard = false; /* it draws again */
+    if (!(heard || doubted) || memory->state != STATE_OFF || memory->relief)
+        return;
+    memory->opened_unproven = memory->doubted = false;
+    if (draw->has_before && draw->before_w - draw->last_w > draw->view.power_w / 2)
+        heat_found(&load->water, memory->heat, true);
+    else if (draw->has_before || heard)
+        heat_full(&load->water, memory->heat);
 }
 
 /* What the thermostat has said since the last turn. */
@@ -128,7 +129,7 @@ static void weigh(struct turn *turn, uint16_t index)
     struct load_memory *memory = &turn->memory->loads[index];
     int64_t price = turn->memory->price_micro, feed_in = turn->memory->feed_in_micro;
     if (!heat_knows(memory->heat) || !turn->trusted) {
-        memory->ahead = turn->trusted && must_learn(load, memory);
+        memory->ahead = turn->trusted && !memory->doubted && must_learn(load, memory);
         memory->not_worth = false;
         return;
     }

@@ -206,6 +206,21 @@ END_TEST
 
 /* ---- other prices, another tank ---------------------------------------------------- */
 
+/* Booted without a clock at noon of the next day, and twenty minutes of sun until it is set. */
+START_TEST(test_sun_seen_before_the_time_is_known_is_not_put_into_the_night_before)
+{
+    store_make(&s);
+    for (int k = 0; k < TICKS_PER_DAY * 5 / 6; k++)
+        store_tick_on(&s, -300);
+    heat_spare(&s.memory, 4000, 20 * MS_PER_MIN);
+    s.local.day++;
+    s.local.second = 12 * 3600 + 20 * 60;
+    store_tick_after(&s, 16 * MS_PER_HOUR + 20 * MS_PER_MIN);
+    for (int k = 0; k < HEAT_SLOTS; k++)
+        ck_assert_int_le(s.memory.spare_w[s.memory.newest][k], -300);
+}
+END_TEST
+
 START_TEST(test_other_prices_hold_from_the_next_tick_and_the_old_worth_until_then)
 {
     begin_at_midnight();
@@ -254,6 +269,7 @@ int main(void)
         test_a_gap_books_each_half_hour_by_its_part,
         test_after_a_gap_of_forty_minutes_what_was_drawn_is_not_learnt_from,
         test_after_a_gap_of_hours_the_store_is_as_one_never_seen,
+        test_sun_seen_before_the_time_is_known_is_not_put_into_the_night_before,
         test_other_prices_hold_from_the_next_tick_and_the_old_worth_until_then,
         test_another_tank_begins_anew_and_the_household_does_not,
     };

@@ -156,12 +156,46 @@ START_TEST(test_the_longest_text_fits_the_ledger)
     live_to_the_afternoon();
     for (int k = 0; k < HEAT_SLOTS; k++) {
         s.memory.today_w[k] = -32000;
-        s.memory.passed_ms[k] = 3000 * (int64_t)SLOT_MS; /* of eight years */
+        s.memory.passed_ms[k] = PASSED_MOST_MS;
         s.memory.drawn_j[k] = 100 * J_PER_KWH;
     }
     go_through_text(&s.settings);
     ck_assert_uint_lt(strlen(now) + 1, sizeof(now));
     ck_assert_uint_lt(strlen(text) + 1, sizeof(text));
+}
+END_TEST
+
+/* What is just taken must not break the sums that it goes into: the sanitizers see to that. */
+START_TEST(test_the_widest_numbers_that_are_taken_stay_within_the_sums)
+{
+    const int64_t most_mj = 1000000 * (int64_t)J_PER_KWH * MJ_PER_J;
+    for (int sign = -1; sign <= 1; sign += 2) {
+        live_to_the_afternoon();
+        for (int k = 0; k < HEAT_SLOTS; k++) {
+            s.memory.passed_ms[k] = PASSED_MOST_MS;
+            s.memory.drawn_j[k] = 100 * J_PER_KWH;
+        }
+        s.memory.known = true;
+        s.memory.known_mj = s.memory.in_mj = s.memory.shown_mj = most_mj;
+        s.memory.lost_mj = sign * most_mj;
+        s.memory.shift_mj = sign * most_mj;
+        s.memory.spread_j = SPREAD_MOST_J;
+        s.memory.lump_j = 100 * J_PER_KWH;
+        s.memory.missed_j = sign * MISSED_MOST_J;
+        s.memory.expected_j = 100 * (int64_t)J_PER_KWH;
+        s.memory.slot_sum_mj = sign * most_mj;
+        go_through_text(&s.settings);
+        s.memory = after;
+        ck_assert(!heat_overflows(&s.settings, &s.memory));
+        for (int k = 0; k < 3 * TICKS_PER_DAY; k++) {
+            store_tick_on(&s, sign * 32000);
+            if (k % 100 == 50)
+                heat_found(&s.settings, &s.memory, k % 200 == 50);
+            if (k % 100 == 99)
+                heat_full(&s.settings, &s.memory);
+        }
+        ck_assert_int_le(heat_held_mj(&s.settings, &s.memory), 2 * heat_full_mj(&s.settings));
+    }
 }
 END_TEST
 
@@ -290,6 +324,7 @@ int main(void)
         test_after_a_wall_clock_that_ran_backwards_the_store_is_forgotten,
         test_another_tank_takes_the_day_and_not_how_full_it_was,
         test_the_longest_text_fits_the_ledger,
+        test_the_widest_numbers_that_are_taken_stay_within_the_sums,
         test_notes_with_mistakes_are_refused_or_do_no_harm};
     return suite_run("save", tests, COUNT_OF(tests));
 }

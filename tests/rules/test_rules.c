@@ -607,6 +607,19 @@ START_TEST(test_a_store_that_takes_more_than_was_known_is_doubted_once_and_heats
 }
 END_TEST
 
+START_TEST(test_a_doubt_that_no_meter_could_settle_says_nothing)
+{
+    heat_for_long_after_full();
+    b.meter_silent = true;
+    ck_assert_int_gt(bench_until(&b, HEATER, false, 90 * MINUTE), 0);
+    b.meter_silent = false;
+    bench_pass(&b, MINUTE);
+    ck_assert(!heat.open);
+    ck_assert(!b.loads[HEATER].doubted);
+    ck_assert_int_gt(bench_until(&b, HEATER, true, 30 * MINUTE), 0);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -647,6 +660,7 @@ int main(void)
         test_an_oven_that_ends_is_found_out_when_the_heater_is_switched_off,
         test_a_true_opening_is_proven_when_the_heater_is_switched_off,
         test_an_opening_hidden_by_an_oven_is_soon_found_out,
+        test_a_doubt_that_no_meter_could_settle_says_nothing,
         test_a_store_that_takes_more_than_was_known_is_doubted_once_and_heats_on,
     };
     return bench_run_tests("rules", tests, sizeof tests / sizeof tests[0]);
