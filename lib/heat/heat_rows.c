@@ -37,7 +37,7 @@ static const struct setting_row rows[] = {
      .example = "2.66 kWh",
      .text = "What the tank loses in a day at 55 K over the room, by its nameplate. Left out: "
              "what a tank of its volume may lose at most by AS/NZS 4692.2 (2.66 kWh for 315 L)."},
-    WATER("usable", QUANTITY_SHARE_PERMILLE, usable_permille, 200, 1000, "65 %",
+    WATER("usable", QUANTITY_SHARE_PERMILLE, usable_permille, 200, 1000, "60 %",
           "Of a full tank's heat, what comes at the wanted temperature before it turns lukewarm. "
           "A tank that is wholly heated and layers well gives up to 85 %, one that is mixed or "
           "seldom wholly heated less than half. More saves more and risks a cold shower."),
