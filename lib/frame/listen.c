@@ -346,6 +346,7 @@ static void take_expected(struct listener *listener, const struct frame_content 
     bool apart =
         may_hide_question(question) || question->doubted || now_us - question->at_us > TOO_LATE_US;
     question->noise = 0;
+    question->paused = false;
     if (another || apart) {
         tell_answer(listener, HEARD_DOUBTFUL, content->pdu, content->length, now_us);
         return;
