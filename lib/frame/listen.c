@@ -307,6 +307,8 @@ static void take_stray(struct listener *listener, const struct frame_content *co
     bool late = settle_owed(listener, content->unit, content->pdu, content->length, &another);
     if ((late || !met) && may_hide_another(&listener->question))
         owe_unheard_of_all(listener); /* it was not what answers the hidden one */
+    /* Its time is not noted as that of noise: an answer without a question shows that one may
+     * have been missed, so what comes next is doubted at once, as if after a silence. */
     listener->question.noise += content->length;
     tell(listener, &(struct heard){.kind = HEARD_STRAY,
                                    .unit = content->unit,
