@@ -571,7 +571,7 @@ bool compare_tell_tuned(const struct comparison *comparison, compare_line *line,
 void compare_tell_tuning(const struct comparison *comparison, compare_line *line, void *context)
 {
     const struct compare *compare = comparison->compare;
-    const struct compare_figures *refused = &compare->tune_refused;
+    const struct compare_figures *cold = &compare->tune_cold;
     struct sentence sentence;
     begin(&sentence, comparison, line, context);
     if (compare->load.start_permille == RULES_START_LEARNT &&
@@ -583,12 +583,12 @@ void compare_tell_tuning(const struct comparison *comparison, compare_line *line
                        "fraction does not follow when the household or the seasons change.");
         end(&sentence);
     }
-    if (!isfinite(refused->spoilt))
+    if (!isfinite(cold->spoilt))
         return;
-    say(&sentence, "Settings with a smaller bill were refused for spoilt showers: the warmest of "
+    say(&sentence, "Settings with a smaller bill spoil too many showers: the warmest of "
                    "them would save ");
-    say_money(&sentence, compare->tune_best.bill - refused->bill);
-    say(&sentence, " a year more, and spoil %.0f showers a year in place of %.0f.", refused->spoilt,
+    say_money(&sentence, compare->tune_best.bill - cold->bill);
+    say(&sentence, " a year more, and spoil %.0f showers a year in place of %.0f.", cold->spoilt,
         compare->tune_best.spoilt);
     end(&sentence);
 }
