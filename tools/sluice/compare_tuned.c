@@ -120,7 +120,7 @@ void compare_tell_tuning(const struct comparison *comparison, compare_line *line
     }
     if (!isfinite(cold->spoilt))
         return;
-    say(&sentence, "Settings with a smaller bill spoil too many showers: the warmest of "
+    say(&sentence, "Some settings with a smaller bill spoil too many showers: the warmest of "
                    "them would save ");
     say_money(&sentence, compare->tune_best.bill - cold->bill);
     say(&sentence, " a year more, and spoil %.0f showers a year in place of %.0f.", cold->spoilt,
