@@ -33,6 +33,7 @@ void gateway_end(struct site *site)
 {
     gateway_free(site->gateway);
     site->gateway = NULL;
+    site->gateway_state = (struct gateway_state){0}; /* what is published ends with it */
     site_solved(site, trouble_id);
 }
 

@@ -94,6 +94,12 @@ static bool may_hide_question(const struct listen_question *question)
     return question->noise > STRAY_BYTES;
 }
 
+/* The same of the noise for which nothing is owed yet. */
+static bool may_hide_another(const struct listen_question *question)
+{
+    return question->noise - question->noise_booked > STRAY_BYTES;
+}
+
 /* Of a unit that is known to answer twice, noise may have been the second answer. */
 static bool second_may_be_hidden(const struct listener *listener)
 {
@@ -182,6 +188,9 @@ static void owe_unheard(struct listener *listener, uint8_t unit)
  * that aren't there don't fill the list. */
 static void owe_unheard_of_all(struct listener *listener)
 {
+    struct listen_question *question = &listener->question;
+    question->noise_booked = question->noise;
+    question->paused = false;
     listener->missed = true;
     for (unsigned unit = 1; unit < LISTEN_UNITS; unit++)
         if (listener->unit[unit].seen)
@@ -242,7 +251,7 @@ static void suspect_noise(struct listener *listener, int64_t now_us)
 {
     const struct listen_question *question = &listener->question;
     bool silence = question->paused || now_us - question->noise_us >= HIDDEN_US;
-    if (may_hide_question(question) && silence && !(question->open && was_hit(listener)))
+    if (may_hide_another(question) && silence && !(question->open && was_hit(listener)))
         owe_unheard_of_all(listener);
 }
 
@@ -296,8 +305,10 @@ static void take_stray(struct listener *listener, const struct frame_content *co
 {
     bool another, met = listener->unit[content->unit].met;
     bool late = settle_owed(listener, content->unit, content->pdu, content->length, &another);
-    if ((late || !met) && may_hide_question(&listener->question))
+    if ((late || !met) && may_hide_another(&listener->question))
         owe_unheard_of_all(listener); /* it was not what answers the hidden one */
+    /* Its time is not noted as that of noise: an answer without a question shows that one may
+     * have been missed, so what comes next is doubted at once, as if after a silence. */
     listener->question.noise += content->length;
     tell(listener, &(struct heard){.kind = HEARD_STRAY,
                                    .unit = content->unit,
@@ -341,11 +352,14 @@ static void take_expected(struct listener *listener, const struct frame_content 
     if (was_owed)
         owe(listener, question);
     question->open = false;
-    if (may_hide_question(question) && (was_owed || now_us - question->at_us > HIDDEN_US))
+    if (may_hide_another(question) && (was_owed || now_us - question->at_us > HIDDEN_US))
         owe_unheard_of_all(listener);
+    else if (may_hide_question(question) && was_owed)
+        owe_unheard(listener, content->unit); /* what noise hid is not settled: this was asked */
     bool apart =
         may_hide_question(question) || question->doubted || now_us - question->at_us > TOO_LATE_US;
-    question->noise = 0;
+    question->noise = question->noise_booked = 0;
+    question->paused = false;
     if (another || apart) {
         tell_answer(listener, HEARD_DOUBTFUL, content->pdu, content->length, now_us);
         return;
@@ -383,7 +397,7 @@ static void take_noise(struct listener *listener, uint8_t byte)
     struct listen_question *question = &listener->question;
     listener->counts.noise_bytes++;
     question->paused |=
-        may_hide_question(question) && listener->oldest_us - question->noise_us >= HIDDEN_US;
+        may_hide_another(question) && listener->oldest_us - question->noise_us >= HIDDEN_US;
     if (question->noise == 0)
         question->noise_begun_us = listener->oldest_us;
     if (question->noise < sizeof question->header)

@@ -55,6 +55,7 @@ struct listen_question {
     uint8_t pdu[FRAME_PDU_MAX];
     int64_t at_us;
     size_t noise;                     /* bytes since that belong to no frame */
+    size_t noise_booked;              /* of these: for which all owe an answer already */
     uint8_t header[3];                /* the first of them */
     int64_t noise_begun_us, noise_us; /* when the first and the last of them came */
     bool paused;                      /* it was silent between them for as long as a master waits */

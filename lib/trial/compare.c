@@ -388,7 +388,7 @@ static void set_up(struct compare *compare, const struct compare_wish *wish)
     compare->rules.loads = &compare->load;
     compare->tuned_rules.loads = &compare->tuned_load;
     compare->left_price = price_of_left(compare);
-    compare->tune_refused.spoilt = INFINITY;
+    compare->tune_cold.spoilt = INFINITY;
     for (int way = 0; way < WAY_COUNT; way++)
         compare->result[way].there = true;
     compare->result[WAY_CONTROLLED].there = wish->home->tariff->controlled.there;

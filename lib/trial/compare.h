@@ -86,9 +86,9 @@ struct compare {
     struct compare_result result[WAY_COUNT];
     struct compare_figures varied[COMPARE_VARIANTS][WAY_COUNT]; /* on the first sample */
     int tune_runs;
-    struct compare_figures tune_best;    /* of the settings taken, on the samples tuned on */
-    struct compare_figures tune_refused; /* the warmest of those with a smaller bill,
-                                            too cold; spoilt INFINITY: none */
+    struct compare_figures tune_best; /* of the settings taken, on the samples tuned on */
+    struct compare_figures tune_cold; /* the warmest of those with a smaller bill,
+                                         too cold; spoilt INFINITY: none */
 };
 
 /* False: `trouble` says why. */

@@ -225,14 +225,15 @@ static double score(const struct compare_figures *figures, const struct limits *
     return figures->cost + SPOILT_WEIGHT * fmax(0, figures->spoilt - limits->spoilt);
 }
 
-enum { REFUSED_MAX = 512 };
+/* Each value of each knob in each round, and the settings as they are. */
+enum { COLD_MAX = ROUNDS * KNOBS * VALUES_MAX + 1 };
 
 struct tuning {
     struct limits limits;
     struct compare_figures best;
     bool better;
-    struct compare_figures refused[REFUSED_MAX]; /* all that spoil too many showers */
-    int refused_count;
+    struct compare_figures cold[COLD_MAX]; /* all that spoil too many showers, refused or not */
+    int cold_count;
 };
 
 struct trial_of_values {
@@ -286,8 +287,8 @@ static void begin_with(const struct compare *compare, struct trial_of_values *va
 
 static void note_if_cold(struct tuning *tuning, const struct compare_figures *figures)
 {
-    if (figures->spoilt > tuning->limits.spoilt && tuning->refused_count < REFUSED_MAX)
-        tuning->refused[tuning->refused_count++] = *figures;
+    if (figures->spoilt > tuning->limits.spoilt)
+        tuning->cold[tuning->cold_count++] = *figures;
 }
 
 static void take_or_refuse(struct tuning *tuning, const struct compare_figures *figures,
@@ -321,15 +322,15 @@ static bool turn_knob(struct compare *compare, const struct knob *knob, struct t
     return true;
 }
 
-/* Of those with a smaller bill than the settings taken the warmest is told. */
-static void tell_refused(struct compare *compare, const struct tuning *tuning)
+/* Of those with a smaller bill than the settings taken the warmest is noted. */
+static void note_warmest(struct compare *compare, const struct tuning *tuning)
 {
     compare->tune_best = tuning->best;
-    for (int k = 0; k < tuning->refused_count; k++) {
-        const struct compare_figures *refused = &tuning->refused[k];
-        if (refused->bill < tuning->best.bill - WORTH_A_CHANGE &&
-            refused->spoilt > tuning->best.spoilt && refused->spoilt < compare->tune_refused.spoilt)
-            compare->tune_refused = *refused;
+    for (int k = 0; k < tuning->cold_count; k++) {
+        const struct compare_figures *cold = &tuning->cold[k];
+        if (cold->bill < tuning->best.bill - WORTH_A_CHANGE && cold->spoilt > tuning->best.spoilt &&
+            cold->spoilt < compare->tune_cold.spoilt)
+            compare->tune_cold = *cold;
     }
 }
 
@@ -349,7 +350,7 @@ bool compare_tune(struct compare *compare, const struct compare_figures *always,
                   struct trouble *trouble)
 {
     struct trial_of_values configured;
-    struct tuning tuning = {.refused_count = 0};
+    struct tuning tuning = {.cold_count = 0};
     begin_with(compare, &configured);
     if (!evaluate(compare, "as configured", &configured, 1, &tuning.best, trouble))
         return false;
@@ -359,6 +360,6 @@ bool compare_tune(struct compare *compare, const struct compare_figures *always,
     note_if_cold(&tuning, &tuning.best);
     if (!search(compare, &tuning, trouble))
         return false;
-    tell_refused(compare, &tuning);
+    note_warmest(compare, &tuning);
     return true;
 }

@@ -428,6 +428,43 @@ START_TEST(test_late_answer_does_not_settle_the_question_that_noise_hides)
 }
 END_TEST
 
+/* Noise right before a question is no question: none was waited for. */
+START_TEST(test_pause_in_noise_is_forgotten_with_the_noise)
+{
+    struct ear *ear = ear_new();
+    ask(ear, &first);
+    answer(ear, &first);
+    ask(ear, &second);
+    say(ear, "91 13 77 ee 55");
+    wait_in_vain(ear);
+    say(ear, "91 13");
+    answer(ear, &second);
+    unsigned owed = ear->listener.owed_count;
+    say(ear, "91 13 77 ee 55");
+    ask(ear, &third);
+    ck_assert_uint_eq(ear->listener.owed_count, owed);
+    free(ear);
+}
+END_TEST
+
+/* By the unit that answered either the question that was heard or the one that was not, by the
+ * other the latter. */
+START_TEST(test_one_noise_hides_one_question)
+{
+    struct ear *ear = ear_new();
+    ask(ear, &other_unit);
+    answer(ear, &other_unit);
+    ask(ear, &first);
+    answer(ear, &first);
+    ask(ear, &first);
+    say(ear, "91 13 77 ee 55");
+    wait_in_vain(ear);
+    answer(ear, &first);
+    ck_assert_uint_eq(ear->listener.owed_count, 3);
+    assert_heard(ear, "answered 2:0010, answered 1:0010, doubtful 1:0010");
+}
+END_TEST
+
 /* What looks like a long answer is kept until it is quiet; the question behind it came
  * when it came. */
 START_TEST(test_bytes_that_are_held_back_keep_their_time)
@@ -779,6 +816,8 @@ int main(void)
     tcase_add_test(cases, test_hit_answer_may_be_a_late_one_while_anything_is_owed);
     tcase_add_test(cases, test_unit_that_is_first_heard_of_after_noise_may_owe_an_answer);
     tcase_add_test(cases, test_late_answer_does_not_settle_the_question_that_noise_hides);
+    tcase_add_test(cases, test_pause_in_noise_is_forgotten_with_the_noise);
+    tcase_add_test(cases, test_one_noise_hides_one_question);
     tcase_add_test(cases, test_bytes_that_are_held_back_keep_their_time);
     tcase_add_test(cases, test_two_masters_show_by_questions_that_overtake_each_other);
     tcase_add_test(cases, test_unit_that_is_not_there_does_not_make_two_masters);

@@ -142,17 +142,6 @@ class Compare(Case):
         path.write_text(lines)
         self.assert_done(self.sluice("check", path))
 
-    def test_tuning_says_that_it_replaces_what_is_learnt(self):
-        path = self.settings()
-        path.write_text(path.read_text().replace(
-            "start_fraction: 70 %", "start_fraction: learnt\n    water: {volume: 315 L, set: 65 °C, "
-            "hysteresis: 6 °C, cold: 18 °C, room: 20 °C, standing_loss: 2.66 kWh}"))
-        run = self.sluice("compare", path, EXTRACT, "--seeds", "1", "--tune")
-        self.assertEqual(run.returncode, 0, run)
-        replaced = re.search(r"(?m)^    start_fraction: \d", run.stdout) is not None
-        said = "This replaces start_fraction: learnt, which would have cost $" in " ".join(run.stdout.split())
-        self.assertEqual(replaced, said, run.stdout)
-
     def test_how_sure_it_is_has_one_answer(self):
         text = " ".join(self.compare().split())
         self.assertEqual(text.count("How sure: "), 1)

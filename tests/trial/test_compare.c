@@ -214,9 +214,9 @@ START_TEST(test_tuning_finds_a_floor_where_showers_are_cold_without)
     ck_assert_double_gt(compare.result[WAY_SLUICE].sample[0].spoilt, most);
     ck_assert_double_le(compare.result[WAY_TUNED].sample[0].spoilt, most);
     /* cold settings, those configured among them, would have cost less */
-    ck_assert(isfinite(compare.tune_refused.spoilt));
-    ck_assert_double_gt(compare.tune_refused.spoilt, most - 1);
-    ck_assert_double_lt(compare.tune_refused.bill, compare.tune_best.bill);
+    ck_assert(isfinite(compare.tune_cold.spoilt));
+    ck_assert_double_gt(compare.tune_cold.spoilt, most - 1);
+    ck_assert_double_lt(compare.tune_cold.bill, compare.tune_best.bill);
     compare_free(&compare);
     rig_free(rig);
 }

@@ -3,14 +3,13 @@
  * Says what the figures say and no more: where nothing pays, to buy nothing; where two
  * are too close, that they are; where there is one sample, that its luck is not known. */
 #include <math.h>
-#include <stdarg.h>
 #include <string.h>
 
-#include "compare.h"
+#include "compare_sentence.h"
 #include "house/tap.h"
 #include "replay_home.h"
 
-enum { SENTENCE_MAX = 600, WHOLE_YEAR_DAYS = 360 };
+enum { WHOLE_YEAR_DAYS = 360 };
 
 const char *compare_way_name(enum compare_way way)
 {
@@ -49,54 +48,6 @@ void compare_write_span(const struct comparison *comparison, struct text *text)
     write_date(text, local_of_wall(zone, days->first).day);
     text_add(text, " to ");
     write_date(text, local_of_wall(zone, last).day);
-}
-
-void compare_write_money(const struct comparison *comparison, double money, struct text *text)
-{
-    long whole = lround(fabs(money));
-    text_add(text, "%s%s", money < 0 && whole > 0 ? "-" : "", comparison->settings->quote.currency);
-    if (whole >= 1000)
-        text_add(text, "%ld,%03ld", whole / 1000, whole % 1000);
-    else
-        text_add(text, "%ld", whole);
-}
-
-/* ---- sentences ---------------------------------------------------------------- */
-
-struct sentence {
-    struct text text;
-    const struct comparison *comparison;
-    compare_line *line;
-    void *context;
-    char buffer[SENTENCE_MAX];
-};
-
-static void begin(struct sentence *sentence, const struct comparison *comparison,
-                  compare_line *line, void *context)
-{
-    *sentence = (struct sentence){.comparison = comparison, .line = line, .context = context};
-    sentence->text = text_in(sentence->buffer, sizeof(sentence->buffer));
-}
-
-static void say(struct sentence *sentence, const char *format, ...)
-    __attribute__((format(printf, 2, 3)));
-static void say(struct sentence *sentence, const char *format, ...)
-{
-    va_list arguments;
-    va_start(arguments, format);
-    text_add_list(&sentence->text, format, arguments);
-    va_end(arguments);
-}
-
-static void say_money(struct sentence *sentence, double money)
-{
-    compare_write_money(sentence->comparison, money, &sentence->text);
-}
-
-static void end(struct sentence *sentence)
-{
-    sentence->line(sentence->context, sentence->buffer);
-    sentence->text = text_in(sentence->buffer, sizeof(sentence->buffer));
 }
 
 static const char *purchase_name(enum compare_way way)
@@ -142,13 +93,13 @@ static void tell_buy(struct sentence *sentence)
             "Buy nothing: over %u years no purchase pays for itself in this home with showers as "
             "warm as now.",
             comparison->settings->quote.years);
-        end(sentence);
+        sentence_end(sentence);
         return;
     }
     say(sentence, "Buy %s.", purchase_name(verdict->buy));
-    end(sentence);
+    sentence_end(sentence);
     say_offer(sentence, &verdict->offer[verdict->buy]);
-    end(sentence);
+    sentence_end(sentence);
 }
 
 static void tell_second(struct sentence *sentence)
@@ -168,7 +119,7 @@ static void tell_second(struct sentence *sentence)
         say(sentence, ")");
     }
     say(sentence, ".");
-    end(sentence);
+    sentence_end(sentence);
 }
 
 static void say_first_in(struct sentence *sentence)
@@ -201,7 +152,7 @@ static void tell_sure(struct sentence *sentence)
     if (compare->sample_count == 1) {
         say(sentence, "These days are one sample; how much another year would change is not known "
                       "from them.");
-        end(sentence);
+        sentence_end(sentence);
         return;
     }
     say(sentence, "It came ");
@@ -213,7 +164,7 @@ static void tell_sure(struct sentence *sentence)
             ? ""
             : " The spread is that of clouds alone: another year, other people or other prices "
               "may change more.");
-    end(sentence);
+    sentence_end(sentence);
 }
 
 /* ---- other people in the home, or a duller sky -------------------------------------------- */
@@ -235,7 +186,7 @@ static void tell_same(struct sentence *sentence)
                                 : ", ",
                 compare_variants[v].what);
     say(sentence, ".");
-    end(sentence);
+    sentence_end(sentence);
 }
 
 static void say_reason(struct sentence *sentence, const struct compare_turn *turn)
@@ -272,14 +223,14 @@ static void tell_turns(struct sentence *sentence)
             purchase_name(turn->first), purchase_name(verdict->buy));
         say_reason(sentence, turn);
         say(sentence, ".");
-        end(sentence);
+        sentence_end(sentence);
     }
 }
 
 void compare_tell_verdict(const struct comparison *comparison, compare_line *line, void *context)
 {
     struct sentence sentence;
-    begin(&sentence, comparison, line, context);
+    sentence_begin(&sentence, comparison, line, context);
     tell_buy(&sentence);
     tell_second(&sentence);
     tell_sure(&sentence);
@@ -304,7 +255,7 @@ static void tell_cold(struct sentence *sentence)
         sentence->buffer[0] = (char)(sentence->buffer[0] - 'a' + 'A');
         if (way == WAY_SLUICE && !compare->wish.tune)
             say(sentence, " A larger floor, or --tune, may mend that.");
-        end(sentence);
+        sentence_end(sentence);
     }
 }
 
@@ -317,7 +268,7 @@ static void tell_span(struct sentence *sentence)
         "These are %.0f days, not a year. Yearly figures are theirs, stretched: seasons that are "
         "not in them are not in the figures. Do not quote on them.",
         compare->days_long);
-    end(sentence);
+    sentence_end(sentence);
 }
 
 static void tell_demand(struct sentence *sentence)
@@ -326,13 +277,13 @@ static void tell_demand(struct sentence *sentence)
         return;
     say(sentence, "The bounds know no demand charge: what could be saved, and the shares, are "
                   "therefore only an upper and lower estimate.");
-    end(sentence);
+    sentence_end(sentence);
 }
 
 void compare_tell_doubts(const struct comparison *comparison, compare_line *line, void *context)
 {
     struct sentence sentence;
-    begin(&sentence, comparison, line, context);
+    sentence_begin(&sentence, comparison, line, context);
     tell_span(&sentence);
     tell_cold(&sentence);
     tell_demand(&sentence);
@@ -370,7 +321,7 @@ static void tell_refined(struct sentence *sentence)
     say_flat_saving(sentence, WAY_SLUICE);
     say(sentence, "; its contactor closes %.0f times (%.0f)",
         compare->result[WAY_SLUICE].sample[0].cycles, compare->flat_result[WAY_SLUICE].cycles);
-    end(sentence);
+    sentence_end(sentence);
 }
 
 static void tell_samples(struct sentence *sentence)
@@ -384,7 +335,7 @@ static void tell_samples(struct sentence *sentence)
         say(sentence, ", made minutes by clouds and appliances as they may have been");
     if (compare->refined && compare->seeds > 1)
         say(sentence, ", %d times over", compare->seeds);
-    end(sentence);
+    sentence_end(sentence);
     tell_refined(sentence);
 }
 
@@ -395,7 +346,7 @@ static void tell_hours(struct sentence *sentence)
     hours_write(&compare->timer_hours, &sentence->text);
     if (compare->timer_tried)
         say(sentence, ", the best of some usual hours here");
-    end(sentence);
+    sentence_end(sentence);
     say(sentence, "the diverter gives all that would be exported");
     if (!compare->boost.there)
         say(sentence, "; it never heats from the grid");
@@ -410,7 +361,7 @@ static void tell_hours(struct sentence *sentence)
     }
     if (compare->boost_tried)
         say(sentence, ", the best of some usual ways here");
-    end(sentence);
+    sentence_end(sentence);
 }
 
 static void tell_money(struct sentence *sentence)
@@ -421,7 +372,7 @@ static void tell_money(struct sentence *sentence)
         "a kWh; hot water that was wanted and not there counts %.0f a kWh in the shares, so that "
         "cold showers are no saving",
         compare->left_price, compare->home.unmet_per_kwh);
-    end(sentence);
+    sentence_end(sentence);
     say(sentence,
         "ideal: the least that an on/off element, or one of any power, could have cost with "
         "everything known before; nobody sells it%s. Shares are of what it would save against "
@@ -430,7 +381,7 @@ static void tell_money(struct sentence *sentence)
         compare->home.tank[0].heater.tank.layers > 1 ? ", and a layered tank cannot reach it" : "",
         compare->load.kind == LOAD_SWITCHED ? " and sluice" : "",
         compare->load.kind == LOAD_SWITCHED ? "" : " and sluice");
-    end(sentence);
+    sentence_end(sentence);
 }
 
 static void tell_showers(struct sentence *sentence)
@@ -439,7 +390,7 @@ static void tell_showers(struct sentence *sentence)
         "a shower is spoilt below %.0f °C for over a minute; a way that spoils up to %d a year "
         "more than always on still counts as hot",
         TAP_SPOILT_C, SPOILT_MORE_PER_YEAR);
-    end(sentence);
+    sentence_end(sentence);
 }
 
 static void tell_left_out(struct sentence *sentence)
@@ -449,14 +400,14 @@ static void tell_left_out(struct sentence *sentence)
         return;
     say(sentence, "%s alone is compared; %d other load%s in the settings, left out here",
         sentence->comparison->settings->names[0].name, left_out, left_out == 1 ? " is" : "s are");
-    end(sentence);
+    sentence_end(sentence);
 }
 
 void compare_tell_assumptions(const struct comparison *comparison, compare_line *line,
                               void *context)
 {
     struct sentence sentence;
-    begin(&sentence, comparison, line, context);
+    sentence_begin(&sentence, comparison, line, context);
     tell_samples(&sentence);
     home_assumptions(&comparison->compare->home, comparison->settings, comparison->with_draws, line,
                      context);
@@ -464,131 +415,4 @@ void compare_tell_assumptions(const struct comparison *comparison, compare_line 
     tell_hours(&sentence);
     tell_showers(&sentence);
     tell_money(&sentence);
-}
-
-/* ---- the settings that tuning would change ----------------------------------------------------
- */
-
-static void write_floor(const struct floor_settings *floor, struct sentence *sentence)
-{
-    static const char *const measures[] = {
-        [FLOOR_TIME] = "time", [FLOOR_ENERGY] = "energy", [FLOOR_SATISFIED] = "satisfied"};
-    say(sentence, "      - {measure: %s, amount: ", measures[floor->measure]);
-    quantity_write(floor->measure == FLOOR_ENERGY ? QUANTITY_ENERGY_MWH : QUANTITY_DURATION_MS,
-                   floor->amount, &sentence->text);
-    say(sentence, ", by: \"");
-    quantity_write(QUANTITY_TIME_S, floor->by_s, &sentence->text);
-    say(sentence, "\", ");
-    if (floor->every_days > 0)
-        say(sentence, "every_days: %u, ", floor->every_days);
-    else if (floor->weekdays != WEEKDAYS_ALL) {
-        say(sentence, "days: [");
-        weekdays_write(floor->weekdays, &sentence->text);
-        say(sentence, "], ");
-    }
-    say(sentence, "reserve: ");
-    quantity_write(QUANTITY_DURATION_MS, floor->reserve_ms, &sentence->text);
-    say(sentence, ", grid: %s}",
-        floor->grid == FLOOR_IN_CHEAPEST_HOURS ? "cheapest_hours" : "latest_start");
-}
-
-static bool floors_differ(const struct load_settings *was, const struct load_settings *now)
-{
-    return was->floor_count != now->floor_count ||
-           memcmp(was->floor, now->floor, sizeof(was->floor)) != 0;
-}
-
-static void tell_start(struct sentence *sentence, const struct load_settings *now)
-{
-    say(sentence, "    start_fraction: ");
-    if (now->start_permille == RULES_START_LEARNT)
-        say(sentence, "learnt");
-    else
-        quantity_write(QUANTITY_SHARE_PERMILLE, now->start_permille, &sentence->text);
-    end(sentence);
-}
-
-static void tell_water(struct sentence *sentence, const struct heat_settings *water)
-{
-    const struct {
-        const char *key;
-        enum quantity_kind unit;
-        int64_t value;
-    } parts[] = {
-        {"volume", QUANTITY_VOLUME_ML, water->volume_ml},
-        {"set", QUANTITY_TEMPERATURE_MC, water->set_mc},
-        {"hysteresis", QUANTITY_TEMPERATURE_MC, water->hysteresis_mc},
-        {"cold", QUANTITY_TEMPERATURE_MC, water->cold_mc},
-        {"standing_loss", QUANTITY_ENERGY_MWH, water->loss_mwh},
-    };
-    say(sentence, "    water: {");
-    for (size_t k = 0; k < sizeof parts / sizeof parts[0]; k++) {
-        say(sentence, "%s%s: ", k > 0 ? ", " : "", parts[k].key);
-        quantity_write(parts[k].unit, parts[k].value, &sentence->text);
-    }
-    say(sentence, "}");
-    end(sentence);
-}
-
-static void tell_floors(struct sentence *sentence, const struct load_settings *now)
-{
-    say(sentence, "    floors:%s", now->floor_count == 0 ? " []" : "");
-    end(sentence);
-    for (int k = 0; k < now->floor_count; k++) {
-        write_floor(&now->floor[k], sentence);
-        end(sentence);
-    }
-}
-
-bool compare_tell_tuned(const struct comparison *comparison, compare_line *line, void *context)
-{
-    const struct load_settings *was = &comparison->compare->load;
-    const struct load_settings *now = &comparison->compare->tuned_load;
-    bool start = was->start_permille != now->start_permille;
-    bool stop = was->stop_margin_w != now->stop_margin_w, floors = floors_differ(was, now);
-    struct sentence sentence;
-    if (!start && !stop && !floors)
-        return false;
-    begin(&sentence, comparison, line, context);
-    say(&sentence, "loads:");
-    end(&sentence);
-    say(&sentence, "  %s:", comparison->settings->names[0].name);
-    end(&sentence);
-    if (start)
-        tell_start(&sentence, now);
-    if (was->water.volume_ml != now->water.volume_ml)
-        tell_water(&sentence, &now->water);
-    if (stop) {
-        say(&sentence, "    stop_margin: ");
-        quantity_write(QUANTITY_POWER_W, now->stop_margin_w, &sentence.text);
-        end(&sentence);
-    }
-    if (floors)
-        tell_floors(&sentence, now);
-    return true;
-}
-
-void compare_tell_tuning(const struct comparison *comparison, compare_line *line, void *context)
-{
-    const struct compare *compare = comparison->compare;
-    const struct compare_figures *refused = &compare->tune_refused;
-    struct sentence sentence;
-    begin(&sentence, comparison, line, context);
-    if (compare->load.start_permille == RULES_START_LEARNT &&
-        compare->tuned_load.start_permille != RULES_START_LEARNT) {
-        say(&sentence, "This replaces start_fraction: learnt, which would have cost ");
-        say_money(&sentence,
-                  compare->result[WAY_SLUICE].mean.cost - compare->result[WAY_TUNED].mean.cost);
-        say(&sentence, " a year more on these days (what is missing of hot water counted). A fixed "
-                       "fraction does not follow when the household or the seasons change.");
-        end(&sentence);
-    }
-    if (!isfinite(refused->spoilt))
-        return;
-    say(&sentence, "Settings with a smaller bill were refused for spoilt showers: the warmest of "
-                   "them would save ");
-    say_money(&sentence, compare->tune_best.bill - refused->bill);
-    say(&sentence, " a year more, and spoil %.0f showers a year in place of %.0f.", refused->spoilt,
-        compare->tune_best.spoilt);
-    end(&sentence);
 }

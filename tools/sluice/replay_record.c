@@ -163,11 +163,15 @@ static void note_floor(struct replay_record *record, int64_t at_ms, const struct
     struct replay_event *event = add_event(record, at_ms, told->load, true);
     struct text text = text_in(event->text, sizeof(event->text));
     bool taken = was_taken(record, told->load, index);
-    text_add(&text, "floor %u %s", index + 1u, !met ? "missed by " : taken ? "met" : "");
-    if (!met)
+    text_add(&text, "floor %u ", index + 1u);
+    if (!met) {
+        text_add(&text, "missed by ");
         write_missing(&text, floor->measure, told->number);
-    else if (!taken)
+    } else if (taken) {
+        text_add(&text, "met");
+    } else {
         write_taken(&record->load[told->load].took[index], floor, &text);
+    }
     day->load[told->load].kept += met && taken;
     day->load[told->load].untaken += met && !taken;
     day->load[told->load].missed += !met;

@@ -1,0 +1,104 @@
+/* test_compare_tuned.c - what tuning tells, of a comparison made up for it. */
+#include <check.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare.h"
+
+struct told {
+    char text[2048];
+};
+
+static void note(void *context, const char *line)
+{
+    struct told *told = context;
+    ck_assert_uint_lt(strlen(told->text) + strlen(line) + 2, sizeof told->text);
+    strcat(strcat(told->text, line), "\n");
+}
+
+struct made {
+    struct settings settings;
+    struct compare compare;
+    struct comparison comparison;
+    struct told told;
+};
+
+/* A year costs 340 as configured and 300 as tuned; nothing was too cold. */
+static struct made *made_new(uint16_t configured, uint16_t tuned)
+{
+    struct made *made = calloc(1, sizeof *made);
+    strcpy(made->settings.quote.currency, "$");
+    strcpy(made->settings.names[0].name, "water-heater");
+    made->compare.load.start_permille = configured;
+    made->compare.tuned_load.start_permille = tuned;
+    made->compare.result[WAY_SLUICE].mean.cost = 340;
+    made->compare.result[WAY_TUNED].mean.cost = 300;
+    made->compare.tune_cold.spoilt = INFINITY;
+    made->comparison = (struct comparison){.settings = &made->settings, .compare = &made->compare};
+    return made;
+}
+
+static void assert_tuning(struct made *made, const char *text)
+{
+    compare_tell_tuning(&made->comparison, note, &made->told);
+    ck_assert_str_eq(made->told.text, text);
+    free(made);
+}
+
+START_TEST(test_tuning_says_that_it_replaces_what_is_learnt)
+{
+    assert_tuning(made_new(RULES_START_LEARNT, 400),
+                  "This replaces start_fraction: learnt, which would have cost $40 a year more on "
+                  "these days (what is missing of hot water counted). A fixed fraction does not "
+                  "follow when the household or the seasons change.\n");
+}
+END_TEST
+
+START_TEST(test_what_replaces_nothing_learnt_says_nothing)
+{
+    assert_tuning(made_new(RULES_START_LEARNT, RULES_START_LEARNT), "");
+    assert_tuning(made_new(700, 400), "");
+    assert_tuning(made_new(700, RULES_START_LEARNT), "");
+}
+END_TEST
+
+START_TEST(test_warmest_of_the_settings_that_are_too_cold_is_told)
+{
+    struct made *made = made_new(700, 400);
+    made->compare.tune_best = (struct compare_figures){.bill = 1500, .spoilt = 2};
+    made->compare.tune_cold = (struct compare_figures){.bill = 1480, .spoilt = 9};
+    assert_tuning(made,
+                  "Some settings with a smaller bill spoil too many showers: the warmest of them "
+                  "would save $20 a year more, and spoil 9 showers a year in place of 2.\n");
+}
+END_TEST
+
+START_TEST(test_only_changed_settings_are_lines_for_the_file)
+{
+    struct made *made = made_new(RULES_START_LEARNT, 400);
+    ck_assert(compare_tell_tuned(&made->comparison, note, &made->told));
+    ck_assert_str_eq(made->told.text, "loads:\n  water-heater:\n    start_fraction: 40 %\n");
+    free(made);
+    made = made_new(400, 400);
+    ck_assert(!compare_tell_tuned(&made->comparison, note, &made->told));
+    ck_assert_str_eq(made->told.text, "");
+    free(made);
+}
+END_TEST
+
+int main(void)
+{
+    TCase *cases = tcase_create("compare_tuned");
+    tcase_add_test(cases, test_tuning_says_that_it_replaces_what_is_learnt);
+    tcase_add_test(cases, test_what_replaces_nothing_learnt_says_nothing);
+    tcase_add_test(cases, test_warmest_of_the_settings_that_are_too_cold_is_told);
+    tcase_add_test(cases, test_only_changed_settings_are_lines_for_the_file);
+    Suite *suite = suite_create("compare_tuned");
+    suite_add_tcase(suite, cases);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_NORMAL);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed ? EXIT_FAILURE : EXIT_SUCCESS;
+}
