@@ -100,6 +100,14 @@ class Bus(Case):
         self.assertIn("19200 baud, even parity", out)
         self.assertEqual(peer.asked, [])
 
+    def test_listening_ends_on_a_silent_line_and_says_where_to_look(self):
+        peer = Peer(self, "peer_overheard.py", 64)
+        for line in ([], ["--baud", "9600"]):
+            run = self.sluice("bus", "listen", peer.path, "--maps", MAPS, "--for", "200 ms", *line)
+            self.assertEqual((run.returncode, run.stdout), (1, ""), run.stderr)
+            self.assertIn(f"nothing was heard on {peer.path}: are A and B", run.stderr)
+            self.assertIn("does anybody ask, is the speed right?", run.stderr)
+
     def test_scan_stops_when_another_master_talks_and_sends_nothing(self):
         peer = Peer(self, "peer_overheard.py", 64)
         status, out, error = self.while_talking(peer, "scan", peer.path, "--maps", MAPS)

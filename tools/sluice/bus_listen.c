@@ -55,7 +55,9 @@ struct session {
     int fd, signals;
     bool ended;
     bool showing;
+    int64_t end_us; /* 0: no end is told */
     int64_t begun_us;
+    uint64_t bytes; /* on all lines that were tried */
     unsigned heard;
     struct row row[ROWS_MAX];
     unsigned row_count;
@@ -242,7 +244,7 @@ static void take(void *context, const struct heard *heard)
 
 /* ---- hearing ------------------------------------------------------------------------------ */
 
-/* Hears for a moment; false: the port is gone or a signal has come. */
+/* Hears for a moment; false: the port is gone, a signal has come or the time is over. */
 static bool hear(struct session *session)
 {
     uint8_t bytes[1024];
@@ -251,16 +253,40 @@ static bool hear(struct session *session)
     int ready = poll(fds, 2, LISTEN_QUIET_US / 1000);
     if (ready == 0)
         listen_quiet(&session->listener);
-    if (ready > 0 && fds[1].revents)
-        session->ended = true;
+    session->ended |= ready > 0 && fds[1].revents;
+    session->ended |= session->end_us && clock_us() >= session->end_us;
     if (ready > 0 && fds[0].revents) {
         ssize_t count = read(session->fd, bytes, sizeof bytes);
         if (count <= 0 && errno != EAGAIN && errno != EINTR)
             return false;
-        if (count > 0)
+        if (count > 0) {
+            session->bytes += (uint64_t)count;
             listen_feed(&session->listener, bytes, (size_t)count, clock_us());
+        }
     }
     return !session->ended;
+}
+
+/* The end of a session in which no byte has come: whoever wired it needs to know where
+ * to look. */
+static int complain_silence(const struct session *session)
+{
+    return complain(STATUS_REFUSED,
+                    "nothing was heard on %s: are A and B connected and not crossed, does "
+                    "anybody ask, is the speed right?",
+                    session->line.port);
+}
+
+static int end_unfound(const struct session *session)
+{
+    if (!session->ended)
+        return complain(STATUS_NOT_THERE, "%s is gone", session->line.port);
+    if (session->bytes == 0)
+        return complain_silence(session);
+    return complain(STATUS_REFUSED,
+                    "something is said on %s, but it ended before a line with whole frames was "
+                    "found: listen longer, or tell --baud",
+                    session->line.port);
 }
 
 static bool open_line(struct session *session)
@@ -274,7 +300,7 @@ static bool open_line(struct session *session)
     return session->fd >= 0;
 }
 
-/* Silence says nothing about a line: it is waited out. */
+/* Silence says nothing about a line: it is waited out, as long as there is time. */
 static enum guess try_line(struct session *session)
 {
     int64_t begun_us = 0;
@@ -301,8 +327,7 @@ static int find_line(struct session *session)
         if (guess == GUESS_RIGHT)
             return STATUS_DONE;
         if (guess == GUESS_MORE)
-            return session->ended ? STATUS_REFUSED
-                                  : complain(STATUS_NOT_THERE, "%s is gone", session->line.port);
+            return end_unfound(session);
     }
     return complain(STATUS_REFUSED,
                     "something is said on %s, but no frame is whole on any line: are A and B "
@@ -356,9 +381,10 @@ static int show(struct session *session)
     session->showing = true;
     session->begun_us = clock_us();
     while (hear(session))
-        if (session->for_ms && clock_us() - session->begun_us > session->for_ms * 1000)
-            session->ended = true;
+        ;
     session->showing = false;
+    if (session->ended && session->bytes == 0)
+        return complain_silence(session);
     print_end(session);
     return session->ended ? STATUS_DONE
                           : complain(STATUS_NOT_THERE, "%s is gone", session->line.port);
@@ -418,6 +444,8 @@ static int run(struct session *session)
         return complain(STATUS_USAGE, "%s", trouble.text);
     if (!take_map(session))
         return STATUS_USAGE;
+    if (session->for_ms)
+        session->end_us = clock_us() + session->for_ms * 1000;
     int status = session->line_told ? STATUS_DONE : find_line(session);
     if (status == STATUS_DONE)
         status = show(session);
