@@ -79,6 +79,7 @@ class Bus(Case):
         self.assertEqual(status, 0, out)
         self.assertIn("unit 17 input 0x0000 x 2: voltage-l1 230.2 V", out)
         self.assertIn("unit 17 holding 0x006b x 3: 022b 0000 0064", out)
+        self.assertEqual(out.count("unit 17 speaks the map eastron-sdm120\n"), 1)
         self.assertIn("mode: listen", out)
         self.assertIn("never asked for", out)
         self.assertEqual(peer.asked, [])
@@ -99,6 +100,15 @@ class Bus(Case):
         self.assertEqual(status, 0, error)
         self.assertIn("19200 baud, even parity", out)
         self.assertEqual(peer.asked, [])
+
+    def test_a_told_map_of_which_nothing_is_read_is_not_spoken(self):
+        peer = Peer(self, "peer_overheard.py", 64)
+        status, out, error = self.while_talking(peer, "listen", peer.path, "--maps", MAPS, "--map",
+                                                "abb-b23", "--unit", 17, "--exchanges", 8)
+        self.assertEqual(status, 0, error)
+        self.assertIn("unit 17: nothing of the map abb-b23 is asked for", out)
+        self.assertNotIn("speaks", out)
+        self.assertNotIn("meters:", out)
 
     def test_listening_ends_on_a_silent_line_and_says_where_to_look(self):
         peer = Peer(self, "peer_overheard.py", 64)

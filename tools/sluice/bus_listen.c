@@ -42,7 +42,7 @@ struct row {
 struct heard_unit {
     uint8_t unit;
     int *score;                  /* of each map of the shelf */
-    const struct meter_map *map; /* the one that fits; NULL: none yet */
+    const struct meter_map *map; /* the one that fits, or is told; NULL: none yet */
     struct overheard overheard;
 };
 
@@ -110,7 +110,12 @@ static void settle_map(struct heard_unit *unit, const struct meter_map *map)
 {
     unit->map = map;
     overheard_begin(&unit->overheard, unit->unit, map);
-    printf("unit %u speaks the map %s\n", unit->unit, map->name);
+}
+
+/* A map that is told may be the wrong one: only a point that was read shows it. */
+static bool speaks(const struct heard_unit *unit)
+{
+    return unit->map && unit->overheard.heard != 0;
 }
 
 static void weigh_maps(struct session *session, struct heard_unit *unit,
@@ -179,7 +184,10 @@ static void take_registers(struct session *session, const struct heard *heard,
         weigh_maps(session, unit, block, value);
     size_t before = text->used;
     if (unit->map) {
+        bool spoke = speaks(unit);
         overheard_take(&unit->overheard, block, value, heard->answered_us);
+        if (!spoke && speaks(unit))
+            printf("unit %u speaks the map %s\n", unit->unit, unit->map->name);
         write_decoded(unit->map, block, value, text);
     }
     if (text->used == before)
@@ -343,6 +351,10 @@ static void print_unit(struct session *session, const struct heard_unit *unit)
     struct text text = text_in(buffer, sizeof buffer);
     if (!unit->map) {
         printf("\nunit %u: no map is known to fit what it answers\n", unit->unit);
+        return;
+    }
+    if (!speaks(unit)) {
+        printf("\nunit %u: nothing of the map %s is asked for\n", unit->unit, unit->map->name);
         return;
     }
     overheard_missing(&unit->overheard, &text);
