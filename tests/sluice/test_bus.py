@@ -4,6 +4,7 @@
 usage: test_bus.py BUILD-DIR SOURCE-DIR
 """
 import os
+import signal
 import subprocess
 import threading
 
@@ -109,6 +110,19 @@ class Bus(Case):
         self.assertIn("unit 17: nothing of the map abb-b23 is asked for", out)
         self.assertNotIn("speaks", out)
         self.assertNotIn("meters:", out)
+
+    def test_a_unit_that_nobody_asks_is_told_as_never_heard(self):
+        peer = Peer(self, "peer_overheard.py", 64)
+        run = subprocess.Popen([SLUICE, "bus", "listen", peer.path, "--maps", MAPS, "--unit", "9",
+                                "--baud", "9600"], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+                               text=True)
+        run.stderr.readline()
+        peer.order("round")
+        run.send_signal(signal.SIGINT)
+        out, error = run.communicate()
+        self.assertEqual((run.returncode, error),
+                         (1, "sluice: unit 9 was never heard: nobody asks it\n"), out)
+        self.assertNotIn("unit 17", out)
 
     def test_listening_ends_on_a_silent_line_and_says_where_to_look(self):
         peer = Peer(self, "peer_overheard.py", 64)

@@ -398,8 +398,12 @@ static int show(struct session *session)
     if (session->ended && session->bytes == 0)
         return complain_silence(session);
     print_end(session);
-    return session->ended ? STATUS_DONE
-                          : complain(STATUS_NOT_THERE, "%s is gone", session->line.port);
+    if (!session->ended)
+        return complain(STATUS_NOT_THERE, "%s is gone", session->line.port);
+    if (session->only_unit && session->heard == 0)
+        return complain(STATUS_REFUSED, "unit %d was never heard: nobody asks it",
+                        (int)session->only_unit);
+    return STATUS_DONE;
 }
 
 /* ---- the words on the command line ------------------------------------------------------------
