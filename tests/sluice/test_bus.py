@@ -218,6 +218,15 @@ class Bus(Case):
         self.assert_complains(self.sluice("bus", "listen", "x", "--parity", "left", "--maps", MAPS),
                               2, "none, even or odd")
 
+    def test_words_that_are_no_numbers_or_out_of_range_are_told_apart(self):
+        for option, word, wanted in (
+                ("--for", "3", '--for: "3" is not a duration such as 30 s or 2 min\n'),
+                ("--for", "2 d", '--for: "2 d" is not in the range of 1 ms to 1 d\n'),
+                ("--unit", "x", '--unit: "x" is not a whole number, such as 4\n'),
+                ("--unit", "248", '--unit: "248" is not in the range of 1 to 247\n')):
+            self.assert_complains(self.sluice("bus", "listen", "x", "--maps", MAPS, option, word),
+                                  2, wanted)
+
 
 if __name__ == "__main__":
     main()

@@ -98,9 +98,20 @@ bool word_read(const char *option, enum quantity_kind kind, const char *word, in
                int64_t most, int64_t *value)
 {
     struct trouble trouble;
-    if (quantity_parse(kind, word, value, &trouble) && *value >= least && *value <= most)
+    char buffer[64];
+    struct text text = text_in(buffer, sizeof buffer);
+    if (!quantity_parse(kind, word, value, &trouble)) {
+        complain(STATUS_USAGE, "%s: \"%s\" is not %s", option, word,
+                 kind == QUANTITY_DURATION_MS ? "a duration such as 30 s or 2 min"
+                                              : quantity_expected(kind));
+        return false;
+    }
+    if (*value >= least && *value <= most)
         return true;
-    complain(STATUS_USAGE, "%s: \"%s\" is not %s in range", option, word, quantity_expected(kind));
+    quantity_write(kind, least, &text);
+    text_add(&text, " to ");
+    quantity_write(kind, most, &text);
+    complain(STATUS_USAGE, "%s: \"%s\" is not in the range of %s", option, word, buffer);
     return false;
 }
 
