@@ -409,7 +409,7 @@ void compare_tell_assumptions(const struct comparison *comparison, compare_line 
     struct sentence sentence;
     sentence_begin(&sentence, comparison, line, context);
     tell_samples(&sentence);
-    home_assumptions(&comparison->compare->home, comparison->settings, comparison->with_draws, line,
+    home_assumptions(&comparison->compare->home, comparison->settings, comparison->water, line,
                      context);
     tell_left_out(&sentence);
     tell_hours(&sentence);

@@ -126,7 +126,7 @@ static struct replay shown(const struct work *work)
         .told = work->wish->days.refine ? &work->outcome_as_told : NULL,
         .path = work->path,
         .step_s = work->told.step_s,
-        .with_draws = work->told.draw_l != NULL,
+        .water = home_water(&work->wish->home, work->settings, work->told.draw_l != NULL),
         .by = work->by,
     };
 }
