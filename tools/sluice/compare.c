@@ -41,6 +41,7 @@ struct work {
     struct settings *settings; /* of one load, once it is picked */
     const char *path;
     struct days days;
+    struct days_report days_report;
     struct trial_home home;
     struct compare compare;
     struct compare_verdict verdict;
@@ -183,6 +184,7 @@ static enum status show(struct work *work)
     work->comparison.compare = &work->compare;
     work->comparison.verdict = &work->verdict;
     work->comparison.path = work->path;
+    work->comparison.days_report = &work->days_report;
     work->comparison.water =
         home_water(&work->wish->home, work->settings, work->days.draw_l != NULL);
     compare_print(&work->comparison);
@@ -193,12 +195,13 @@ static enum status do_all(struct work *work)
 {
     enum status status = pick_load(work);
     if (status == STATUS_DONE)
-        status = days_load(&work->wish->days, work->path, work->settings, &work->days);
+        status = days_load(&work->wish->days, work->path, work->settings, &work->days,
+                           &work->days_report);
     if (status == STATUS_DONE)
         status =
             home_make(&work->wish->home, work->settings, work->days.draw_l != NULL, &work->home);
     if (status == STATUS_DONE) {
-        home_notice_season(&work->home, &work->days, work->path);
+        home_notice_season(&work->home, &work->days, work->path, &work->days_report);
         status = run(work);
     }
     return status == STATUS_DONE ? show(work) : status;

@@ -15,6 +15,7 @@ struct comparison {
     const struct report *report; /* the page only */
     enum compare_way reported;   /* whose report it is */
     const char *path;
+    const struct days_report *days_report; /* what is doubtful with the days */
     enum home_water water;
     int left_out; /* loads of the settings that are not compared */
 };

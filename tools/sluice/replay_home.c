@@ -10,6 +10,7 @@
 #include <strings.h>
 
 #include "core/quantity.h"
+#include "trial/days_report.h"
 
 enum { TANK_L = 315, LARGE_L = 250, HALF_A_YEAR = 182 };
 
@@ -182,19 +183,24 @@ enum status home_make(const struct home_words *words, const struct settings *set
 
 /* ---- is it the home of these days? ------------------------------------------------------- */
 
-void home_notice_season(const struct trial_home *home, const struct days *days, const char *path)
+void home_notice_season(const struct trial_home *home, const struct days *days, const char *path,
+                        struct days_report *report)
 {
+    char buffer[TROUBLE_TEXT_MAX];
     enum days_half half = days_half_of_earth(days, home->zone);
     bool south = home->inlet.coldest_day > HALF_A_YEAR, by_zone = is_south(home->zone);
     if (home->tank_count == 0 || half == DAYS_HALF_UNKNOWN || south == (half == DAYS_SOUTH))
         return;
-    fprintf(stderr,
-            "%s: note: the longest days are those of %s, but mains water is taken as coldest in "
-            "%s: %s\n",
-            path, half == DAYS_SOUTH ? "December" : "June", south ? "August" : "February",
-            half == DAYS_SOUTH ? "--south takes August; and is the timezone the home's?"
-            : south == by_zone ? "is the settings' timezone the home's?"
-                               : "--south is not for this home, or the days are not its own");
+    struct text text = text_in(buffer, sizeof(buffer));
+    text_add(&text,
+             "the longest days are those of %s, but mains water is taken as coldest in "
+             "%s: %s",
+             half == DAYS_SOUTH ? "December" : "June", south ? "August" : "February",
+             half == DAYS_SOUTH ? "--south takes August; and is the timezone the home's?"
+             : south == by_zone ? "is the settings' timezone the home's?"
+                                : "--south is not for this home, or the days are not its own");
+    fprintf(stderr, "%s: note: %s\n", path, buffer);
+    days_notice(report, path, 0, "%s", buffer);
 }
 
 /* ---- what was assumed --------------------------------------------------------------------- */

@@ -30,9 +30,10 @@ enum home_water home_water(const struct home_words *words, const struct settings
 enum status home_make(const struct home_words *words, const struct settings *settings,
                       bool with_draws, struct trial_home *home);
 
-/* Says on standard error where the sun of the days is another season's than the home's
- * mains water. */
-void home_notice_season(const struct trial_home *home, const struct days *days, const char *path);
+/* Says on standard error, and in the report of the days, where their sun is another season's
+ * than the home's mains water. */
+void home_notice_season(const struct trial_home *home, const struct days *days, const char *path,
+                        struct days_report *report);
 
 /* In words, one line each: what was taken for granted. */
 void home_assumptions(const struct trial_home *home, const struct settings *settings,
