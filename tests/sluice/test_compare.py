@@ -102,6 +102,8 @@ class Compare(Case):
         run = self.sluice("compare", self.settings(), EXTRACT, "--seeds", "2")
         self.assertEqual(run.returncode, 0)
         self.assertRegex(run.stdout, r"first in [0-2] of 2 samples")
+        self.assertIn("what the minutes change in the first of 2 samples, with",
+                      " ".join(run.stdout.split()))
 
     def test_a_cheap_off_peak_supply_is_what_it_says_to_buy(self):
         text = self.compare(feed_in="0.25", controlled='controlled: {hours: "22:00-06:00", '
@@ -171,7 +173,7 @@ class Compare(Case):
 
     def test_it_says_what_minutes_change(self):
         text = " ".join(self.compare().split())
-        told = re.search(r"with the steps as they are in brackets: (\d+) kWh a year are to spare "
+        told = re.search(r"what the minutes change, with the steps as they are in brackets: (\d+) kWh a year are to spare "
                          r"\((\d+)\), .*sluice saves -?\$[\d,]+ \(-?\$[\d,]+\)", text)
         self.assertIsNotNone(told, text)
         self.assertGreater(int(told[1]), int(told[2]))

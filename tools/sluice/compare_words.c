@@ -309,10 +309,10 @@ static void tell_refined(struct sentence *sentence)
     const struct compare_verdict *verdict = sentence->comparison->verdict;
     if (!compare->refined)
         return;
-    say(sentence,
-        "what the minutes change, with the steps as they are in brackets: %.0f kWh a year are to "
-        "spare "
-        "(%.0f), ",
+    say(sentence, "what the minutes change");
+    if (compare->sample_count > 1)
+        say(sentence, " in the first of %d samples", compare->sample_count);
+    say(sentence, ", with the steps as they are in brackets: %.0f kWh a year are to spare (%.0f), ",
         compare->spare_kwh, compare->flat_spare_kwh);
     if (verdict->buy != WAY_ALWAYS_ON && !compare_same_purchase(verdict->buy, WAY_SLUICE)) {
         say_flat_saving(sentence, verdict->buy);
