@@ -102,6 +102,8 @@ class Compare(Case):
         run = self.sluice("compare", self.settings(), EXTRACT, "--seeds", "2")
         self.assertEqual(run.returncode, 0)
         self.assertRegex(run.stdout, r"first in [0-2] of 2 samples")
+        self.assertIn("what the minutes change in the first of 2 samples, with",
+                      " ".join(run.stdout.split()))
 
     def test_a_cheap_off_peak_supply_is_what_it_says_to_buy(self):
         text = self.compare(feed_in="0.25", controlled='controlled: {hours: "22:00-06:00", '
@@ -148,13 +150,30 @@ class Compare(Case):
         self.assertIn("How sure: not, for a year; these are 21 days.", text)
         self.assertNotIn("too close to call", text)
 
+    def test_doubts_about_the_days_stand_on_screen_and_page(self):
+        days, path = self.folder / "days.csv", self.folder / "page.html"
+        lines = EXTRACT.read_text().splitlines(keepends=True)
+        days.write_text("".join(lines[:49] + lines[51:]))
+        run = self.sluice("compare", self.settings(), days, "--seeds", "1", "--times", "utc",
+                          "--gaps", "hold", "--html", path)
+        self.assertEqual(run.returncode, 0, run)
+        page = Page()
+        page.feed(path.read_text())
+        granted = run.stdout[run.stdout.index("Taken for granted:"):]
+        for text in granted, " ".join(page.words):
+            text = " ".join(text.split())
+            self.assertIn("days.csv:50: 2 h missing from here: the row before goes on", text)
+            self.assertRegex(text, r"days\.csv: the middle of the sun is at \d\d:\d\d by")
+            self.assertNotIn(str(self.folder), text.replace(f"page: {path}", ""))
+        self.assertEqual(run.stderr.count(f"{days}:50: note: 2 h missing"), 1)
+
     def test_what_counts_as_hot_is_told(self):
         text = " ".join(self.compare().split())
         self.assertIn("a way that spoils up to 3 a year more than always on still counts as hot", text)
 
     def test_it_says_what_minutes_change(self):
         text = " ".join(self.compare().split())
-        told = re.search(r"with the steps as they are in brackets: (\d+) kWh a year are to spare "
+        told = re.search(r"what the minutes change, with the steps as they are in brackets: (\d+) kWh a year are to spare "
                          r"\((\d+)\), .*sluice saves -?\$[\d,]+ \(-?\$[\d,]+\)", text)
         self.assertIsNotNone(told, text)
         self.assertGreater(int(told[1]), int(told[2]))

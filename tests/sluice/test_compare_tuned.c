@@ -20,6 +20,7 @@ static void note(void *context, const char *line)
 struct made {
     struct settings settings;
     struct compare compare;
+    struct compare_verdict verdict;
     struct comparison comparison;
     struct told told;
 };
@@ -35,7 +36,9 @@ static struct made *made_new(uint16_t configured, uint16_t tuned)
     made->compare.result[WAY_SLUICE].mean.cost = 340;
     made->compare.result[WAY_TUNED].mean.cost = 300;
     made->compare.tune_cold.spoilt = INFINITY;
-    made->comparison = (struct comparison){.settings = &made->settings, .compare = &made->compare};
+    made->comparison = (struct comparison){
+        .settings = &made->settings, .compare = &made->compare, .verdict = &made->verdict};
+    made->verdict.offer[WAY_TUNED] = (struct compare_offer){.there = true, .hot = true};
     return made;
 }
 
@@ -69,8 +72,27 @@ START_TEST(test_warmest_of_the_settings_that_are_too_cold_is_told)
     made->compare.tune_best = (struct compare_figures){.bill = 1500, .spoilt = 2};
     made->compare.tune_cold = (struct compare_figures){.bill = 1480, .spoilt = 9};
     assert_tuning(made,
-                  "Some settings with a smaller bill spoil too many showers: the warmest of them "
-                  "would save $20 a year more, and spoil 9 showers a year in place of 2.\n");
+                  "Some settings with a smaller bill spoil too many showers: on the samples tuned "
+                  "on, the warmest of them would save $20 a year more, and spoil 9 showers a year "
+                  "in place of 2.\n");
+}
+END_TEST
+
+static struct made *made_too_cold(uint16_t configured, uint16_t tuned)
+{
+    struct made *made = made_new(configured, tuned);
+    made->verdict.offer[WAY_TUNED].hot = false;
+    made->compare.result[WAY_TUNED].mean.spoilt = 29;
+    made->compare.result[WAY_ALWAYS_ON].mean.spoilt = 1;
+    return made;
+}
+
+START_TEST(test_tuned_lines_that_are_too_cold_on_all_samples_are_not_to_be_used)
+{
+    assert_tuning(made_too_cold(700, 400),
+                  "Do not use these lines: with them 29 showers a year are spoilt, as the table of "
+                  "all samples has it, against 1 with always on.\n");
+    assert_tuning(made_too_cold(700, 700), "");
 }
 END_TEST
 
@@ -93,6 +115,7 @@ int main(void)
     tcase_add_test(cases, test_tuning_says_that_it_replaces_what_is_learnt);
     tcase_add_test(cases, test_what_replaces_nothing_learnt_says_nothing);
     tcase_add_test(cases, test_warmest_of_the_settings_that_are_too_cold_is_told);
+    tcase_add_test(cases, test_tuned_lines_that_are_too_cold_on_all_samples_are_not_to_be_used);
     tcase_add_test(cases, test_only_changed_settings_are_lines_for_the_file);
     Suite *suite = suite_create("compare_tuned");
     suite_add_tcase(suite, cases);

@@ -129,6 +129,19 @@ class Tables(Replay):
         self.assertIn("coldest in August", self.replay("--south", loads=HEATER).stdout)
         self.assertIn("coldest in August", self.replay(loads=HEATER, zone="Australia/Sydney").stdout)
 
+    def test_hot_water_is_that_of_the_quote_where_no_option_tells_it(self):
+        quoted = HEATER + "quote: {water: 200 L}\n"
+        for loads, options, wanted in (
+                (HEATER, (), r"(?!200 )\d+ l a day at 45 °C \(as usual for such a tank\)"),
+                (quoted, (), r"200 l a day at 45 °C \(by the settings' section quote\)"),
+                (quoted, ("--water", "100 l"), r"100 l a day at 45 °C \(by --water\)")):
+            run = self.replay(*options, loads=loads)
+            self.assertRegex(" ".join(run.stdout.split()), "hot water of " + wanted)
+        drawn = [self.table(*options, loads=loads)
+                 for loads, options in ((quoted, ()), (HEATER, ("--water", "200 l")), (HEATER, ()))]
+        self.assertEqual(drawn[0], drawn[1])
+        self.assertNotEqual(drawn[0], drawn[2])
+
     def test_a_sun_of_the_other_half_of_the_earth_is_remarked_on(self):
         december = list(rows(days=30, first="2026-12-01", sun=(5, 19)))
         june = list(rows(days=30, first="2026-06-01", sun=(5, 19)))

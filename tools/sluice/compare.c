@@ -2,13 +2,11 @@
  * `sluice compare`. Needs no daemon. */
 #include "compare.h"
 
-#include <limits.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 #include <unistd.h>
 
-#include "core/quantity.h"
 #include "options.h"
 #include "read_settings.h"
 #include "replay_days.h"
@@ -43,6 +41,7 @@ struct work {
     struct settings *settings; /* of one load, once it is picked */
     const char *path;
     struct days days;
+    struct days_report days_report;
     struct trial_home home;
     struct compare compare;
     struct compare_verdict verdict;
@@ -79,16 +78,6 @@ static enum status pick_load(struct work *work)
     settings->order[0] = 0;
     settings->rules.load_count = 1;
     return STATUS_DONE;
-}
-
-/* What the quote says of the home holds where no option does. */
-static void take_quote(struct work *work, char water[static 32])
-{
-    struct text text = text_in(water, 32);
-    if (work->settings->quote.water_ml == 0 || work->wish->home.water || work->days.draw_l)
-        return;
-    quantity_write(QUANTITY_VOLUME_ML, work->settings->quote.water_ml, &text);
-    work->wish->home.water = water;
 }
 
 /* ---- progress ------------------------------------------------------------------------ */
@@ -195,23 +184,24 @@ static enum status show(struct work *work)
     work->comparison.compare = &work->compare;
     work->comparison.verdict = &work->verdict;
     work->comparison.path = work->path;
-    work->comparison.with_draws = work->days.draw_l != NULL;
+    work->comparison.days_report = &work->days_report;
+    work->comparison.water =
+        home_water(&work->wish->home, work->settings, work->days.draw_l != NULL);
     compare_print(&work->comparison);
     return work->wish->html ? write_html(work) : STATUS_DONE;
 }
 
 static enum status do_all(struct work *work)
 {
-    char water[32];
     enum status status = pick_load(work);
     if (status == STATUS_DONE)
-        status = days_load(&work->wish->days, work->path, work->settings, &work->days);
-    take_quote(work, water); /* the days may know better */
+        status = days_load(&work->wish->days, work->path, work->settings, &work->days,
+                           &work->days_report);
     if (status == STATUS_DONE)
         status =
             home_make(&work->wish->home, work->settings, work->days.draw_l != NULL, &work->home);
     if (status == STATUS_DONE) {
-        home_notice_season(&work->home, &work->days, work->path);
+        home_notice_season(&work->home, &work->days, work->path, &work->days_report);
         status = run(work);
     }
     return status == STATUS_DONE ? show(work) : status;

@@ -4,6 +4,7 @@
 
 #include <stdio.h>
 
+#include "replay_home.h"
 #include "settings/settings.h"
 #include "trial/report.h"
 
@@ -14,7 +15,8 @@ struct comparison {
     const struct report *report; /* the page only */
     enum compare_way reported;   /* whose report it is */
     const char *path;
-    bool with_draws;
+    const struct days_report *days_report; /* what is doubtful with the days */
+    enum home_water water;
     int left_out; /* loads of the settings that are not compared */
 };
 

@@ -75,32 +75,63 @@ static void tell_floors(struct sentence *sentence, const struct load_settings *n
     }
 }
 
+struct changes {
+    bool start, stop, floors;
+};
+
+static struct changes changes_of(const struct compare *compare)
+{
+    const struct load_settings *was = &compare->load, *now = &compare->tuned_load;
+    return (struct changes){.start = was->start_permille != now->start_permille,
+                            .stop = was->stop_margin_w != now->stop_margin_w,
+                            .floors = floors_differ(was, now)};
+}
+
+static bool changes_any(const struct compare *compare)
+{
+    struct changes changes = changes_of(compare);
+    return changes.start || changes.stop || changes.floors;
+}
+
 bool compare_tell_tuned(const struct comparison *comparison, compare_line *line, void *context)
 {
     const struct load_settings *was = &comparison->compare->load;
     const struct load_settings *now = &comparison->compare->tuned_load;
-    bool start = was->start_permille != now->start_permille;
-    bool stop = was->stop_margin_w != now->stop_margin_w, floors = floors_differ(was, now);
+    struct changes changes = changes_of(comparison->compare);
     struct sentence sentence;
-    if (!start && !stop && !floors)
+    if (!changes_any(comparison->compare))
         return false;
     sentence_begin(&sentence, comparison, line, context);
     say(&sentence, "loads:");
     sentence_end(&sentence);
     say(&sentence, "  %s:", comparison->settings->names[0].name);
     sentence_end(&sentence);
-    if (start)
+    if (changes.start)
         tell_start(&sentence, now);
     if (was->water.volume_ml != now->water.volume_ml)
         tell_water(&sentence, &now->water);
-    if (stop) {
+    if (changes.stop) {
         say(&sentence, "    stop_margin: ");
         quantity_write(QUANTITY_POWER_W, now->stop_margin_w, &sentence.text);
         sentence_end(&sentence);
     }
-    if (floors)
+    if (changes.floors)
         tell_floors(&sentence, now);
     return true;
+}
+
+/* Tuning sees some of the samples; the table and the verdict, all. */
+static void tell_out(struct sentence *sentence)
+{
+    const struct compare *compare = sentence->comparison->compare;
+    const struct compare_offer *offer = &sentence->comparison->verdict->offer[WAY_TUNED];
+    if (!changes_any(compare) || !offer->there || offer->hot)
+        return;
+    say(sentence,
+        "Do not use these lines: with them %.0f showers a year are spoilt, as the table of all "
+        "samples has it, against %.0f with always on.",
+        compare->result[WAY_TUNED].mean.spoilt, compare->result[WAY_ALWAYS_ON].mean.spoilt);
+    sentence_end(sentence);
 }
 
 void compare_tell_tuning(const struct comparison *comparison, compare_line *line, void *context)
@@ -109,6 +140,7 @@ void compare_tell_tuning(const struct comparison *comparison, compare_line *line
     const struct compare_figures *cold = &compare->tune_cold;
     struct sentence sentence;
     sentence_begin(&sentence, comparison, line, context);
+    tell_out(&sentence);
     if (compare->load.start_permille == RULES_START_LEARNT &&
         compare->tuned_load.start_permille != RULES_START_LEARNT) {
         say(&sentence, "This replaces start_fraction: learnt, which would have cost ");
@@ -120,8 +152,8 @@ void compare_tell_tuning(const struct comparison *comparison, compare_line *line
     }
     if (!isfinite(cold->spoilt))
         return;
-    say(&sentence, "Some settings with a smaller bill spoil too many showers: the warmest of "
-                   "them would save ");
+    say(&sentence, "Some settings with a smaller bill spoil too many showers: on the samples "
+                   "tuned on, the warmest of them would save ");
     say_money(&sentence, compare->tune_best.bill - cold->bill);
     say(&sentence, " a year more, and spoil %.0f showers a year in place of %.0f.", cold->spoilt,
         compare->tune_best.spoilt);

@@ -309,10 +309,10 @@ static void tell_refined(struct sentence *sentence)
     const struct compare_verdict *verdict = sentence->comparison->verdict;
     if (!compare->refined)
         return;
-    say(sentence,
-        "what the minutes change, with the steps as they are in brackets: %.0f kWh a year are to "
-        "spare "
-        "(%.0f), ",
+    say(sentence, "what the minutes change");
+    if (compare->sample_count > 1)
+        say(sentence, " in the first of %d samples", compare->sample_count);
+    say(sentence, ", with the steps as they are in brackets: %.0f kWh a year are to spare (%.0f), ",
         compare->spare_kwh, compare->flat_spare_kwh);
     if (verdict->buy != WAY_ALWAYS_ON && !compare_same_purchase(verdict->buy, WAY_SLUICE)) {
         say_flat_saving(sentence, verdict->buy);
@@ -324,18 +324,38 @@ static void tell_refined(struct sentence *sentence)
     sentence_end(sentence);
 }
 
+/* The customer has no use for the folders of whoever made the page. */
+static const char *file_of(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
+static void tell_days(struct sentence *sentence)
+{
+    const struct days_report *report = sentence->comparison->days_report;
+    for (int k = 0; k < report->count; k++) {
+        say(sentence, "%s: %s", file_of(report->item[k].place), report->item[k].text);
+        sentence_end(sentence);
+    }
+    if (report->untold > 0) {
+        say(sentence, "%zu more remarks on the days, not listed", report->untold);
+        sentence_end(sentence);
+    }
+}
+
 static void tell_samples(struct sentence *sentence)
 {
     const struct compare *compare = sentence->comparison->compare;
     const struct days *days = compare->wish.days;
-    const char *slash = strrchr(sentence->comparison->path, '/');
-    say(sentence, "days from %s in steps of ", slash ? slash + 1 : sentence->comparison->path);
+    say(sentence, "days from %s in steps of ", file_of(sentence->comparison->path));
     quantity_write(QUANTITY_DURATION_MS, (int64_t)days->step_s * MS_PER_S, &sentence->text);
     if (compare->refined)
         say(sentence, ", made minutes by clouds and appliances as they may have been");
     if (compare->refined && compare->seeds > 1)
         say(sentence, ", %d times over", compare->seeds);
     sentence_end(sentence);
+    tell_days(sentence);
     tell_refined(sentence);
 }
 
@@ -409,7 +429,7 @@ void compare_tell_assumptions(const struct comparison *comparison, compare_line 
     struct sentence sentence;
     sentence_begin(&sentence, comparison, line, context);
     tell_samples(&sentence);
-    home_assumptions(&comparison->compare->home, comparison->settings, comparison->with_draws, line,
+    home_assumptions(&comparison->compare->home, comparison->settings, comparison->water, line,
                      context);
     tell_left_out(&sentence);
     tell_hours(&sentence);

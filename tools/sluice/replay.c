@@ -28,7 +28,8 @@ struct work {
     const char *path;
     uint64_t seed;
     struct days told, fine;
-    const struct days *days; /* one of them */
+    struct days_report report; /* of the days */
+    const struct days *days;   /* one of them */
     struct trial_home home;
     struct trial_plan plan;
     struct replay_record record;
@@ -96,13 +97,14 @@ static enum status check_day(const struct work *work)
 
 static enum status run(struct work *work)
 {
-    enum status status = days_load(&work->wish->days, work->path, work->settings, &work->told);
+    enum status status =
+        days_load(&work->wish->days, work->path, work->settings, &work->told, &work->report);
     if (status == STATUS_DONE)
         status =
             home_make(&work->wish->home, work->settings, work->told.draw_l != NULL, &work->home);
     make_plan(work);
     if (status == STATUS_DONE) {
-        home_notice_season(&work->home, &work->told, work->path);
+        home_notice_season(&work->home, &work->told, work->path, &work->report);
         status = refine(work);
     }
     if (status == STATUS_DONE)
@@ -126,7 +128,7 @@ static struct replay shown(const struct work *work)
         .told = work->wish->days.refine ? &work->outcome_as_told : NULL,
         .path = work->path,
         .step_s = work->told.step_s,
-        .with_draws = work->told.draw_l != NULL,
+        .water = home_water(&work->wish->home, work->settings, work->told.draw_l != NULL),
         .by = work->by,
     };
 }

@@ -4,6 +4,7 @@
 
 #include <stdio.h>
 
+#include "replay_home.h"
 #include "replay_record.h"
 
 enum replay_by { REPLAY_BY_LENGTH, REPLAY_BY_DAY, REPLAY_BY_MONTH };
@@ -16,7 +17,7 @@ struct replay {
     const struct trial_outcome *told; /* with the days as told, where they were refined; or NULL */
     const char *path;
     int32_t step_s;
-    bool with_draws;
+    enum home_water water;
     enum replay_by by;
 };
 

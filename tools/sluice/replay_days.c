@@ -167,13 +167,13 @@ static enum status look(const char *path, const char *expected)
 }
 
 static enum status read_files(const struct days_words *words, const char *path,
-                              const struct days_options *options, struct days *days)
+                              const struct days_options *options, struct days *days,
+                              struct days_report *report)
 {
-    struct days_report report;
-    bool read = days_read(path, options, days, &report);
+    bool read = days_read(path, options, days, report);
     if (read && words->draws)
-        read = days_read_draws(words->draws, options, days, &report);
-    tell(&report);
+        read = days_read_draws(words->draws, options, days, report);
+    tell(report);
     if (read)
         return STATUS_DONE;
     days_free(days);
@@ -181,7 +181,8 @@ static enum status read_files(const struct days_words *words, const char *path,
 }
 
 enum status days_load(const struct days_words *words, const char *path,
-                      const struct settings *settings, struct days *days)
+                      const struct settings *settings, struct days *days,
+                      struct days_report *report)
 {
     struct names names;
     struct days_options options = {.zone = &settings->rules.zone,
@@ -191,5 +192,5 @@ enum status days_load(const struct days_words *words, const char *path,
         status = look(path, "a table of days");
     if (status == STATUS_DONE && words->draws)
         status = look(words->draws, "a file of hot water, minute by minute,");
-    return status == STATUS_DONE ? read_files(words, path, &options, days) : status;
+    return status == STATUS_DONE ? read_files(words, path, &options, days, report) : status;
 }

@@ -23,7 +23,8 @@ void days_option_rows(struct days_words *words, struct option_row rows[static DA
  * option makes no sense; STATUS_NOT_THERE: a file cannot be opened; STATUS_REFUSED: it has
  * mistakes. */
 enum status days_load(const struct days_words *words, const char *path,
-                      const struct settings *settings, struct days *days);
+                      const struct settings *settings, struct days *days,
+                      struct days_report *report);
 
 /* --refine: whether the days are made finer, and by which seed. */
 enum status days_seed(const struct days_words *words, uint64_t *seed);

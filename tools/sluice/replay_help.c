@@ -31,6 +31,7 @@ const char replay_help[] =
     "What is behind the loads:\n"
     "  --tank VOLUME, --set TEMPERATURE   of water heaters: \"315 l\", \"65 C\"\n"
     "  --water m | l | VOLUME   EU tapping profile, or litres a day at 45 C\n"
+    "                       (else the settings' section quote tells the litres)\n"
     "  --inlet TEMPERATURE  the mains water's mean over the year\n"
     "  --south              it is coldest in August, where the zone can't tell\n"
     "What is shown:\n"

@@ -10,6 +10,7 @@
 #include <strings.h>
 
 #include "core/quantity.h"
+#include "trial/days_report.h"
 
 enum { TANK_L = 315, LARGE_L = 250, HALF_A_YEAR = 182 };
 
@@ -56,13 +57,16 @@ static enum status read_quantity(const char *option, const char *word, enum quan
     return STATUS_DONE;
 }
 
-/* Profile m or l as the regulation has it; or m's times with so many litres in all. */
-static enum status read_water(const char *word, double tank_l, struct trial_taps *taps)
+/* Profile m or l as the regulation has it; or m's times with so many litres in all. Where no
+ * option tells, `quoted_l` does; 0: nor does that. */
+static enum status read_water(const char *word, double quoted_l, double tank_l,
+                              struct trial_taps *taps)
 {
-    double day_l = 0, told_l = 0;
-    bool large = word ? strcasecmp(word, "l") == 0 : tank_l >= LARGE_L;
-    bool named = !word || large || strcasecmp(word, "m") == 0;
-    if (!named) {
+    double day_l = quoted_l, told_l = 0;
+    bool quoted = !word && quoted_l > 0;
+    bool large = word ? strcasecmp(word, "l") == 0 : !quoted && tank_l >= LARGE_L;
+    bool named = word ? large || strcasecmp(word, "m") == 0 : !quoted;
+    if (word && !named) {
         enum status status = read_quantity("--water", word, QUANTITY_VOLUME_ML, 0, 2000, &day_l);
         if (status != STATUS_DONE)
             return status;
@@ -134,6 +138,16 @@ static enum status make_load(struct trial_home *home, const struct settings *set
     return STATUS_DONE;
 }
 
+enum home_water home_water(const struct home_words *words, const struct settings *settings,
+                           bool with_draws)
+{
+    if (with_draws)
+        return HOME_WATER_DAYS;
+    if (words->water)
+        return HOME_WATER_OPTION;
+    return settings->quote.water_ml > 0 ? HOME_WATER_QUOTE : HOME_WATER_USUAL;
+}
+
 enum status home_make(const struct home_words *words, const struct settings *settings,
                       bool with_draws, struct trial_home *home)
 {
@@ -162,24 +176,31 @@ enum status home_make(const struct home_words *words, const struct settings *set
     if (with_draws && words->water)
         return complain(STATUS_USAGE, "--water: the days tell themselves when water is drawn");
     double first_l = home->tank_count > 0 ? home->tank[0].heater.tank.volume_l : TANK_L;
-    return with_draws ? STATUS_DONE : read_water(words->water, first_l, &home->taps);
+    if (with_draws)
+        return STATUS_DONE;
+    return read_water(words->water, settings->quote.water_ml / 1000.0, first_l, &home->taps);
 }
 
 /* ---- is it the home of these days? ------------------------------------------------------- */
 
-void home_notice_season(const struct trial_home *home, const struct days *days, const char *path)
+void home_notice_season(const struct trial_home *home, const struct days *days, const char *path,
+                        struct days_report *report)
 {
+    char buffer[TROUBLE_TEXT_MAX];
     enum days_half half = days_half_of_earth(days, home->zone);
     bool south = home->inlet.coldest_day > HALF_A_YEAR, by_zone = is_south(home->zone);
     if (home->tank_count == 0 || half == DAYS_HALF_UNKNOWN || south == (half == DAYS_SOUTH))
         return;
-    fprintf(stderr,
-            "%s: note: the longest days are those of %s, but mains water is taken as coldest in "
-            "%s: %s\n",
-            path, half == DAYS_SOUTH ? "December" : "June", south ? "August" : "February",
-            half == DAYS_SOUTH ? "--south takes August; and is the timezone the home's?"
-            : south == by_zone ? "is the settings' timezone the home's?"
-                               : "--south is not for this home, or the days are not its own");
+    struct text text = text_in(buffer, sizeof(buffer));
+    text_add(&text,
+             "the longest days are those of %s, but mains water is taken as coldest in "
+             "%s: %s",
+             half == DAYS_SOUTH ? "December" : "June", south ? "August" : "February",
+             half == DAYS_SOUTH ? "--south takes August; and is the timezone the home's?"
+             : south == by_zone ? "is the settings' timezone the home's?"
+                                : "--south is not for this home, or the days are not its own");
+    fprintf(stderr, "%s: note: %s\n", path, buffer);
+    days_notice(report, path, 0, "%s", buffer);
 }
 
 /* ---- what was assumed --------------------------------------------------------------------- */
@@ -218,8 +239,14 @@ static void write_load(const struct trial_home *home, int index, const char *nam
 }
 
 void home_assumptions(const struct trial_home *home, const struct settings *settings,
-                      bool with_draws, void (*line)(void *context, const char *text), void *context)
+                      enum home_water water, void (*line)(void *context, const char *text),
+                      void *context)
 {
+    static const char *const tellers[] = {
+        [HOME_WATER_USUAL] = "as usual for such a tank",
+        [HOME_WATER_QUOTE] = "by the settings' section quote",
+        [HOME_WATER_OPTION] = "by --water",
+    };
     char buffer[256];
     for (int k = 0; k < home->load_count; k++) {
         struct text text = text_in(buffer, sizeof(buffer));
@@ -229,12 +256,12 @@ void home_assumptions(const struct trial_home *home, const struct settings *sett
     if (home->tank_count == 0)
         return;
     struct text text = text_in(buffer, sizeof(buffer));
-    if (with_draws)
+    if (water == HOME_WATER_DAYS)
         text_add(&text, "hot water as in the file, at %.0f °C", home->taps.wanted_c);
     else
         text_add(&text,
-                 "hot water of %.0f l a day at %.0f °C, at the times of an EU tapping profile",
-                 litres_a_day(&home->taps), home->taps.wanted_c);
+                 "hot water of %.0f l a day at %.0f °C (%s), at the times of an EU tapping profile",
+                 litres_a_day(&home->taps), home->taps.wanted_c, tellers[water]);
     text_add(&text, "; mains water of %.0f ± %.0f °C, coldest in %s", home->inlet.mean_c,
              home->inlet.swing_k, home->inlet.coldest_day > HALF_A_YEAR ? "August" : "February");
     line(context, buffer);

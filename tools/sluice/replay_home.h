@@ -17,19 +17,27 @@ struct home_words {
     bool south; /* mains water is coldest in August; else where summer time says so */
 };
 
+/* Who tells how much hot water is taken; the later before the earlier. */
+enum home_water { HOME_WATER_USUAL, HOME_WATER_QUOTE, HOME_WATER_OPTION, HOME_WATER_DAYS };
+
 void home_option_rows(struct home_words *words, struct option_row rows[static HOME_OPTION_ROWS]);
 
-/* `with_draws`: the days tell when water is drawn. Pointers into `settings` stay. */
+/* `with_draws`: the days tell when water is drawn. */
+enum home_water home_water(const struct home_words *words, const struct settings *settings,
+                           bool with_draws);
+
+/* Pointers into `settings` stay. */
 enum status home_make(const struct home_words *words, const struct settings *settings,
                       bool with_draws, struct trial_home *home);
 
-/* Says on standard error where the sun of the days is another season's than the home's
- * mains water. */
-void home_notice_season(const struct trial_home *home, const struct days *days, const char *path);
+/* Says on standard error, and in the report of the days, where their sun is another season's
+ * than the home's mains water. */
+void home_notice_season(const struct trial_home *home, const struct days *days, const char *path,
+                        struct days_report *report);
 
 /* In words, one line each: what was taken for granted. */
 void home_assumptions(const struct trial_home *home, const struct settings *settings,
-                      bool with_draws, void (*line)(void *context, const char *text),
+                      enum home_water water, void (*line)(void *context, const char *text),
                       void *context);
 
 #endif

@@ -327,7 +327,7 @@ void replay_print(const struct replay *replay)
     print_money(&page, replay);
     print_refined(&page, replay);
     put_text(&page, "Taken for granted:");
-    home_assumptions(replay->home, replay->settings, replay->with_draws, print_assumption, &page);
+    home_assumptions(replay->home, replay->settings, replay->water, print_assumption, &page);
 }
 
 void replay_print_reasons(const struct replay *replay)
