@@ -43,9 +43,8 @@ void rules_learn_no_more(const struct rules_settings *settings, struct rules_mem
  * heat then soon passes what the store can have taken. Switching off will tell. */
 static void doubt_draw(const struct load_settings *load, struct load_memory *memory)
 {
-    if (load_is_on(memory))
-        memory->doubted = !load->metered && memory->draw.view.state == DRAW_SEEN &&
-                          (memory->doubted || heat_overflows(&load->water, memory->heat));
+    if (load_is_on(memory) && !load->metered && memory->draw.view.state == DRAW_SEEN)
+        memory->doubted |= heat_overflows(&load->water, memory->heat);
 }
 
 /* One meter may take another appliance's end for the thermostat's opening. Switching
@@ -54,6 +53,8 @@ static void doubt_draw(const struct load_settings *load, struct load_memory *mem
 static void prove_opening(const struct load_settings *load, struct load_memory *memory)
 {
     const struct draw_memory *draw = &memory->draw;
+    if (load_is_on(memory) && draw->view.state != DRAW_SEEN)
+        memory->doubted = false; /* it shows its opening by itself */
     bool heard = memory->opened_unproven, doubted = memory->doubted;
     if (load_is_on(memory) && draw->view.state == DRAW_SEEN && !doubted)
         memory->opened_unproven = heard = false; /* it draws again */
@@ -78,7 +79,6 @@ static void hear_thermostat(const struct load_settings *load, struct load_memory
         if (load->metered)
             heat_full(&load->water, memory->heat);
     }
-    doubt_draw(load, memory);
     prove_opening(load, memory);
     if (draw->state == DRAW_WAITING)
         memory->asked = true;
@@ -100,6 +100,7 @@ static void tick(struct turn *turn, uint16_t index)
         .power_w = (int32_t)maximum_64(1, load_most_w(load, memory)),
     };
     struct local local = local_of_wall(&turn->settings->zone, (struct wall){turn->w});
+    doubt_draw(load, memory);
     if (memory->draw.view.state == DRAW_SEEN)
         heat_goes_on(&load->water, memory->heat);
     if (load->water.probed && turn->fresh && (reading->has & HAS_TANK_TEMPERATURE))

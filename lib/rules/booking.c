@@ -13,11 +13,20 @@ static void add_energy(struct load_totals *totals, int64_t spare_mj, int64_t gri
     totals->draw_ms += dt;
 }
 
-static void book_floors(const struct load_settings *load, struct load_memory *memory,
-                        int64_t energy_mj, int64_t dt)
+/* How far a heat-up has come is told by the last day; what was heated before has been used. */
+static bool is_past(const struct turn *turn, const struct floor_settings *settings,
+                    const struct floor_memory *floor)
+{
+    int64_t now = floor->elapsed ? turn->t : turn->w;
+    return settings->measure == FLOOR_SATISFIED && now <= floor->deadline_ms - MS_PER_DAY;
+}
+
+static void book_floors(const struct turn *turn, const struct load_settings *load,
+                        struct load_memory *memory, int64_t energy_mj)
 {
     for (uint8_t k = 0; k < load->floor_count; k++)
-        memory->floor[k].done += load->floor[k].measure == FLOOR_ENERGY ? energy_mj : dt;
+        if (!is_past(turn, &load->floor[k], &memory->floor[k]))
+            memory->floor[k].done += load->floor[k].measure == FLOOR_ENERGY ? energy_mj : turn->dt;
 }
 
 static void book_denial(const struct load_settings *load, struct load_memory *memory, int64_t dt)
@@ -48,7 +57,7 @@ static int64_t book_load(struct turn *turn, uint16_t index, int64_t grid_left_w)
     int64_t grid_mj = grid_w * turn->dt;
     add_energy(&memory->total, spare_mj, grid_mj, turn->dt);
     add_energy(&memory->today, spare_mj, grid_mj, turn->dt);
-    book_floors(load, memory, spare_mj + grid_mj, turn->dt);
+    book_floors(turn, load, memory, spare_mj + grid_mj);
     if (memory->heat)
         heat_heated(memory->heat, spare_mj + grid_mj);
     if (draw->state == DRAW_SEEN) {

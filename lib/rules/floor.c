@@ -276,6 +276,8 @@ static void weigh(struct turn *turn, uint16_t index, uint8_t k)
     const struct load_settings *load = &turn->settings->loads[index];
     struct load_memory *memory = &turn->memory->loads[index];
     struct floor_memory *floor = &memory->floor[k];
+    int64_t now = floor->elapsed ? turn->t : turn->w;
+    turn_soon(turn, turn->t + floor->deadline_ms - MS_PER_DAY - now); /* from then on heat counts */
     floor->due = floor->due && !floor->met;
     if (floor->met)
         return;

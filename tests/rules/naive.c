@@ -118,8 +118,13 @@ static void book_load(struct naive *n, int i, int64_t dt, int64_t *import_w)
     l->total.draw_ms += dt;
     l->total.grid_mj += grid_w * dt;
     l->total.spare_mj += (l->view.draw_w - grid_w) * dt;
-    for (int f = 0; f < s->floor_count; f++)
-        l->floor[f].done += s->floor[f].measure == FLOOR_ENERGY ? l->view.draw_w * dt : dt;
+    for (int f = 0; f < s->floor_count; f++) {
+        int64_t now = l->floor[f].elapsed ? n->t : n->w;
+        if (s->floor[f].measure == FLOOR_ENERGY)
+            l->floor[f].done += l->view.draw_w * dt;
+        else if (s->floor[f].measure == FLOOR_TIME || l->floor[f].deadline - now < MS_PER_DAY)
+            l->floor[f].done += dt;
+    }
 }
 
 static void section_1_booking(struct naive *n)

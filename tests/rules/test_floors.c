@@ -221,6 +221,34 @@ START_TEST(test_floor_once_in_three_days_begins_anew_when_met)
 }
 END_TEST
 
+/* Heated three hours each day, and never through: the heat of those days has been used. */
+START_TEST(test_a_weekly_heating_through_begins_in_time_whatever_was_heated_before)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].thermostat = true;
+    bench_floor(&b, bench_hours_by(3, 17 * HOUR));
+    struct floor_settings weekly = bench_hours_by(5, 17 * HOUR);
+    weekly.measure = FLOOR_SATISFIED;
+    weekly.every_days = 7;
+    b.load[HEATER].floor[1] = weekly;
+    b.load[HEATER].floor_count = 2;
+    bench_begin(&b, NOON);
+    for (int day = 0; day < 7; day++) {
+        bench_until(&b, HEATER, true, 24 * HOUR);
+        ck_assert_int_ge(bench_until(&b, HEATER, false, 4 * HOUR), 3 * HOUR - 60);
+    }
+    bench_until(&b, HEATER, true, 24 * HOUR);
+    ck_assert_int_le(bench_local(&b).second, 12 * HOUR);
+    ck_assert_int_ge(bench_local(&b).second, 11 * HOUR);
+    bench_pass(&b, 4 * HOUR + 30 * MINUTE);
+    ck_assert(bench_on(&b, HEATER));
+    b.at[HEATER].thermostat_open = true;
+    ck_assert_int_gt(bench_until(&b, HEATER, false, 10 * MINUTE), 0);
+    ck_assert(rules_floor(&b.settings, &b.memory, HEATER, 1).deadline_ms - b.now.wall.ms >
+              6 * (int64_t)MS_PER_DAY);
+}
+END_TEST
+
 /* ---- satisfied ---- */
 
 START_TEST(test_a_satisfied_load_is_off_and_tried_again_later)
@@ -494,6 +522,7 @@ int main(void)
         test_starts_per_hour_count_as_a_rest_before_the_latest_start,
         test_a_missed_floor_tells_what_denied_it,
         test_floor_once_in_three_days_begins_anew_when_met,
+        test_a_weekly_heating_through_begins_in_time_whatever_was_heated_before,
         test_a_satisfied_load_is_off_and_tried_again_later,
         test_clock_untrusted_waives_hours_unless_strict,
         test_clock_untrusted_keeps_floors_by_24_hours_elapsed,

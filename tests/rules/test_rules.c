@@ -571,12 +571,18 @@ START_TEST(test_a_true_opening_is_proven_when_the_heater_is_switched_off)
 }
 END_TEST
 
-/* Full at noon, and much drawn since, as far as is known. */
+/* Full at noon; what is worth knowing of it lets every tick say that heat is wanted. */
 static void heat_for_long_after_full(void)
 {
     learnt_worth(900000);
+    b.memory.heat_tick = b.now.mono;
+    for (int g = 0; g < HEAT_LEVELS; g++)
+        for (int s = 0; s < HEAT_SLOTS; s++)
+            for (int sky = 0; sky < HEAT_SKIES; sky++)
+                heat.after[s][sky][g] = (HEAT_LEVELS - g) * 400000;
     heat_full(&b.load[HEATER].water, &heat);
     heat.open = false;
+    heat.shift_mj -= heat_full_mj(&b.load[HEATER].water) * 3 / 4;
     bench_until(&b, HEATER, true, MINUTE);
     bench_pass(&b, 10 * MINUTE);
     ck_assert_int_eq(rules_draw(&b.memory, HEATER)->state, DRAW_SEEN);
