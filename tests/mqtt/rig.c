@@ -284,7 +284,7 @@ int retained(const struct broker *broker, const char *topic,
         each(context, line + 2, payload);
         count++;
     }
-    child_end(child, SIGTERM);
+    child_end(child, SIGKILL);
     free(line);
     return count;
 }

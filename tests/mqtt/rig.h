@@ -39,6 +39,7 @@ const char *child_line(struct child *child, char line[static RIG_LINE_MAX]);
 /* Reads lines until one holds `part`; that line is left in `line`. */
 void child_wait(struct child *child, const char *part, char line[static RIG_LINE_MAX]);
 void child_signal(struct child *child, int signal);
+/* A mosquitto_sub by SIGKILL: its handler of SIGTERM takes locks, and can wait for itself. */
 void child_end(struct child *child, int signal);
 
 /* `config` is added to the broker's: "" lets everybody in. */

@@ -41,7 +41,7 @@ static void wait_until_ready(void)
 {
     struct child *state = follow(&broker, "homie/5/sluice/$state");
     child_wait(state, "$state ready", line);
-    child_end(state, SIGTERM);
+    child_end(state, SIGKILL);
 }
 
 static void begin(void)
@@ -121,7 +121,7 @@ START_TEST(test_broker_that_takes_nothing_costs_no_memory_and_gets_the_last_valu
     snprintf(line, sizeof(line), "%d", FLOOD + 1);
     mqtt_value(mqtt, POWER, line);
     child_wait(power, " 200001", line);
-    child_end(power, SIGTERM);
+    child_end(power, SIGKILL);
 }
 END_TEST
 
@@ -156,14 +156,14 @@ START_TEST(test_alert_solved_while_the_broker_was_away_does_not_stand_there)
     mqtt_alert(mqtt, "pump", "stuck");
     mqtt_alert(mqtt, "meter", "silent");
     child_wait(alerts, "meter silent", line);
-    child_end(alerts, SIGTERM);
+    child_end(alerts, SIGKILL);
     stop_broker();
     mqtt_alert(mqtt, "pump", NULL);
     restart_broker();
     rig_until_connected(mqtt);
     struct child *state = follow(&broker, "homie/5/sluice/$state");
     child_wait(state, "$state ready", line);
-    child_end(state, SIGTERM);
+    child_end(state, SIGKILL);
     ck_assert_int_eq(retained(&broker, "homie/5/sluice/$alert/+", count, NULL), 1);
     ck_assert_str_eq(retained_at(&broker, "homie/5/sluice/$alert/meter", line), "silent");
 }

@@ -26,7 +26,7 @@ static void begin(void)
 
 static void end(void)
 {
-    child_end(tree, SIGTERM);
+    child_end(tree, SIGKILL);
     broker_clean(&broker);
 }
 

@@ -33,7 +33,7 @@ static void begin(void)
 static void end(void)
 {
     house_stop(mqtt, inbox);
-    child_end(tree, SIGTERM);
+    child_end(tree, SIGKILL);
     broker_clean(&broker);
 }
 
@@ -282,7 +282,7 @@ START_TEST(test_message_to_a_device_arrives_unretained)
     struct child *relay = watch(&broker, "relay/set");
     ck_assert(mqtt_send(mqtt, "relay/set", "on"));
     ck_assert_str_eq(child_line(relay, line), "0 relay/set on");
-    child_end(relay, SIGTERM);
+    child_end(relay, SIGKILL);
     ck_assert_str_eq(retained_at(&broker, "relay/set", line), "");
 }
 END_TEST

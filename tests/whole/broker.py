@@ -95,7 +95,7 @@ class Topics:
         return json.loads(self.wait_for("$description"))
 
     def close(self):
-        self.process.terminate()
+        self.process.kill()  # its handler of SIGTERM takes locks, and can wait for itself
         self.process.wait(PATIENCE_S)
         self.listener.join(PATIENCE_S)
         self.process.stdout.close()
