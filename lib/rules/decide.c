@@ -385,8 +385,10 @@ static struct reason idle_reason(const struct turn *turn, uint16_t index)
         return reason_of(REASON_OFF_NO_READING, reading->quality, 0, 0);
     if (!turn->spare_known)
         return reason_of(REASON_OFF_NO_BATTERY, 0, 0, 0);
-    /* what it has just let go of is not lost: it was short of that much all the same */
-    int64_t own_w = memory->relief ? memory->relief_w : 0;
+    /* a reading from before it let go still holds its own power: it was short of less */
+    bool held =
+        memory->relief && (memory->state != STATE_OFF || reading->taken.ms < memory->since.ms);
+    int64_t own_w = held ? memory->relief_w : 0;
     return reason_of(REASON_OFF_SPARE, spare_available(turn, memory, turn->spare_w) + own_w,
                      spare_start_need(load, memory), 0);
 }
