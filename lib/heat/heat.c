@@ -54,6 +54,11 @@ static int16_t as_w(int64_t sum_mj, int64_t ms)
     return (int16_t)(w < -32000 ? -32000 : w > 32000 ? 32000 : w);
 }
 
+static void begin_tick(struct heat_memory *memory)
+{
+    memory->tick_sum_mj = memory->tick_ms = 0;
+}
+
 static void close_tick(struct heat_memory *memory, int slot)
 {
     if (memory->tick_ms > 0 && memory->reckoned)
@@ -61,7 +66,7 @@ static void close_tick(struct heat_memory *memory, int slot)
                    &memory->bright);
     memory->slot_sum_mj += memory->tick_sum_mj;
     memory->slot_ms += memory->tick_ms;
-    memory->tick_sum_mj = memory->tick_ms = 0;
+    begin_tick(memory);
 }
 
 /* A half hour of which less than half was seen tells nothing. */
@@ -94,12 +99,6 @@ static void close_day(struct heat_memory *memory)
         memory->today_w[s] = HEAT_NOT_KNOWN;
 }
 
-/* What was spare while nobody could tell the time belongs to no half hour. */
-static void drop_tick(struct heat_memory *memory)
-{
-    memory->tick_sum_mj = memory->tick_ms = 0;
-}
-
 /* Over a restart only the wall clock goes on; one that has run backwards tells nothing. */
 static int64_t since_last_ms(const struct heat_memory *memory, const struct moment *now)
 {
@@ -125,7 +124,7 @@ void heat_tick(const struct heat_settings *settings, struct heat_memory *memory,
     bool new_day = local->day > memory->at.day;
     int64_t passed_ms = since_last_ms(memory, now);
     if (!memory->begun || passed_ms < 0 || passed_ms > UNSEEN_MS)
-        drop_tick(memory);
+        begin_tick(memory); /* what was spare at no known time belongs to no half hour */
     if (memory->begun) {
         close_tick(memory, last);
         store_tick(settings, memory, passed_ms);

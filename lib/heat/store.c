@@ -23,7 +23,7 @@ enum {
     LEARN_LEAST = 100,
     OVERFLOW_DRAWS = 2, /* guests may draw so many times as much */
     OVERFLOW_PARTS = 4,
-    FORGET_MS = 60 * MS_PER_MIN, /* and after this, nor is how full it is */
+    FORGET_MS = 60 * MS_PER_MIN, /* after a gap so long, how full it is isn't known either */
 };
 enum {
     LEARN_DAYS = 40,

@@ -73,6 +73,14 @@ class Learning(Case):
 
     # ---- over a restart ----
 
+    def play_ten_days_on(self, change, look):
+        """Ten days are learnt from the notes; then something changes, and is looked at."""
+        self.at("02:02", lambda: self.restart_with(notes_of(10, 4)))
+        self.at("02:20", change)
+        self.at("02:20:05", look)
+        self.begin("2026-01-14 02:00", "25 min")
+        self.play()
+
     def test_a_day_that_was_seen_outlives_the_daemon_and_damage_begins_it_anew(self):
         def at_midnight():
             self.assertEqual(self.heat()["days_learnt"], 1)
@@ -176,11 +184,7 @@ class Learning(Case):
                                    self.before["worth_micro_per_kwh"], delta=20_000)
             self.assertNotIn("begins anew", self.daemon.said.tail())
 
-        self.at("02:02", lambda: self.restart_with(notes_of(10, 4)))
-        self.at("02:20", spoil_and_change)
-        self.at("02:20:05", look)
-        self.begin("2026-01-14 02:00", "25 min")
-        self.play()
+        self.play_ten_days_on(spoil_and_change, look)
 
     def test_another_price_makes_another_worth_at_once(self):
         def change():
@@ -193,11 +197,7 @@ class Learning(Case):
                                2 * self.before["worth_micro_per_kwh"])
             self.assertEqual(self.heat()["days_learnt"], 10)
 
-        self.at("02:02", lambda: self.restart_with(notes_of(10, 4)))
-        self.at("02:20", change)
-        self.at("02:20:05", look)
-        self.begin("2026-01-14 02:00", "25 min")
-        self.play()
+        self.play_ten_days_on(change, look)
 
     def test_another_tank_begins_anew_and_the_days_stay(self):
         def change():
@@ -210,11 +210,7 @@ class Learning(Case):
             self.assertIn(self.heat()["held_percent"], range(45, 56))
             self.assertEqual(self.heat()["days_learnt"], 10)
 
-        self.at("02:02", lambda: self.restart_with(notes_of(10, 4)))
-        self.at("02:20", change)
-        self.at("02:20:05", look)
-        self.begin("2026-01-14 02:00", "25 min")
-        self.play()
+        self.play_ten_days_on(change, look)
 
     def test_a_load_may_learn_from_now_on_or_no_longer(self):
         def no_longer():
