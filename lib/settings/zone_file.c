@@ -4,7 +4,10 @@
  * and a line feed. The rule gives every change that is still to come, unless a
  * government announced exceptions: then the file's own list has later changes that
  * differ from the rule, and whoever set this zone should know. The list is read for
- * that comparison only. */
+ * that comparison only.
+ *
+ * The file is the system's, but it may be damaged or somebody's own: every count and every
+ * moment in it is bounded before it is reckoned with. */
 #include "zone_file.h"
 
 #include <stdio.h>
@@ -15,7 +18,10 @@
 
 #include "core/text.h"
 
-enum { FILE_MAX = 64 * 1024, HEADER = 44 };
+enum { FILE_MAX = 64 * 1024, HEADER = 44, TYPE_SIZE = 6 };
+
+/* Changes from the year 10000 on are nobody's, and would not fit into milliseconds. */
+static const int64_t latest_s = INT64_C(253402300800);
 
 static uint32_t big_32(const unsigned char *at)
 {
@@ -37,14 +43,23 @@ static struct counts read_counts(const unsigned char *header)
                            big_32(header + 32), big_32(header + 36), big_32(header + 40)};
 }
 
+/* Of a body in which a moment has `time_size` bytes: RFC 8536, section 3.2. Each term is
+ * below 2^36, so that their sum fits whatever the counts are. */
 static uint64_t body_size(const struct counts *n, uint64_t time_size)
 {
-    return n->time * time_size + n->time + n->type * UINT64_C(6) + n->chars +
+    return n->time * time_size + n->time + (uint64_t)n->type * TYPE_SIZE + n->chars +
            n->leap * (time_size + 4) + n->isstd + n->isut;
 }
 
+static bool is_odd_change(const struct zone *zone, int64_t at_s, int32_t listed_s)
+{
+    struct local local = local_of_wall(zone, (struct wall){at_s * MS_PER_S});
+    return (int64_t)local.day * 86400 + local.second - at_s != listed_s;
+}
+
 /* True: a listed change after now has another offset than the rule gives there. */
-static bool differs_from_list(const unsigned char *bytes, size_t size, const struct zone *zone)
+static bool differs_from_list(const unsigned char *bytes, size_t size, int64_t now_s,
+                              const struct zone *zone)
 {
     struct counts first = read_counts(bytes);
     uint64_t second_at = HEADER + body_size(&first, 4);
@@ -52,19 +67,15 @@ static bool differs_from_list(const unsigned char *bytes, size_t size, const str
         return false;
     struct counts n = read_counts(bytes + second_at);
     if (second_at + HEADER + body_size(&n, 8) > size)
-        return false;
+        return false; /* from here on no count is greater than the file */
     const unsigned char *times = bytes + second_at + HEADER;
-    const unsigned char *kinds = times + n.time * 8;
+    const unsigned char *kinds = times + (size_t)n.time * 8;
     const unsigned char *types = kinds + n.time;
-    int64_t now_s = (int64_t)time(NULL);
-    for (uint32_t k = 0; k < n.time; k++) {
+    for (size_t k = 0; k < n.time; k++) {
         int64_t at_s = big_64(times + k * 8);
-        if (at_s < now_s || kinds[k] >= n.type)
+        if (at_s < now_s || at_s >= latest_s || kinds[k] >= n.type)
             continue;
-        int32_t listed_s = (int32_t)big_32(types + kinds[k] * 6);
-        struct wall wall = {at_s * MS_PER_S};
-        struct local local = local_of_wall(zone, wall);
-        if ((int64_t)local.day * 86400 + local.second - at_s != listed_s)
+        if (is_odd_change(zone, at_s, (int32_t)big_32(types + kinds[k] * TYPE_SIZE)))
             return true;
     }
     return false;
@@ -89,17 +100,25 @@ static char *last_line(unsigned char *bytes, size_t size)
     return NULL;
 }
 
+bool zone_of_bytes(const char *name, unsigned char *bytes, size_t size, int64_t now_s,
+                   struct zone *zone, bool *odd, struct trouble *trouble)
+{
+    char *rule = last_line(bytes, size);
+    *odd = false;
+    if (!rule)
+        return trouble_set(trouble, "", "the system's file of zone %.60s has no rule in it", name);
+    if (!zone_parse(rule, zone, trouble))
+        return false;
+    *odd = differs_from_list(bytes, size, now_s < 0 ? 0 : now_s, zone);
+    return true;
+}
+
 static bool zone_of_file(const char *name, FILE *file, struct zone *zone, bool *odd,
                          struct trouble *trouble)
 {
     unsigned char *bytes = malloc(FILE_MAX);
     size_t size = bytes ? fread(bytes, 1, FILE_MAX, file) : 0;
-    char *rule = last_line(bytes, size);
-    bool ok = rule && zone_parse(rule, zone, trouble);
-    if (!rule)
-        trouble_set(trouble, "", "the system's file of zone %.60s has no rule in it", name);
-    if (ok)
-        *odd = differs_from_list(bytes, size, zone);
+    bool ok = zone_of_bytes(name, bytes, size, (int64_t)time(NULL), zone, odd, trouble);
     free(bytes);
     return ok;
 }
