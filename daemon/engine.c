@@ -181,7 +181,7 @@ void engine_turn(struct site *site)
     meters_settle(site);
     struct rules_input input = {
         .reading = &site->reading,
-        .load_power = site->load_power,
+        .load_reading = site->load_reading,
         .commands = site->commands,
         .command_count = site->command_count,
         .confirmations = news,

@@ -43,7 +43,7 @@ void grid_book(struct site *site, int64_t dt_ms)
     const struct reading *reading = &site->reading;
     if (!grid->integrated || dt_ms <= 0)
         return;
-    if (reading->quality != READING_FRESH || !(reading->has & HAS_GRID_POWER)) {
+    if (reading->grid.quality != READING_FRESH || !(reading->has & HAS_GRID_POWER)) {
         grid->gap_ms += dt_ms;
         return;
     }

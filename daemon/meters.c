@@ -156,10 +156,10 @@ void meters_answer(struct site *site, const struct bus_answer *answer)
         keep_sample(meter, &answer->sample);
         meter->taken = mono_after(answer->now, -answer->age_ms);
         meter->read = true;
+        meter->sequence++;
         if (meter->fault == PLAUSIBLE)
             gateway_tell(site, (uint8_t)index, answer->age_ms);
         if (site->settings->meters[index].role == ROLE_GRID) {
-            site->sequence++;
             if (meter->fault == PLAUSIBLE)
                 grid_registers(site, &answer->sample);
         }
@@ -210,11 +210,11 @@ static void take_grid(struct site *site, const struct meter_settings *settings,
                       const struct meter_watch *meter)
 {
     struct reading *reading = &site->reading;
-    reading->taken = meter->taken;
-    reading->sequence = site->sequence;
-    reading->quality = meter->fault == PLAUSIBLE || meter->fault == IMPLAUSIBLE_ENERGY_FELL
-                           ? READING_FRESH
-                           : READING_IMPLAUSIBLE;
+    reading->grid.taken = meter->taken;
+    reading->grid.sequence = meter->sequence;
+    reading->grid.quality = meter->fault == PLAUSIBLE || meter->fault == IMPLAUSIBLE_ENERGY_FELL
+                                ? READING_FRESH
+                                : READING_IMPLAUSIBLE;
     if (sample_has(meter, METER_POWER)) {
         reading->has |= HAS_GRID_POWER;
         reading->grid_power_w = rounded(signed_value(settings, meter, METER_POWER));
@@ -224,7 +224,23 @@ static void take_grid(struct site *site, const struct meter_settings *settings,
         reading->has |= HAS_FREQUENCY;
         reading->frequency_mhz = (int32_t)meter->sample.value[METER_FREQUENCY];
     }
-    reading->quality = reading_quality_at(reading, site->now.mono, settings->every_ms);
+    reading->grid.quality = reading_quality_at(&reading->grid, site->now.mono, settings->every_ms);
+}
+
+static struct source source_of(const struct meter_watch *meter)
+{
+    return (struct source){
+        .quality = READING_FRESH, .sequence = meter->sequence, .taken = meter->taken};
+}
+
+static void take_tank(struct site *site, const struct meter_watch *meter)
+{
+    if (!sample_has(meter, METER_TEMPERATURE))
+        return;
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+        site->load_reading[i].tank = source_of(meter);
+        site->load_reading[i].tank_temperature_mc = (int32_t)meter->sample.value[METER_TEMPERATURE];
+    }
 }
 
 static void take_battery(struct reading *reading, const struct meter_settings *settings,
@@ -232,6 +248,7 @@ static void take_battery(struct reading *reading, const struct meter_settings *s
 {
     if (sample_has(meter, METER_POWER)) {
         reading->has |= HAS_BATTERY_POWER;
+        reading->battery = source_of(meter);
         reading->battery_power_w = rounded(signed_value(settings, meter, METER_POWER));
     }
     if (sample_has(meter, METER_BATTERY_CHARGE)) {
@@ -253,7 +270,10 @@ static void take_meter(struct site *site, uint8_t index)
         return;
     switch (settings->role) {
     case ROLE_SOLAR:
-        reading->has |= sample_has(meter, METER_POWER) ? HAS_SOLAR_POWER : 0;
+        if (!sample_has(meter, METER_POWER))
+            break;
+        reading->has |= HAS_SOLAR_POWER;
+        reading->solar = source_of(meter);
         reading->solar_power_w += rounded(signed_value(settings, meter, METER_POWER));
         reading->inverter_throttled |=
             sample_has(meter, METER_STATE) && meter->sample.value[METER_STATE] == ST_THROTTLED;
@@ -262,13 +282,14 @@ static void take_meter(struct site *site, uint8_t index)
         take_battery(reading, settings, meter);
         break;
     case ROLE_LOAD:
-        site->load_power[settings->load_index] =
-            (struct load_power){.known = sample_has(meter, METER_POWER),
-                                .power_w = rounded(signed_value(settings, meter, METER_POWER))};
+        if (!sample_has(meter, METER_POWER))
+            break;
+        site->load_reading[settings->load_index].power = source_of(meter);
+        site->load_reading[settings->load_index].power_w =
+            rounded(signed_value(settings, meter, METER_POWER));
         break;
     case ROLE_TANK:
-        reading->has |= sample_has(meter, METER_TEMPERATURE) ? HAS_TANK_TEMPERATURE : 0;
-        reading->tank_temperature_mc = (int32_t)meter->sample.value[METER_TEMPERATURE];
+        take_tank(site, meter);
         break;
     default:
         break;
@@ -277,8 +298,8 @@ static void take_meter(struct site *site, uint8_t index)
 
 void meters_settle(struct site *site)
 {
-    site->reading = (struct reading){.quality = READING_ABSENT};
-    memset(site->load_power, 0, sizeof(site->load_power));
+    site->reading = (struct reading){.grid = {.quality = READING_ABSENT}};
+    memset(site->load_reading, 0, sizeof(site->load_reading));
     for (uint8_t k = 0; k < site->settings->meter_count; k++)
         if (site->meters[k].read)
             take_meter(site, k);

@@ -196,8 +196,8 @@ static void write_days_learnt(struct site *site, uint16_t load, uint8_t floor, s
 static const struct property_row heat_rows_of_load[] = {
     {"heat-worth", "Worth of a kWh stored now", MQTT_FLOAT, "", "/kWh", write_worth, NULL, true},
     {"heat-held", "Heat believed held", MQTT_FLOAT, "", "kWh", write_held, NULL, true},
-    {"heat-held-share", "Heat believed held, of full", MQTT_INTEGER, "0:100", "%",
-     write_held_share, NULL, true},
+    {"heat-held-share", "Heat believed held, of full", MQTT_INTEGER, "0:100", "%", write_held_share,
+     NULL, true},
     {"days-learnt", "Days learnt from", MQTT_INTEGER, "", "d", write_days_learnt, NULL, true},
 };
 
@@ -240,7 +240,7 @@ static const struct property_row floor_rows[] = {
 static void write_grid_power(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     (void)load, (void)floor;
-    if (site->reading.quality == READING_FRESH && (site->reading.has & HAS_GRID_POWER))
+    if (site->reading.grid.quality == READING_FRESH && (site->reading.has & HAS_GRID_POWER))
         write_whole(value, site->reading.grid_power_w);
 }
 
@@ -254,7 +254,7 @@ static void write_spare(struct site *site, uint16_t load, uint8_t floor, struct 
 static void write_solar(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     (void)load, (void)floor;
-    if (site->reading.has & HAS_SOLAR_POWER)
+    if (site->reading.solar.quality == READING_FRESH && (site->reading.has & HAS_SOLAR_POWER))
         write_whole(value, site->reading.solar_power_w);
 }
 
@@ -277,7 +277,7 @@ static void write_quality(struct site *site, uint16_t load, uint8_t floor, struc
                                         [READING_STALE] = "stale",
                                         [READING_IMPLAUSIBLE] = "implausible"};
     (void)load, (void)floor;
-    text_add(value, "%s", words[site->reading.quality]);
+    text_add(value, "%s", words[site->reading.grid.quality]);
 }
 
 static void write_holiday(struct site *site, uint16_t load, uint8_t floor, struct text *value)

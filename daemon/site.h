@@ -41,6 +41,7 @@ struct meter_watch {
     char detail[BUS_DETAIL_MAX];
     struct mono due, totals_due;
     struct mono taken; /* of `sample` */
+    uint32_t sequence; /* of `sample` */
     struct mono bad_since;
     struct meter_sample sample;
     struct plausible_memory plausible;
@@ -119,14 +120,13 @@ struct site {
     struct mono texts_due;          /* of slowly changing values on the broker */
     bool adopt[SETTINGS_LOADS_MAX]; /* remembered on: adopted if it reads back on */
     struct confirmation confirmed[SETTINGS_LOADS_MAX]; /* as the engine was last told */
-    struct load_power load_power[SETTINGS_LOADS_MAX];
+    struct load_reading load_reading[SETTINGS_LOADS_MAX];
     struct command commands[SITE_COMMANDS_MAX];
     uint16_t command_count;
     struct rules_outcome outcome;
 
     struct meter_watch meters[SETTINGS_METERS_MAX];
     struct reading reading;
-    uint32_t sequence;
     struct grid_energy grid;
     struct interval history; /* since its last row of history */
     struct mono commit_due;

@@ -36,6 +36,12 @@ static void add_time(struct site *site, cJSON *to, const char *key, bool known, 
     cJSON_AddStringToObject(to, key, buffer);
 }
 
+static bool is_fresh(const struct reading *reading, const struct source *source,
+                     enum reading_has value)
+{
+    return source->quality == READING_FRESH && (reading->has & value) != 0;
+}
+
 static void add_reading(struct site *site, cJSON *to)
 {
     static const char *const words[] = {[READING_ABSENT] = "absent",
@@ -44,9 +50,9 @@ static void add_reading(struct site *site, cJSON *to)
                                         [READING_IMPLAUSIBLE] = "implausible"};
     const struct reading *reading = &site->reading;
     cJSON *object = cJSON_AddObjectToObject(to, "reading");
-    bool any = reading->quality != READING_ABSENT;
-    cJSON_AddStringToObject(object, "quality", words[reading->quality]);
-    add_number_if(object, "age_ms", any, mono_since_ms(site->now.mono, reading->taken));
+    bool any = reading->grid.quality != READING_ABSENT;
+    cJSON_AddStringToObject(object, "quality", words[reading->grid.quality]);
+    add_number_if(object, "age_ms", any, mono_since_ms(site->now.mono, reading->grid.taken));
     add_number_if(object, "grid_power_w", any && (reading->has & HAS_GRID_POWER),
                   reading->grid_power_w);
     if (reading->has & HAS_PHASE_POWER) {
@@ -56,8 +62,10 @@ static void add_reading(struct site *site, cJSON *to)
     } else {
         cJSON_AddNullToObject(object, "phase_power_w");
     }
-    add_number_if(object, "solar_power_w", reading->has & HAS_SOLAR_POWER, reading->solar_power_w);
-    add_number_if(object, "battery_power_w", reading->has & HAS_BATTERY_POWER,
+    add_number_if(object, "solar_power_w", is_fresh(reading, &reading->solar, HAS_SOLAR_POWER),
+                  reading->solar_power_w);
+    add_number_if(object, "battery_power_w",
+                  is_fresh(reading, &reading->battery, HAS_BATTERY_POWER),
                   reading->battery_power_w);
     const char *fault = "";
     for (uint8_t k = 0; k < site->settings->meter_count; k++)

@@ -93,7 +93,8 @@ static void tick(struct turn *turn, uint16_t index)
 {
     const struct load_settings *load = &turn->settings->loads[index];
     struct load_memory *memory = &turn->memory->loads[index];
-    const struct reading *reading = turn->input->reading;
+    const struct load_reading *own =
+        turn->input->load_reading ? &turn->input->load_reading[index] : NULL;
     struct heat_outlook outlook = {
         .tariff = &turn->settings->tariff,
         .element = load->kind == LOAD_SETPOINT ? HEAT_FOLLOWS : HEAT_SWITCHED,
@@ -103,8 +104,8 @@ static void tick(struct turn *turn, uint16_t index)
     doubt_draw(load, memory);
     if (memory->draw.view.state == DRAW_SEEN)
         heat_goes_on(&load->water, memory->heat);
-    if (load->water.probed && turn->fresh && (reading->has & HAS_TANK_TEMPERATURE))
-        heat_sensed(&load->water, memory->heat, reading->tank_temperature_mc);
+    if (load->water.probed && own && own->tank.quality == READING_FRESH)
+        heat_sensed(&load->water, memory->heat, own->tank_temperature_mc);
     heat_tick(&load->water, memory->heat, &outlook, &local, &turn->input->now);
 }
 

@@ -382,12 +382,12 @@ static struct reason idle_reason(const struct turn *turn, uint16_t index)
         return reason_of(REASON_OFF_WORTH, turn->memory->feed_in_micro, memory->heat->worth_micro,
                          0);
     if (!turn->fresh)
-        return reason_of(REASON_OFF_NO_READING, reading->quality, 0, 0);
+        return reason_of(REASON_OFF_NO_READING, reading->grid.quality, 0, 0);
     if (!turn->spare_known)
         return reason_of(REASON_OFF_NO_BATTERY, 0, 0, 0);
     /* a reading from before it let go still holds its own power: it was short of less */
     bool held =
-        memory->relief && (memory->state != STATE_OFF || reading->taken.ms < memory->since.ms);
+        memory->relief && (memory->state != STATE_OFF || reading->grid.taken.ms < memory->since.ms);
     int64_t own_w = held ? memory->relief_w : 0;
     return reason_of(REASON_OFF_SPARE, spare_available(turn, memory, turn->spare_w) + own_w,
                      spare_start_need(load, memory), 0);

@@ -26,7 +26,7 @@ enum {
 static int32_t power_on_phases(const struct turn *turn, const struct load_settings *load)
 {
     const struct reading *reading = turn->input->reading;
-    int32_t solar_w = reading->has & HAS_SOLAR_POWER ? reading->solar_power_w : 0;
+    int32_t solar_w = solar_is_fresh(reading) ? reading->solar_power_w : 0;
     if (turn->settings->phase_count == 1 || !(reading->has & HAS_PHASE_POWER))
         return reading->grid_power_w + solar_w;
     int32_t power_w = 0;
@@ -169,7 +169,7 @@ static void watch_unmetered(struct turn *turn, uint16_t index)
     }
     if (view->state == DRAW_WAITING)
         wait_for_step(turn, index);
-    else if (turn->fresh && turn->input->reading->sequence != turn->memory->last_sequence)
+    else if (turn->fresh && turn->input->reading->grid.sequence != turn->memory->last_sequence)
         watch_step(turn, index);
 }
 
@@ -224,7 +224,7 @@ static void watch_relief(struct turn *turn, uint16_t index)
     struct load_memory *memory = &turn->memory->loads[index];
     if (!memory->relief || memory->state != STATE_OFF || !turn->fresh)
         return;
-    if (turn->input->reading->taken.ms <= memory->since.ms) {
+    if (turn->input->reading->grid.taken.ms <= memory->since.ms) {
         turn_soon(turn, turn->t + 1);
         return;
     }
@@ -238,10 +238,11 @@ static void watch_draw(struct turn *turn, uint16_t index, bool is_new)
     struct draw_view *view = &memory->draw.view;
     if (is_new)
         note_power(&memory->draw, power_on_phases(turn, &turn->settings->loads[index]));
-    const struct load_power *own = turn->input->load_power ? &turn->input->load_power[index] : NULL;
+    const struct load_reading *own =
+        turn->input->load_reading ? &turn->input->load_reading[index] : NULL;
     if (!load_is_on(memory))
         enter(turn, view, DRAW_NONE, 0);
-    else if (own && own->known && turn->settings->loads[index].metered)
+    else if (own && own->power.quality == READING_FRESH && turn->settings->loads[index].metered)
         watch_metered(turn, index, own->power_w);
     else
         watch_unmetered(turn, index);
@@ -258,13 +259,13 @@ static bool is_switching(const struct load_memory *memory)
 void watch_draws(struct turn *turn)
 {
     const struct reading *reading = turn->input->reading;
-    bool is_new = turn->fresh && reading->sequence != turn->memory->last_sequence;
+    bool is_new = turn->fresh && reading->grid.sequence != turn->memory->last_sequence;
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
         turn->switching_count += is_switching(&turn->memory->loads[i]);
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
         watch_draw(turn, i, is_new);
     if (turn->fresh)
-        turn->memory->last_sequence = reading->sequence;
+        turn->memory->last_sequence = reading->grid.sequence;
 }
 
 /* The load has been ordered off. */

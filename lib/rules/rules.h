@@ -100,6 +100,7 @@ struct rules_settings {
     int32_t margin_w;                   /* left unused when counting spare power */
     int32_t supply_limit_ma;            /* per phase; 0: not known */
     bool battery;                       /* there is one: without its reading nothing is spare */
+    bool solar;                         /* a meter of solar power is set up */
     uint16_t battery_reserved_permille; /* share of its charging that is not spare */
     int32_t export_limit_w;             /* where the inverter throttles; 0: it does not */
     uint8_t probes_per_day;             /* 0: never probe */
@@ -298,14 +299,9 @@ void rules_site_restore(struct rules_memory *memory, const char *text);
 
 /* ---- one turn -------------------------------------------------------------- */
 
-struct load_power {
-    bool known;
-    int32_t power_w;
-};
-
 struct rules_input {
-    const struct reading *reading;       /* never NULL; quality may be absent */
-    const struct load_power *load_power; /* of metered loads; NULL: none */
+    const struct reading *reading;           /* never NULL; its sources may be absent */
+    const struct load_reading *load_reading; /* of each load; NULL: nothing is measured at any */
     const struct command *commands;
     uint16_t command_count;
     const struct confirmation *confirmations; /* the newest of each output that has news */

@@ -57,7 +57,7 @@ static void measure(struct turn *turn)
     bool per_phase = settings->billing == BILLING_PER_PHASE && settings->phase_count > 1;
     turn->pool_count = per_phase ? settings->phase_count : 1;
     turn->spare_known = turn->fresh && (!per_phase || (reading->has & HAS_PHASE_POWER)) &&
-                        (!settings->battery || (reading->has & HAS_BATTERY_POWER));
+                        (!settings->battery || battery_is_fresh(reading));
     if (!turn->spare_known)
         return;
     int64_t adjust_w = battery_adjust_w(turn);
@@ -97,7 +97,7 @@ static int32_t own_draw_w(const struct load_memory *memory)
 static void note_move(struct turn *turn, struct load_memory *memory)
 {
     int64_t follows = memory->level_since.ms + FOLLOW_MS;
-    if (!load_is_on(memory) || (turn->fresh && turn->input->reading->taken.ms >= follows)) {
+    if (!load_is_on(memory) || (turn->fresh && turn->input->reading->grid.taken.ms >= follows)) {
         memory->raised_w = memory->lowered_w = 0;
         return;
     }

@@ -33,7 +33,7 @@ static struct turn turn_of(const struct rules_settings *settings, struct rules_m
         .dt = dt,
         .stepped_ms = now.wall.ms - last.wall.ms - dt,
         .trusted = memory->trusted || now.wall_trusted,
-        .fresh = reading->quality == READING_FRESH && (reading->has & HAS_GRID_POWER),
+        .fresh = reading->grid.quality == READING_FRESH && (reading->has & HAS_GRID_POWER),
         .until = INT64_MAX,
     };
 }
@@ -45,7 +45,7 @@ static int32_t import_w(const struct turn *turn)
     if (!turn->fresh)
         return -1;
     int64_t sum_w = at_least_0(reading->grid_power_w);
-    if (reading->has & HAS_BATTERY_POWER)
+    if (battery_is_fresh(reading))
         sum_w += at_least_0(-(int64_t)reading->battery_power_w);
     return (int32_t)minimum_64(sum_w, INT32_MAX);
 }

@@ -34,18 +34,28 @@ struct turn {
     int64_t dt;         /* since the last turn */
     int64_t stepped_ms; /* how far the wall clock was set since, beyond dt */
     bool trusted;
-    bool fresh;       /* the reading may be believed */
+    bool fresh;       /* what the grid's meter says may be believed */
     bool spare_known; /* and says what is spare */
     uint8_t pool_count;
     int64_t spare_w[PHASES];  /* section 7: S */
     int64_t lower_w[PHASES];  /* gives-up of the loads still to come in order */
     int64_t relief_w[PHASES]; /* of all loads */
-    int switching_count; /* loads whose switching the meter may still have to show */
+    int switching_count;      /* loads whose switching the meter may still have to show */
     bool any_unshown, any_relief, any_gives, any_levels;
     int64_t amps_ma[PHASES]; /* section 8 */
     uint32_t claimed_groups; /* one-at-a-time groups with a strong wish waiting */
     int64_t until;           /* the earliest moment at which something may differ */
 };
+
+static inline bool battery_is_fresh(const struct reading *reading)
+{
+    return reading->battery.quality == READING_FRESH && (reading->has & HAS_BATTERY_POWER);
+}
+
+static inline bool solar_is_fresh(const struct reading *reading)
+{
+    return reading->solar.quality == READING_FRESH && (reading->has & HAS_SOLAR_POWER);
+}
 
 /* Something changes at `at` of its own accord. */
 static inline void turn_soon(struct turn *turn, int64_t at)

@@ -221,6 +221,7 @@ void meters_read(const struct reader *reader, struct node *root, struct settings
     int before = reader->troubles->count;
     want_section(reader, root, "meters");
     read_each(reader, root, "meters", SETTINGS_METERS_MAX, settings, read_meter, &context);
+    settings->rules.solar = count_role(settings, ROLE_SOLAR) > 0;
     if (meters && reader->troubles->count == before)
         check_roles(reader, root, settings);
 }

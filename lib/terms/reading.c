@@ -11,11 +11,11 @@ int64_t reading_fresh_ms(int64_t poll_ms)
     return polls_ms > FRESH_LEAST_MS ? polls_ms : FRESH_LEAST_MS;
 }
 
-enum reading_quality reading_quality_at(const struct reading *reading, struct mono now,
+enum reading_quality reading_quality_at(const struct source *source, struct mono now,
                                         int64_t poll_ms)
 {
-    bool old = mono_since_ms(now, reading->taken) > reading_fresh_ms(poll_ms);
-    return reading->quality == READING_FRESH && old ? READING_STALE : reading->quality;
+    bool old = mono_since_ms(now, source->taken) > reading_fresh_ms(poll_ms);
+    return source->quality == READING_FRESH && old ? READING_STALE : source->quality;
 }
 
 const char *reading_quality_text(enum reading_quality quality)

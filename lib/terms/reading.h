@@ -1,8 +1,12 @@
-/* reading.h - what the meters say at one moment.
+/* reading.h - what the meters say, and when each of them said it.
  *
- * Grid power is positive when importing. `has` tells which values are there;
- * the others are 0 and mean nothing. A reading is only as good as its quality:
- * with anything but READING_FRESH nothing may run on account of spare power. */
+ * A reading is made of sources. Each has its own moment, quality and last good
+ * value: a sample that failed or cannot be right replaces nothing, it only lets the
+ * last good one grow old. What is worked out from several sources (spare power, what
+ * the house takes) holds only where their moments are close enough for that question.
+ *
+ * Grid power is positive when importing. `has` tells which values their sources have
+ * ever given; the others are 0 and mean nothing. */
 #ifndef SLUICE_TERMS_READING_H
 #define SLUICE_TERMS_READING_H
 
@@ -13,8 +17,17 @@ enum { PHASES = 3 };
 enum reading_quality {
     READING_ABSENT, /* nothing has been read yet */
     READING_FRESH,
-    READING_STALE,       /* older than the larger of 10 s and 3 polls */
-    READING_IMPLAUSIBLE, /* read, but it cannot be true: reading_fault says why */
+    READING_STALE,       /* the last good value is older than the larger of 10 s and 3 polls */
+    READING_IMPLAUSIBLE, /* the same, and what has been read since cannot be true */
+};
+
+/* When a value was last good. The value itself stands beside it, and may be used only
+ * with READING_FRESH. One that is the sum of several meters is as old as its oldest
+ * part, as good as its worst, and new once each part is. */
+struct source {
+    enum reading_quality quality;
+    uint32_t sequence; /* rises with every new good value */
+    struct mono taken; /* when the last good value was sampled */
 };
 
 enum reading_has {
@@ -24,18 +37,17 @@ enum reading_has {
     HAS_SOLAR_POWER = 1 << 3,
     HAS_BATTERY_POWER = 1 << 4,
     HAS_BATTERY_CHARGE = 1 << 5,
-    HAS_TANK_TEMPERATURE = 1 << 6,
-    HAS_IMPORT_ENERGY = 1 << 7,
-    HAS_EXPORT_ENERGY = 1 << 8,
-    HAS_VOLTAGE = 1 << 9,
-    HAS_FREQUENCY = 1 << 10,
+    HAS_IMPORT_ENERGY = 1 << 6,
+    HAS_EXPORT_ENERGY = 1 << 7,
+    HAS_VOLTAGE = 1 << 8,
+    HAS_FREQUENCY = 1 << 9,
 };
 
 struct reading {
-    enum reading_quality quality;
-    uint32_t has;      /* enum reading_has, or-ed */
-    uint32_t sequence; /* rises with every new sample of grid power */
-    struct mono taken; /* when grid power was sampled */
+    struct source grid;    /* power, phases, currents, voltages, frequency, energy totals */
+    struct source solar;   /* solar power: of all inverters together */
+    struct source battery; /* power and charge */
+    uint32_t has;          /* enum reading_has, or-ed */
     int32_t grid_power_w;
     int32_t phase_power_w[PHASES];
     int32_t phase_current_ma[PHASES];
@@ -44,18 +56,25 @@ struct reading {
     int32_t solar_power_w;   /* >= 0 producing */
     int32_t battery_power_w; /* positive charging, negative discharging */
     int32_t battery_charge_permille;
-    int32_t tank_temperature_mc;
     int64_t import_energy_mwh, export_energy_mwh; /* the meter's own totals */
     bool inverter_throttled;                      /* the inverter itself says so (SunSpec St) */
     bool islanded; /* the site runs off the grid: loads are inhibited */
 };
 
+/* What is measured at one load. */
+struct load_reading {
+    struct source power; /* its own meter; absent where it has none */
+    int32_t power_w;
+    struct source tank; /* a temperature sensor in its tank; absent where it has none */
+    int32_t tank_temperature_mc;
+};
+
 /* READING_FRESH turns into READING_STALE once it is older than the larger of
  * 10 s and three polls; other qualities stay. */
-enum reading_quality reading_quality_at(const struct reading *reading, struct mono now,
+enum reading_quality reading_quality_at(const struct source *source, struct mono now,
                                         int64_t poll_ms);
 
-/* How long a fresh reading stays fresh after it was taken. */
+/* How long a fresh value stays fresh after it was taken. */
 int64_t reading_fresh_ms(int64_t poll_ms);
 
 const char *reading_quality_text(enum reading_quality quality); /* "fresh", "stale", ... */

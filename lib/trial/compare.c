@@ -128,7 +128,6 @@ struct trial_plan compare_plan(const struct compare *compare, enum compare_way w
         .hours = compare->timer_hours,
         .boost = compare->boost,
         .rules = way == WAY_TUNED ? &compare->tuned_rules : &compare->rules,
-        .reads_solar = compare->wish.reads_solar,
         .reads_tank_temperature = compare->wish.reads_tank_temperature,
         .seed = 1,
     };

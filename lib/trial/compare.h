@@ -59,7 +59,7 @@ struct compare_wish {
     const struct days *days;
     const struct rules_settings *rules; /* one load */
     const struct quote_settings *quote;
-    bool reads_solar, reads_tank_temperature;
+    bool reads_tank_temperature;
     int seeds; /* of days that are refined */
     bool tune;
     void (*progress)(void *context, const char *what, int done, int of); /* may be NULL */

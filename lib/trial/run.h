@@ -40,8 +40,7 @@ struct trial_plan {
 
     /* sluice; loads as home->load; no battery, of which days tell nothing */
     const struct rules_settings *rules;
-    bool reads_solar;            /* the reading tells the roof's power */
-    bool reads_tank_temperature; /* and the first tank's, at its thermostat */
+    bool reads_tank_temperature; /* the readings tell the first tank's, at its thermostat */
     int32_t answer_ms;           /* from an order to its confirmation and the contact; 0: 1000 */
     int32_t ask_s;               /* ask the rules at least so often; 0: only where it can matter */
     uint64_t seed;

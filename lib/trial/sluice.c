@@ -29,12 +29,12 @@ struct sluice {
     struct load_memory loads[TRIAL_LOADS_MAX];
     struct decision decision[TRIAL_LOADS_MAX];
     struct confirmation confirmation[TRIAL_LOADS_MAX];
-    struct load_power power[TRIAL_LOADS_MAX];
+    struct load_reading own[TRIAL_LOADS_MAX];
     struct heat_memory heat[TRIAL_LOADS_MAX];
     struct order order[TRIAL_LOADS_MAX];
     struct reading reading;
     uint16_t answered;
-    bool has_own_meters;
+    bool has_own_meters, reads_tank;
     int64_t answer_ms, due_ms, holds_ms, asked_ms;
     struct rules_event event[EVENTS_MAX]; /* not yet handed over */
     uint8_t event_count;
@@ -98,20 +98,23 @@ void sluice_begin(struct run *run)
                 run->plan->seed);
     for (uint16_t i = 0; i < run->plan->rules->load_count; i++)
         rules_learn(run->plan->rules, &sluice->memory, i, &sluice->heat[i]);
-    sluice->reading.quality = READING_FRESH;
+    sluice->reading.grid.quality = READING_FRESH;
     sluice->reading.has = HAS_GRID_POWER;
     if (run->plan->rules->phase_count > 1)
         sluice->reading.has |= HAS_PHASE_POWER;
-    if (run->plan->reads_solar)
+    if (run->plan->rules->solar) {
         sluice->reading.has |= HAS_SOLAR_POWER;
-    if (run->plan->reads_tank_temperature && run->home->tank_count > 0)
-        sluice->reading.has |= HAS_TANK_TEMPERATURE;
+        sluice->reading.solar.quality = READING_FRESH;
+    }
+    sluice->reads_tank = run->plan->reads_tank_temperature && run->home->tank_count > 0;
     sluice->answer_ms = run->plan->answer_ms > 0 ? run->plan->answer_ms : ANSWER_MS;
     sluice->due_ms = run->t_ms;
     for (int i = 0; i < run->home->load_count; i++) {
         sluice->order[i].due_ms = run->t_ms; /* outputs tell that they are off */
-        sluice->power[i].known = run->plan->rules->loads[i].metered;
-        sluice->has_own_meters |= sluice->power[i].known;
+        bool metered = run->plan->rules->loads[i].metered;
+        sluice->own[i].power.quality = metered ? READING_FRESH : READING_ABSENT;
+        sluice->own[i].tank.quality = sluice->reads_tank ? READING_FRESH : READING_ABSENT;
+        sluice->has_own_meters |= metered;
     }
 }
 
@@ -202,7 +205,7 @@ static bool read_powers(struct run *run, struct reading *reading)
 {
     bool throttled = run->solar_w < run->cursor.solar_w;
     bool news = put(&reading->grid_power_w, whole(run->grid_w));
-    if (run->plan->reads_solar)
+    if (run->plan->rules->solar)
         news |= put(&reading->solar_power_w, whole(run->solar_w));
     news |= throttled != reading->inverter_throttled;
     reading->inverter_throttled = throttled;
@@ -213,7 +216,7 @@ static bool read_own_meters(struct run *run)
 {
     bool news = false;
     for (int i = 0; i < run->home->load_count; i++)
-        news |= put(&run->sluice->power[i].power_w, whole(run->load[i].draw_w));
+        news |= put(&run->sluice->own[i].power_w, whole(run->load[i].draw_w));
     return news;
 }
 
@@ -222,8 +225,8 @@ static bool look_at_meters(struct run *run)
     struct sluice *sluice = run->sluice;
     struct reading *reading = &sluice->reading;
     bool news = read_powers(run, reading);
-    if (reading->has & HAS_TANK_TEMPERATURE)
-        news |= put(&reading->tank_temperature_mc, sensed_mc(run));
+    for (int i = 0; sluice->reads_tank && i < run->home->load_count; i++)
+        news |= put(&sluice->own[i].tank_temperature_mc, sensed_mc(run));
     if (sluice->has_own_meters)
         news |= read_own_meters(run);
     if (reading->has & HAS_PHASE_POWER)
@@ -249,14 +252,30 @@ static void give_orders(struct run *run, int64_t now_ms)
     }
 }
 
+static void stamp_source(struct source *source, struct mono now)
+{
+    source->sequence++;
+    source->taken = now;
+}
+
+/* All meters are read at one moment. */
+static void stamp(struct sluice *sluice, struct mono now)
+{
+    stamp_source(&sluice->reading.grid, now);
+    stamp_source(&sluice->reading.solar, now);
+    for (int i = 0; i < TRIAL_LOADS_MAX; i++) {
+        stamp_source(&sluice->own[i].power, now);
+        stamp_source(&sluice->own[i].tank, now);
+    }
+}
+
 static void ask(struct run *run, int64_t now_ms)
 {
     struct sluice *sluice = run->sluice;
     struct rules_outcome outcome;
-    sluice->reading.sequence++;
-    sluice->reading.taken = moment_at(run, now_ms).mono;
+    stamp(sluice, moment_at(run, now_ms).mono);
     struct rules_input input = {.reading = &sluice->reading,
-                                .load_power = sluice->power,
+                                .load_reading = sluice->own,
                                 .confirmations = sluice->confirmation,
                                 .confirmation_count = sluice->answered,
                                 .now = moment_at(run, now_ms)};

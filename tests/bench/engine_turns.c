@@ -110,7 +110,7 @@ static uint16_t news(struct house *house, bool all, struct confirmation out[])
 static double run(struct house *house, long turns, bool with_engine)
 {
     struct moment now = {{1000}, {INT64_C(1768300000000)}, true};
-    struct reading reading = {.quality = READING_FRESH, .has = HAS_GRID_POWER};
+    struct reading reading = {.grid.quality = READING_FRESH, .has = HAS_GRID_POWER};
     struct confirmation *out = calloc(house->count, sizeof(*out));
     struct rules_outcome outcome;
     rules_begin(&house->settings, &house->engine, house->memory, now, 1);
@@ -118,8 +118,8 @@ static double run(struct house *house, long turns, bool with_engine)
     for (long k = 0; k < turns; k++) {
         now.mono.ms += MS_PER_S;
         now.wall.ms += MS_PER_S;
-        reading.sequence++;
-        reading.taken = now.mono;
+        reading.grid.sequence++;
+        reading.grid.taken = now.mono;
         reading.grid_power_w = grid_w(house, BEGIN_S + k);
         struct rules_input input = {.reading = &reading,
                                     .confirmations = out,
@@ -153,5 +153,6 @@ int main(int argc, char **argv)
     free(house.order);
     free(house.decisions);
     free(house.confirmed);
-    return starts > 0 ? EXIT_SUCCESS : EXIT_FAILURE; /* an engine that starts nothing was not measured */
+    return starts > 0 ? EXIT_SUCCESS
+                      : EXIT_FAILURE; /* an engine that starts nothing was not measured */
 }

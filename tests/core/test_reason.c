@@ -219,13 +219,13 @@ END_TEST
 
 START_TEST(test_a_reading_is_stale_after_ten_seconds_or_three_polls)
 {
-    struct reading reading = {.quality = READING_FRESH, .taken = {1000}};
-    ck_assert_int_eq(reading_quality_at(&reading, (struct mono){11000}, 1000), READING_FRESH);
-    ck_assert_int_eq(reading_quality_at(&reading, (struct mono){11001}, 1000), READING_STALE);
-    ck_assert_int_eq(reading_quality_at(&reading, (struct mono){16000}, 5000), READING_FRESH);
-    ck_assert_int_eq(reading_quality_at(&reading, (struct mono){16001}, 5000), READING_STALE);
-    reading.quality = READING_IMPLAUSIBLE;
-    ck_assert_int_eq(reading_quality_at(&reading, (struct mono){16001}, 5000), READING_IMPLAUSIBLE);
+    struct source source = {.quality = READING_FRESH, .taken = {1000}};
+    ck_assert_int_eq(reading_quality_at(&source, (struct mono){11000}, 1000), READING_FRESH);
+    ck_assert_int_eq(reading_quality_at(&source, (struct mono){11001}, 1000), READING_STALE);
+    ck_assert_int_eq(reading_quality_at(&source, (struct mono){16000}, 5000), READING_FRESH);
+    ck_assert_int_eq(reading_quality_at(&source, (struct mono){16001}, 5000), READING_STALE);
+    source.quality = READING_IMPLAUSIBLE;
+    ck_assert_int_eq(reading_quality_at(&source, (struct mono){16001}, 5000), READING_IMPLAUSIBLE);
     ck_assert_int_eq(reading_fresh_ms(1000), 10000);
     ck_assert_int_eq(reading_fresh_ms(60000), 180000);
 }

@@ -91,7 +91,7 @@ static void tell_outputs(struct bench *bench)
 static void read_meter(struct bench *bench)
 {
     struct reading *reading = &bench->reading;
-    bench->reading.quality = bench->meter_silent ? READING_STALE : READING_FRESH;
+    bench->reading.grid.quality = bench->meter_silent ? READING_STALE : READING_FRESH;
     if (bench->meter_silent || bench->meter_held)
         return;
     int32_t grid_w = bench->rest_w;
@@ -100,9 +100,12 @@ static void read_meter(struct bench *bench)
         if (at->is_on && !at->thermostat_open)
             grid_w += at->draw_w > 0 ? at->draw_w : at->level_w;
     }
-    reading->has = HAS_GRID_POWER | (bench->battery_silent ? 0U : HAS_BATTERY_POWER);
-    reading->sequence++;
-    reading->taken = bench->now.mono;
+    reading->has = HAS_GRID_POWER | HAS_BATTERY_POWER;
+    reading->grid.sequence++;
+    reading->grid.taken = bench->now.mono;
+    reading->battery.sequence++;
+    reading->battery.taken = bench->now.mono;
+    reading->battery.quality = bench->battery_silent ? READING_STALE : READING_FRESH;
     reading->grid_power_w = grid_w;
     reading->battery_power_w = bench->battery_w;
     reading->inverter_throttled = bench->throttled;

@@ -142,14 +142,15 @@ static void load_draws(struct house *house, int i)
 static void load_is_metered(struct house *house, int i)
 {
     struct house_load *at = &house->at[i];
-    house->load_power[i] = (struct load_power){0};
+    house->load_reading[i] = (struct load_reading){0};
     if (!house->load[i].metered)
         return;
     if (house->trouble.meter && chance_between(&at->chance, 0, MS_PER_DAY) < house->step_ms)
         at->meter_silent_until =
             house->now.mono.ms + chance_between(&at->chance, 1, 60) * MS_PER_MIN;
     if (house->now.mono.ms >= at->meter_silent_until)
-        house->load_power[i] = (struct load_power){true, at->draw_w};
+        house->load_reading[i] = (struct load_reading){
+            .power = {READING_FRESH, house->sequence, house->now.mono}, .power_w = at->draw_w};
 }
 
 /* ---- weather, household, battery ---- */
@@ -244,15 +245,19 @@ static void powers(struct house *house)
     r->battery_power_w = (int32_t)battery;
     r->solar_power_w = (int32_t)sun;
     r->inverter_throttled = throttled && house->says_throttled;
-    r->sequence = ++house->sequence;
-    r->taken.ms = house->now.mono.ms - (int64_t)(house->sequence % 3) * 300;
+    r->grid.sequence = ++house->sequence;
+    r->grid.taken.ms = house->now.mono.ms - (int64_t)(house->sequence % 3) * 300;
+    r->solar = r->battery = r->grid;
+    r->solar.quality = r->battery.quality = READING_FRESH;
     r->has = HAS_GRID_POWER | HAS_SOLAR_POWER;
     if (house->has_phase_power)
         r->has |= HAS_PHASE_POWER;
     if (house->has_phase_current)
         r->has |= HAS_PHASE_CURRENT;
-    if (house->settings.battery && house->now.mono.ms >= house->battery_bad_until)
+    if (house->settings.battery)
         r->has |= HAS_BATTERY_POWER;
+    if (!house->settings.battery || house->now.mono.ms < house->battery_bad_until)
+        r->battery.quality = READING_STALE;
 }
 
 static void meter_troubles(struct house *house)
@@ -279,7 +284,7 @@ static void read_meter(struct house *house)
     meter_troubles(house);
     powers(house); /* while the meter is bad the numbers are there, but not to be believed */
     bool bad = house->now.mono.ms < house->meter_bad_until;
-    house->reading.quality = bad ? house->meter_bad_as : READING_FRESH;
+    house->reading.grid.quality = bad ? house->meter_bad_as : READING_FRESH;
     house->reading.islanded = house->now.mono.ms < house->islanded_until;
 }
 
@@ -335,7 +340,7 @@ void house_step(struct house *house)
     read_meter(house);
     people(house);
     house->input.reading = &house->reading;
-    house->input.load_power = house->load_power;
+    house->input.load_reading = house->load_reading;
     house->input.commands = house->command;
     house->input.confirmations = house->confirmation;
     house->input.now = house->now;

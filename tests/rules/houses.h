@@ -71,7 +71,7 @@ struct house {
 
     /* what a turn is given */
     struct reading reading;
-    struct load_power load_power[HOUSE_LOADS_MAX];
+    struct load_reading load_reading[HOUSE_LOADS_MAX];
     struct command command[4];
     struct confirmation confirmation[HOUSE_LOADS_MAX];
     struct rules_input input;

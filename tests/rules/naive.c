@@ -234,7 +234,7 @@ static void confirmed_off(struct naive *n, struct naive_load *l)
     l->since = n->t;
     l->off_confirmed = true;
     l->off_at = n->t;
-    l->off_sequence = n->input->reading->sequence;
+    l->off_sequence = n->input->reading->grid.sequence;
 }
 
 static void section_4_confirmations(struct naive *n)
@@ -280,7 +280,7 @@ static void section_5_draw(struct naive *n, const struct draw_view view[])
         struct naive_load *l = &n->load[i];
         l->view = view[i];
         if (l->state == STATE_OFF && l->relief && l->off_confirmed && n->fresh &&
-            reading->taken.ms > l->off_at && reading->sequence > l->off_sequence)
+            reading->grid.taken.ms > l->off_at && reading->grid.sequence > l->off_sequence)
             l->relief = false;
         judge_satisfied(n, i);
     }
@@ -347,7 +347,7 @@ static void find_fresh(struct naive *n)
     uint32_t needed = HAS_GRID_POWER;
     if (n->settings->billing == BILLING_PER_PHASE)
         needed |= HAS_PHASE_POWER;
-    n->fresh = r->quality == READING_FRESH && (r->has & needed) == needed;
+    n->fresh = r->grid.quality == READING_FRESH && (r->has & needed) == needed;
 }
 
 static void remember(struct naive *n)
@@ -356,7 +356,8 @@ static void remember(struct naive *n)
     n->last_import = -1;
     if (n->fresh) {
         n->last_import = max64(0, r->grid_power_w);
-        if (n->settings->battery && (r->has & HAS_BATTERY_POWER))
+        if (n->settings->battery && r->battery.quality == READING_FRESH &&
+            (r->has & HAS_BATTERY_POWER))
             n->last_import += max64(0, -(int64_t)r->battery_power_w);
     }
     n->last = n->input->now;

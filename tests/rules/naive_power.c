@@ -70,7 +70,7 @@ void naive_with_gives(const struct naive *n, int i, int64_t S[])
 /* What of a raise the meter cannot have shown yet. */
 static void judge_raise(struct naive *n, struct naive_load *l)
 {
-    bool shown = n->fresh && n->input->reading->taken.ms >= l->level_since + FOLLOW;
+    bool shown = n->fresh && n->input->reading->grid.taken.ms >= l->level_since + FOLLOW;
     if (l->state != STATE_ON || naive_unshown(l) || shown)
         l->raise = l->less = 0;
 }
@@ -79,7 +79,9 @@ void naive_section_7_pools(struct naive *n)
 {
     const struct rules_settings *s = n->settings;
     const struct reading *r = n->input->reading;
-    n->spare_known = n->fresh && (!s->battery || (r->has & HAS_BATTERY_POWER));
+    n->spare_known =
+        n->fresh &&
+        (!s->battery || (r->battery.quality == READING_FRESH && (r->has & HAS_BATTERY_POWER)));
     memset(n->S, 0, sizeof n->S);
     for (int i = 0; i < s->load_count; i++) {
         judge_raise(n, &n->load[i]);

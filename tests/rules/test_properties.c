@@ -212,7 +212,13 @@ static void renew(struct renewed *renewed, const struct house *house)
 {
     renewed->reading = house->reading;
     renewed->input = (struct rules_input){
-        .reading = &renewed->reading, .load_power = house->load_power, .now = house->now};
+        .reading = &renewed->reading, .load_reading = house->load_reading, .now = house->now};
+}
+
+static void renew_source(struct source *source, struct mono now)
+{
+    source->taken = now;
+    source->sequence++;
 }
 
 static void renewed_turn(const struct house *house, struct engine *engine, struct renewed *renewed,
@@ -220,8 +226,9 @@ static void renewed_turn(const struct house *house, struct engine *engine, struc
 {
     renewed->input.now = (struct moment){
         {house->now.mono.ms + ms_later}, {house->now.wall.ms + ms_later}, house->now.wall_trusted};
-    renewed->reading.taken = renewed->input.now.mono;
-    renewed->reading.sequence++;
+    renew_source(&renewed->reading.grid, renewed->input.now.mono);
+    renew_source(&renewed->reading.solar, renewed->input.now.mono);
+    renew_source(&renewed->reading.battery, renewed->input.now.mono);
     take_turn(house, engine, &renewed->input);
 }
 

@@ -279,7 +279,7 @@ static void check_unread(struct now *now, int i)
 {
     const struct decision *d = &now->decision[i];
     bool counts = now->fresh && (!now->watch->house->settings.battery ||
-                                 (now->input->reading->has & HAS_BATTERY_POWER));
+                                 now->input->reading->battery.quality == READING_FRESH);
     if (!counts && (d->basis == BASIS_SPARE || d->basis == BASIS_PROBE))
         broken(now->watch, i, "ran on spare power that nothing shows");
     const struct watched_load *load = &now->watch->load[i];
@@ -368,8 +368,8 @@ bool watch_turn(struct watch *watch, const struct rules_memory *memory,
         .input = input,
         .t = input->now.mono.ms,
         .dt = input->now.mono.ms - watch->last.mono.ms,
-        .fresh =
-            input->reading->quality == READING_FRESH && (input->reading->has & needed) == needed,
+        .fresh = input->reading->grid.quality == READING_FRESH &&
+                 (input->reading->has & needed) == needed,
     };
     hear(&now);
     count_day(&now);

@@ -14,7 +14,6 @@ static struct trial_plan plan_of(const struct rig *rig, enum strategy strategy)
         .hours = {1, {{22 * 3600, 7 * 3600, WEEKDAYS_ALL}}},
         .boost = {.there = true, .below_c = 50, .to_c = 55, .height = 0.8},
         .rules = &rig->rules,
-        .reads_solar = true,
     };
 }
 
@@ -64,6 +63,7 @@ START_TEST(test_one_zone_closes_under_every_strategy)
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
         struct rig *rig = rig_new(60, DAYS * 1440);
         rig_chance(rig, seed);
+        rig->rules.solar = true;
         assert_all_close(rig, seed);
         rig_free(rig);
     }
@@ -75,6 +75,7 @@ START_TEST(test_layers_and_an_export_limit_close)
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
         struct rig *rig = rig_new(300, DAYS * 288);
         rig_chance(rig, seed);
+        rig->rules.solar = true;
         rig->home.tank[0].heater = heater_usual(250, 3600);
         rig->home.tank[0].volts = 230;
         rig->home.export_limit_w = 1000;
@@ -103,6 +104,7 @@ START_TEST(test_twin_elements_close)
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
         struct rig *rig = rig_new(60, DAYS * 1440);
         rig_chance(rig, seed);
+        rig->rules.solar = true;
         twin(rig);
         assert_all_close(rig, seed);
         rig_free(rig);
@@ -154,6 +156,7 @@ START_TEST(test_two_tanks_a_pump_and_a_car_close)
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
         struct rig *rig = rig_new(60, DAYS * 1440);
         rig_chance(rig, seed);
+        rig->rules.solar = true;
         busy(rig);
         assert_all_close(rig, seed);
         rig_free(rig);

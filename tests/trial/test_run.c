@@ -223,8 +223,8 @@ START_TEST(test_asking_the_rules_only_when_it_matters_is_asking_each_second)
     for (uint64_t seed = 1; seed <= 5; seed++) {
         struct rig *rig = rig_new(60, 3 * 1440);
         rig_chance(rig, seed);
-        struct trial_plan plan = {
-            .strategy = STRATEGY_SLUICE, .rules = &rig->rules, .reads_solar = seed % 2 == 0};
+        rig->rules.solar = seed % 2 == 0;
+        struct trial_plan plan = {.strategy = STRATEGY_SLUICE, .rules = &rig->rules};
         struct trial_outcome seldom = rig_run(rig, &plan);
         plan.ask_s = 1;
         struct trial_outcome often = rig_run(rig, &plan);

@@ -137,7 +137,6 @@ static enum status run(struct work *work)
         .days = &work->days,
         .rules = &work->settings->rules,
         .quote = &work->settings->quote,
-        .reads_solar = has_meter(work->settings, ROLE_SOLAR),
         .reads_tank_temperature = has_meter(work->settings, ROLE_TANK),
         .seeds = work->wish->seed_count,
         .tune = work->wish->tune,

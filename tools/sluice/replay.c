@@ -53,7 +53,6 @@ static void make_plan(struct work *work)
     work->plan = (struct trial_plan){
         .strategy = STRATEGY_SLUICE,
         .rules = &work->settings->rules,
-        .reads_solar = has_meter(work->settings, ROLE_SOLAR),
         .reads_tank_temperature = has_meter(work->settings, ROLE_TANK),
         .seed = work->seed,
     };
