@@ -138,7 +138,6 @@ static void go_on(struct site *site, const struct load_settings *before,
 
 static void begin_late(struct site *site, const struct settings *settings, uint16_t index)
 {
-    ledger_wait(site->ledger); /* else the writer has the file */
     if (!begin_load(site, settings, index))
         site_note(site, settings->names[index].name, "out of memory: it learns nothing");
 }

@@ -9,8 +9,7 @@
 bool learn_begin(struct site *site);
 
 /* The loads have been numbered anew, and their memories moved: what learnt before and still
- * does keeps all it knows, what learns from now on begins with what the ledger holds:
- * only then the turn of the reload waits for the writer and reads. */
+ * does keeps all it knows, what learns from now on begins with what the ledger holds. */
 void learn_carry(struct site *site, const struct settings *before, const struct settings *after);
 
 /* Into the snapshot under way: what was learnt and what is under way each time, a day once

@@ -65,7 +65,6 @@ void remember_totals(struct site *site, const char *name, const struct rules_set
                      uint16_t index)
 {
     const struct load_memory begun = site->loads[index];
-    ledger_wait(site->ledger); /* else the writer has the file */
     restore_load(site, name, rules, index, -1);
     struct load_totals total = site->loads[index].total;
     site->loads[index] = begun;

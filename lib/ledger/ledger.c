@@ -3,8 +3,9 @@
  * Two stages: one is filled by the loop, the other is being written. A commit swaps
  * them if the writer is idle; if it is not (a slow card), the loop goes on filling and
  * the next commit carries both. What could not be written (a full disk) stays in the
- * writer's stage, and the next commit is merged on top of it. Neither ever allocates,
- * and the loop never waits. */
+ * writer's stage, and the next commit is merged on top of it. The stages never allocate,
+ * and the loop never waits: what was remembered it reads from memory, where every note
+ * stands beside the file. */
 #include "ledger/ledger.h"
 
 #include <pthread.h>
@@ -13,6 +14,7 @@
 #include <string.h>
 
 #include "core/text.h"
+#include "ledger/notes.h"
 #include "ledger/store.h"
 
 enum { STACK_BYTES = 256 * 1024 };
@@ -26,6 +28,8 @@ struct ledger {
     bool running;
     pthread_mutex_t mutex; /* of all below */
     pthread_cond_t changed;
+    struct notes notes; /* those of the file, and on top of them what was staged */
+    bool notes_read;    /* the file's are in it; the writer's own */
     bool busy, ending;
     bool unwritten; /* `writing` holds what could not be written */
     bool overdue;   /* a commit came while the writer was busy */
@@ -57,6 +61,16 @@ static void tell_failure(struct ledger *ledger, const struct trouble *trouble)
     set_trouble(ledger, ledger->path, text);
 }
 
+/* What has been staged since is newer than what the file has. */
+static void take_stored_note(void *context, const char *key, const char *text)
+{
+    struct ledger *ledger = context;
+    pthread_mutex_lock(&ledger->mutex);
+    if (!notes_find(&ledger->notes, key))
+        notes_set(&ledger->notes, key, text);
+    pthread_mutex_unlock(&ledger->mutex);
+}
+
 static bool open_store(struct ledger *ledger)
 {
     char notice[LEDGER_EVENT_MAX] = "";
@@ -68,6 +82,8 @@ static bool open_store(struct ledger *ledger)
         ledger->noticed = false;
         pthread_mutex_unlock(&ledger->mutex);
     }
+    if (!ledger->notes_read) /* also where it can only be read, or could not be before */
+        ledger->notes_read = store_each_note(ledger->store, take_stored_note, ledger);
     if (!open)
         tell_failure(ledger, &trouble);
     return open;
@@ -183,6 +199,7 @@ void ledger_close(struct ledger *ledger)
         end_thread(ledger);
     }
     store_free(ledger->store);
+    notes_free(&ledger->notes);
     pthread_mutex_destroy(&ledger->mutex);
     pthread_cond_destroy(&ledger->changed);
     free(ledger->filling);
@@ -190,8 +207,7 @@ void ledger_close(struct ledger *ledger)
     free(ledger);
 }
 
-/* ---- reading, before the first commit -----------------------------------------------------------
- */
+/* ---- reading ------------------------------------------------------------------------------- */
 
 bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value)
 {
@@ -200,7 +216,12 @@ bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value)
 
 bool ledger_note_read(struct ledger *ledger, const char *key, char text[static LEDGER_TEXT_MAX])
 {
-    return store_note(ledger->store, key, text);
+    pthread_mutex_lock(&ledger->mutex);
+    const char *found = notes_find(&ledger->notes, key);
+    if (found)
+        strcpy(text, found);
+    pthread_mutex_unlock(&ledger->mutex);
+    return found != NULL;
 }
 
 bool ledger_last_save(struct ledger *ledger, struct wall *wall, struct mono *mono,
@@ -219,6 +240,9 @@ void ledger_counter(struct ledger *ledger, const char *key, int64_t value)
 
 void ledger_note(struct ledger *ledger, const char *key, const char *text)
 {
+    pthread_mutex_lock(&ledger->mutex);
+    notes_set(&ledger->notes, key, text);
+    pthread_mutex_unlock(&ledger->mutex);
     stage_note(ledger->filling, key, text);
 }
 

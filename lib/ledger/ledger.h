@@ -52,9 +52,12 @@ struct ledger;
  * another one. */
 struct ledger *ledger_open(const struct ledger_settings *settings, const char *boot);
 
-/* What was stored: at start, or after ledger_wait. False: not there. */
-bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value);
+/* The newest note of that key, from memory: at any time, and the disk is not waited for.
+ * False: there is none, or more were ever stored than are kept (notes.h). */
 bool ledger_note_read(struct ledger *ledger, const char *key, char text[static LEDGER_TEXT_MAX]);
+/* What was stored, asked of the file: before the first commit, or after ledger_wait. False:
+ * not there. */
+bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value);
 /* When the last save was made, and by which boot (text of boot_id). */
 bool ledger_last_save(struct ledger *ledger, struct wall *wall, struct mono *mono,
                       char boot[static 40]);
@@ -79,8 +82,7 @@ void ledger_commit(struct ledger *ledger, struct moment at);
 uint64_t ledger_posted(struct ledger *ledger);
 uint64_t ledger_written(struct ledger *ledger);
 
-/* Until the writer is idle, which may take a disk's time: for the end, for tests, and for
- * the reload that must read. */
+/* Until the writer is idle, which may take a disk's time: for the end, and for tests. */
 void ledger_wait(struct ledger *ledger);
 
 /* What is wrong with storing right now; else, for a day of moments, what a person

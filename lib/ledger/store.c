@@ -284,13 +284,21 @@ bool store_counter(struct store *store, const char *key, int64_t *value)
     return statement != NULL;
 }
 
-bool store_note(struct store *store, const char *key, char text[static LEDGER_TEXT_MAX])
+bool store_each_note(struct store *store, store_take_note *take, void *context)
 {
-    sqlite3_stmt *statement = ask(store, "SELECT text FROM note WHERE key = ?1", key);
-    if (statement)
-        take_text(statement, 0, text, LEDGER_TEXT_MAX);
+    sqlite3_stmt *statement = NULL;
+    int code = SQLITE_ERROR;
+    if (!store->file.db || sqlite3_prepare_v2(store->file.db, "SELECT key, text FROM note", -1,
+                                              &statement, NULL) != SQLITE_OK)
+        return false;
+    while ((code = sqlite3_step(statement)) == SQLITE_ROW) {
+        const char *key = (const char *)sqlite3_column_text(statement, 0);
+        const char *text = (const char *)sqlite3_column_text(statement, 1);
+        if (key && text)
+            take(context, key, text);
+    }
     sqlite3_finalize(statement);
-    return statement != NULL;
+    return code == SQLITE_DONE;
 }
 
 bool store_last_save(struct store *store, struct wall *wall, struct mono *mono,

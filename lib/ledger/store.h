@@ -24,7 +24,9 @@ bool store_write(struct store *store, const struct stage *stage,
                  char warning[static LEDGER_EVENT_MAX], struct trouble *trouble);
 
 bool store_counter(struct store *store, const char *key, int64_t *value);
-bool store_note(struct store *store, const char *key, char text[static LEDGER_TEXT_MAX]);
+/* Calls `take` for each note that can be read; false where not all can. */
+typedef void store_take_note(void *context, const char *key, const char *text);
+bool store_each_note(struct store *store, store_take_note *take, void *context);
 bool store_last_save(struct store *store, struct wall *wall, struct mono *mono,
                      char boot[static STORE_BOOT_MAX]);
 

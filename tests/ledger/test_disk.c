@@ -74,6 +74,51 @@ START_TEST(test_a_slow_writer_gets_the_commits_it_missed_as_one)
 }
 END_TEST
 
+START_TEST(test_a_note_is_read_while_the_writer_waits_for_the_disk)
+{
+    char text[LEDGER_TEXT_MAX];
+    struct ledger *ledger = rig_open();
+    work(ledger, 1, 1);
+    ledger_close(ledger);
+
+    ledger = rig_open();
+    rig_stall();
+    ledger_note(ledger, "load/heater", "on=1\n");
+    ledger_commit(ledger, rig_minute(2));
+    rig_await_stall();
+    ck_assert(ledger_note_read(ledger, "site", text));
+    ck_assert_str_eq(text, "minute=1\n"); /* of the file */
+    ck_assert(ledger_note_read(ledger, "load/heater", text));
+    ck_assert_str_eq(text, "on=1\n"); /* on its way to the disk */
+    ledger_note(ledger, "load/heater", "on=0\n");
+    ck_assert(ledger_note_read(ledger, "load/heater", text));
+    ck_assert_str_eq(text, "on=0\n"); /* staged */
+    rig_flow();
+    ledger_close(ledger);
+}
+END_TEST
+
+START_TEST(test_what_could_not_be_read_at_the_start_is_known_once_the_disk_is_well)
+{
+    char text[LEDGER_TEXT_MAX];
+    struct ledger *ledger = rig_open();
+    work(ledger, 1, 1);
+    ledger_close(ledger);
+
+    rig_reads_fail(EIO);
+    ledger = rig_open();
+    ck_assert(!ledger_note_read(ledger, "site", text));
+    ledger_note(ledger, "load/heater", "on=1\n");
+    rig_reads_fail(0);
+    rig_commit(ledger, 2);
+    ck_assert(ledger_note_read(ledger, "site", text));
+    ck_assert_str_eq(text, "minute=1\n");
+    ck_assert(ledger_note_read(ledger, "load/heater", text));
+    ck_assert_str_eq(text, "on=1\n");
+    ledger_close(ledger);
+}
+END_TEST
+
 START_TEST(test_closing_writes_what_a_busy_writer_could_not_take)
 {
     struct wall wall;
@@ -354,6 +399,8 @@ int main(void)
 {
     const TTest *const tests[] = {
         test_a_slow_writer_gets_the_commits_it_missed_as_one,
+        test_a_note_is_read_while_the_writer_waits_for_the_disk,
+        test_what_could_not_be_read_at_the_start_is_known_once_the_disk_is_well,
         test_closing_writes_what_a_busy_writer_could_not_take,
         test_closing_writes_what_failed_when_the_disk_is_well_again,
         test_closing_ends_where_nothing_can_be_written,
