@@ -80,8 +80,6 @@ static void hear_thermostat(const struct load_settings *load, struct load_memory
             heat_full(&load->water, memory->heat);
     }
     prove_opening(load, memory);
-    if (draw->state == DRAW_WAITING)
-        memory->asked = true;
     bool draws = draw->state == DRAW_SEEN;
     if (!memory->asked || (!draws && !memory->satisfied))
         return;
@@ -171,9 +169,12 @@ void weigh_heat(struct turn *turn)
 {
     bool ticks = turn->trusted && turn->t >= turn->memory->heat_tick.ms;
     spare_sum_gives(turn);
-    for (uint16_t i = 0; i < turn->settings->load_count; i++)
+    for (uint16_t place = 0; place < turn->settings->load_count; place++) {
+        uint16_t i = turn->settings->order[place];
+        spare_forgo(turn, &turn->memory->loads[i]); /* it is told what the later ones give */
         if (turn->memory->loads[i].heat)
             weigh_load(turn, i, ticks);
+    }
     if (ticks)
         set_next_tick(turn);
     turn_soon(turn, turn->memory->heat_tick.ms);

@@ -301,6 +301,44 @@ void house_make(struct house *house, uint64_t seed, uint8_t keep)
     house->now = house->begins;
 }
 
+int house_learns(struct house *house)
+{
+    struct chance chance = {house->seed};
+    int learning = 0;
+    for (uint16_t i = 0; i < house->settings.load_count; i++) {
+        if (!house->load[i].thermostat || house->settings.tariff.count == 0)
+            continue;
+        house->load[i].start_permille = RULES_START_LEARNT;
+        house->load[i].water = (struct heat_settings){
+            .volume_ml = between(&chance, 50, 400) * 1000,
+            .set_mc = 65000,
+            .hysteresis_mc = 6000,
+            .cold_mc = 16000,
+            .room_mc = 20000,
+            .loss_mwh = 2200000,
+            .usable_permille = 850,
+            .missing_micro = 10000000,
+        };
+        learning++;
+    }
+    return learning;
+}
+
+void house_give_store(const struct house *house, struct rules_memory *memory, uint16_t i,
+                      struct heat_memory *heat)
+{
+    if (house->load[i].start_permille != RULES_START_LEARNT)
+        return;
+    struct chance chance = {house->seed + i};
+    rules_learn(&house->settings, memory, i, heat);
+    if (house->seed / 2 % 2 == 0)
+        return;
+    for (int d = 0; d < HEAT_DAYS; d++)
+        for (int s = 0; s < HEAT_SLOTS; s++)
+            heat->spare_w[d][s] = (int16_t)chance_between(&chance, -1500, 4000);
+    heat->days = HEAT_DAYS;
+}
+
 struct moment house_begins(const struct house *house)
 {
     return house->begins;

@@ -82,6 +82,13 @@ void house_make(struct house *house, uint64_t seed, uint8_t keep);
 
 /* The first moment of the house: for rules_begin. The wall clock may be wrong
  * and not trusted there. */
+/* Every load of it with a thermostat is a water heater that learns, if there are prices;
+ * how many. To be called before rules_begin; after it each gets its store. */
+int house_learns(struct house *house);
+/* Gives load i its store, if it learns: every other house knows 28 random days already. */
+void house_give_store(const struct house *house, struct rules_memory *memory, uint16_t i,
+                      struct heat_memory *heat);
+
 struct moment house_begins(const struct house *house);
 
 /* One step on: fills house->input. */

@@ -85,10 +85,18 @@ int64_t naive_find_own(const struct naive *n, int i)
     return l->view.state == DRAW_ASSUMED ? l->view.draw_w : 0;
 }
 
+/* What the meter said when the load was switched. */
+void naive_note_before(const struct naive *n, struct naive_load *l)
+{
+    l->known_before = n->fresh && l->seen;
+    l->before_w = l->now_w;
+}
+
 /* Section 12, last paragraphs. */
 void naive_switch_off(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
+    naive_note_before(n, l);
     l->relief_w = (int32_t)l->own;
     l->relief = true;
     l->off_confirmed = false;
@@ -118,6 +126,8 @@ static void book_load(struct naive *n, int i, int64_t dt, int64_t *import_w)
     l->total.draw_ms += dt;
     l->total.grid_mj += grid_w * dt;
     l->total.spare_mj += (l->view.draw_w - grid_w) * dt;
+    if (l->heat != NULL)
+        heat_heated(l->heat, l->view.draw_w * dt);
     for (int f = 0; f < s->floor_count; f++) {
         int64_t now = l->floor[f].elapsed ? n->t : n->w;
         if (s->floor[f].measure == FLOOR_ENERGY)
@@ -273,12 +283,30 @@ static void judge_satisfied(struct naive *n, int i)
         l->satisfied = false;
 }
 
+static void note_power(struct naive *n, int i)
+{
+    const struct reading *r = n->input->reading;
+    struct naive_load *l = &n->load[i];
+    if (!n->fresh || (n->read && r->grid.sequence == n->last_sequence))
+        return;
+    l->seen = true;
+    bool sun = r->solar.quality == READING_FRESH && (r->has & HAS_SOLAR_POWER);
+    l->now_w = r->grid_power_w + (sun ? r->solar_power_w : 0);
+    if (n->settings->phase_count == 1 || !(r->has & HAS_PHASE_POWER))
+        return;
+    l->now_w = 0;
+    for (int p = 0; p < PHASES; p++)
+        if (n->settings->loads[i].phases >> p & 1)
+            l->now_w += r->phase_power_w[p];
+}
+
 static void section_5_draw(struct naive *n, const struct draw_view view[])
 {
     const struct reading *reading = n->input->reading;
     for (int i = 0; i < n->settings->load_count; i++) {
         struct naive_load *l = &n->load[i];
         l->view = view[i];
+        note_power(n, i);
         if (l->state == STATE_OFF && l->relief && l->off_confirmed && n->fresh &&
             reading->grid.taken.ms > l->off_at && reading->grid.sequence > l->off_sequence)
             l->relief = false;
@@ -288,7 +316,7 @@ static void section_5_draw(struct naive *n, const struct draw_view view[])
 
 /* ---- 6 Calendar ---- */
 
-static int64_t price_now(const struct naive *n)
+int64_t naive_price_now(const struct naive *n)
 {
     return n->trusted ? minutes_at(n->minutes, n->w)->price_micro : 0;
 }
@@ -296,11 +324,11 @@ static int64_t price_now(const struct naive *n)
 static int64_t fraction(const struct naive *n, int i)
 {
     const struct tariff *tariff = &n->settings->tariff;
-    if (n->settings->loads[i].start_permille != 0)
+    if (n->settings->loads[i].start_permille > RULES_START_LEARNT)
         return n->settings->loads[i].start_permille;
     if (tariff->count == 0 || !n->trusted)
         return 1000;
-    int64_t p = price_now(n), c = INT32_MAX, f = tariff->feed_in_micro;
+    int64_t p = naive_price_now(n), c = INT32_MAX, f = tariff->feed_in_micro;
     for (int b = 0; b < tariff->count; b++)
         c = min64(c, tariff->band[b].price_micro);
     if (p <= f)
@@ -360,6 +388,9 @@ static void remember(struct naive *n)
             (r->has & HAS_BATTERY_POWER))
             n->last_import += max64(0, -(int64_t)r->battery_power_w);
     }
+    if (n->fresh)
+        n->last_sequence = r->grid.sequence;
+    n->read = n->read || n->fresh;
     n->last = n->input->now;
     n->begun = true;
 }
@@ -381,6 +412,7 @@ void naive_turn(struct naive *n, const struct rules_input *input, const struct d
     section_5_draw(n, view);
     section_6_calendar(n);
     naive_section_7_pools(n);
+    naive_section_7a_worth(n);
     naive_section_8_supply(n);
     naive_section_9_off_at_once(n);
     naive_section_10_speaks(n);

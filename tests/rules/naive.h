@@ -48,8 +48,15 @@ struct naive_load {
     struct load_totals total;
     struct naive_floor floor[RULES_FLOORS_MAX];
     struct draw_view view;
+    /* what heat is worth; its store is the caller's, NULL: it learns nothing */
+    struct heat_memory *heat;
+    bool ahead, not_worth, asked, doubted, opened_unproven, could_known;
+    int64_t opened_heard, could_w;
+    bool known_before; /* a fresh reading was there when it was last switched */
+    int64_t before_w, now_w; /* power on its phases: then, and at the newest reading */
+    bool seen;
     /* worked out in this turn */
-    bool open, manual, due, cheap, spare, probe, automatic, held_off, give_place;
+    bool open, manual, due, cheap, buys, spare, probe, automatic, held_off, give_place;
     int64_t daily_left;
     int64_t start_need;
 };
@@ -60,6 +67,9 @@ struct naive {
     bool begun, trusted, all_inhibited;
     struct moment last;
     int64_t last_import; /* -1: not known */
+    bool read;
+    uint32_t last_sequence; /* of the last fresh reading */
+    int64_t heat_tick; /* when their stores are looked at next */
     int64_t untrusted_since, today, holiday_back, last_start, throttled_since, last_probe;
     int probes_today;
     struct naive_load load[MINUTES_LOADS_MAX];
@@ -80,6 +90,9 @@ struct naive_decision {
 /* The random delays of the first starts are the engine's: `restart_at`. */
 void naive_begin(struct naive *naive, const struct rules_settings *settings,
                  const struct minutes *minutes, struct moment now, const struct mono restart_at[]);
+
+/* After naive_begin: load i learns, in a store that is begun already. */
+void naive_learns(struct naive *naive, int i, struct heat_memory *heat);
 
 void naive_turn(struct naive *naive, const struct rules_input *input, const struct draw_view view[],
                 struct naive_decision decision[]);

@@ -61,7 +61,7 @@ static void speaks(struct naive *n, int i)
 {
     const struct load_settings *s = &n->settings->loads[i];
     struct naive_load *l = &n->load[i];
-    l->manual = l->due = l->cheap = l->spare = l->probe = l->automatic = false;
+    l->manual = l->due = l->cheap = l->spare = l->probe = l->automatic = l->buys = false;
     bool within = l->open && l->daily_left > 0;
     l->manual = l->hand == HAND_ON && (within || !s->strict) && !l->held_off;
     if (l->disabled || !within)
@@ -74,7 +74,8 @@ static void speaks(struct naive *n, int i)
         l->due = l->due || (l->floor[f].due && !l->held_off);
         l->cheap = l->cheap || (l->floor[f].cheap && !l->satisfied && !l->held_off);
     }
-    l->automatic = s->uses_spare && !l->satisfied && n->spare_known;
+    l->buys = l->ahead && !l->satisfied && !l->held_off;
+    l->automatic = s->uses_spare && !l->satisfied && !l->not_worth && n->spare_known;
 }
 
 /* Whether a member of a one-at-a-time group that is not on waits for its place. */
@@ -113,6 +114,8 @@ static enum basis strongest(const struct naive_load *l)
         return BASIS_NONE;
     if (l->cheap)
         return BASIS_CHEAP_HOURS;
+    if (l->buys)
+        return BASIS_AHEAD;
     if (l->spare)
         return BASIS_SPARE;
     return l->probe ? BASIS_PROBE : BASIS_NONE;
@@ -219,7 +222,9 @@ static void start(struct naive *n, int i, enum basis basis)
     }
     l->start[l->start_count++] = n->t;
     l->total.starts++;
+    naive_note_before(n, l);
     l->state = STATE_STARTING;
+    l->asked = true;
     l->since = l->level_since = l->raised = n->t;
     l->basis = basis;
     l->stage = s->kind == LOAD_STAGED ? 1 : 0;
@@ -319,8 +324,11 @@ static void consider_start(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
     bool enough = find_enough(n, i);
-    if (l->manual || l->due || l->cheap) {
-        enum basis basis = l->manual ? BASIS_MANUAL : l->due ? BASIS_FLOOR : BASIS_CHEAP_HOURS;
+    if (l->manual || l->due || l->cheap || l->buys) {
+        enum basis basis = l->manual  ? BASIS_MANUAL
+                           : l->due   ? BASIS_FLOOR
+                           : l->cheap ? BASIS_CHEAP_HOURS
+                                      : BASIS_AHEAD;
         if (may_start(n, i, basis))
             start(n, i, basis);
     } else {
@@ -360,7 +368,7 @@ static void probe(struct naive *n)
         int i = n->settings->order[k];
         struct naive_load *l = &n->load[i];
         if (l->state != STATE_OFF || !l->automatic || l->held_off || l->manual || l->due ||
-            l->cheap || l->enough_since != NEVER || !may_start(n, i, BASIS_PROBE))
+            l->cheap || l->buys || l->enough_since != NEVER || !may_start(n, i, BASIS_PROBE))
             continue;
         if (n->t - n->throttled_since >= n->settings->loads[i].settle_start_ms) {
             start(n, i, BASIS_PROBE);

@@ -61,6 +61,12 @@ void naive_section_7_pools(struct naive *n);
 void naive_section_8_supply(struct naive *n);
 void naive_section_13_levels(struct naive *n);
 
+int64_t naive_price_now(const struct naive *n);
+void naive_note_before(const struct naive *n, struct naive_load *l);
+
+/* naive_worth.c */
+void naive_section_7a_worth(struct naive *n);
+
 /* naive_decide.c */
 int64_t naive_room(const struct naive *n, int i);
 void naive_section_9_off_at_once(struct naive *n);

@@ -270,6 +270,7 @@ static int64_t asked(const struct naive *n, int i)
         return l->hand_level == 0 ? most : min64(most, l->hand_level);
     case BASIS_FLOOR:
     case BASIS_CHEAP_HOURS:
+    case BASIS_AHEAD:
         return most;
     case BASIS_SPARE:
     case BASIS_PROBE:

@@ -21,6 +21,7 @@ struct trial {
     struct house house;
     struct rules_memory memory;
     struct load_memory loads[HOUSE_LOADS_MAX];
+    struct heat_memory heat[HOUSE_LOADS_MAX], naive_heat[HOUSE_LOADS_MAX];
     struct naive naive;
     struct decision engine[HOUSE_LOADS_MAX];
     struct naive_decision naive_says[HOUSE_LOADS_MAX];
@@ -37,6 +38,8 @@ static void begin(struct trial *trial, uint64_t seed, uint8_t keep)
 {
     struct house *house = &trial->house;
     house_make(house, seed, keep);
+    if (seed % 2 == 0)
+        house_learns(house);
     struct wall true_wall = {house->begins.mono.ms + house->true_wall_minus_mono -
                              DAYS_BEFORE * (int64_t)MS_PER_DAY};
     minutes_make(&calendar, house->zone_rule, &house->settings, true_wall,
@@ -46,6 +49,13 @@ static void begin(struct trial *trial, uint64_t seed, uint8_t keep)
     for (int i = 0; i < house->settings.load_count; i++)
         restart_at[i] = trial->loads[i].restart_at;
     naive_begin(&trial->naive, &house->settings, &calendar, house_begins(house), restart_at);
+    for (uint16_t i = 0; i < house->settings.load_count; i++) {
+        if (house->load[i].start_permille != RULES_START_LEARNT)
+            continue;
+        house_give_store(house, &trial->memory, i, &trial->heat[i]);
+        trial->naive_heat[i] = trial->heat[i];
+        naive_learns(&trial->naive, i, &trial->naive_heat[i]);
+    }
 }
 
 static const char *compare(const struct trial *trial, int i)
@@ -66,6 +76,8 @@ static const char *compare(const struct trial *trial, int i)
         return "totals";
     if (trial->loads[i].on_today_ms != trial->naive.load[i].on_today)
         return "on today";
+    if (trial->loads[i].heat && trial->heat[i].worth_micro != trial->naive_heat[i].worth_micro)
+        return "worth";
     return NULL;
 }
 

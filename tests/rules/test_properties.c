@@ -350,35 +350,13 @@ START_TEST(test_skipping_equals_stepping)
 }
 END_TEST
 
-/* Every load of the house with a thermostat learns; half of the houses know some days already. */
 static int begin_learning(struct life *life, uint64_t seed)
 {
     static struct heat_memory heat[HOUSE_LOADS_MAX];
-    struct house *house = &life->house;
-    struct chance chance = {seed};
-    int learning = 0;
     begin(life, seed, HOUSE_ALL_LOADS);
-    for (uint16_t i = 0; i < house->settings.load_count; i++) {
-        if (!house->load[i].thermostat || house->settings.tariff.count == 0)
-            continue;
-        house->load[i].start_permille = RULES_START_LEARNT;
-        house->load[i].water = (struct heat_settings){
-            .volume_ml = (int32_t)chance_between(&chance, 50, 400) * 1000,
-            .set_mc = 65000,
-            .hysteresis_mc = 6000,
-            .cold_mc = 16000,
-            .room_mc = 20000,
-            .loss_mwh = 2200000,
-            .usable_permille = 850,
-            .missing_micro = 10000000,
-        };
-        rules_learn(&house->settings, &life->engine.memory, i, &heat[i]);
-        learning++;
-        for (int d = 0; d < HEAT_DAYS && seed % 2 == 0; d++)
-            for (int s = 0; s < HEAT_SLOTS; s++)
-                heat[i].spare_w[d][s] = (int16_t)chance_between(&chance, -1500, 4000);
-        heat[i].days = seed % 2 == 0 ? HEAT_DAYS : 0;
-    }
+    int learning = house_learns(&life->house);
+    for (uint16_t i = 0; i < life->house.settings.load_count; i++)
+        house_give_store(&life->house, &life->engine.memory, i, &heat[i]);
     return learning;
 }
 

@@ -394,6 +394,18 @@ START_TEST(test_heat_is_bought_ahead_once_its_worth_passes_the_price)
 }
 END_TEST
 
+/* 4 kW are there for it, and neither its own 3.6 kW nor what it could give up counts twice. */
+START_TEST(test_what_a_load_could_take_counts_its_own_draw_once)
+{
+    learnt_worth(250000);
+    b.rest_w = -4000;
+    ck_assert_int_ge(bench_until(&b, HEATER, true, 10 * MINUTE), 0);
+    bench_pass(&b, 10 * MINUTE);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_SPARE);
+    ck_assert_int_eq(b.loads[HEATER].could_w, 4000 - b.settings.margin_w);
+}
+END_TEST
+
 START_TEST(test_heat_bought_ahead_needs_no_reading)
 {
     learnt_worth(320000);
@@ -653,6 +665,7 @@ int main(void)
         test_a_set_point_follows_the_spare_power,
         test_stages_follow_one_after_another,
         test_heat_is_bought_ahead_once_its_worth_passes_the_price,
+        test_what_a_load_could_take_counts_its_own_draw_once,
         test_heat_bought_ahead_needs_no_reading,
         test_worth_becomes_the_start_fraction,
         test_what_is_worth_less_than_its_feed_in_leaves_even_spare_power,
