@@ -22,11 +22,22 @@ static enum sunspec_wanted wanted_by(uint8_t role)
     return role == ROLE_GRID ? SUNSPEC_METER : SUNSPEC_EITHER;
 }
 
+/* A meter that was read lately is asked on, so that trouble of a few seconds ends with
+ * it; the meters without which loads are cut never rest for longer than a reading is
+ * fresh. */
+static void pace(struct bus *bus, const struct meter_settings *settings)
+{
+    int64_t fresh_ms = reading_fresh_ms(settings->every_ms);
+    bool vital = settings->role == ROLE_GRID || settings->role == ROLE_BATTERY;
+    bus_pace(bus, settings->unit, fresh_ms, vital ? fresh_ms : 0);
+}
+
 void meters_begin(struct site *site)
 {
     for (uint8_t k = 0; k < site->settings->meter_count; k++) {
         const struct meter_settings *settings = &site->settings->meters[k];
         struct bus *bus = site->buses[settings->bus_index];
+        pace(bus, settings);
         site->meters[k] = (struct meter_watch){
             .bus_meter =
                 bus_add_meter(bus, settings->unit, settings->sunspec ? NULL : &settings->map,

@@ -197,6 +197,11 @@ uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map
     return bus->meter_count++;
 }
 
+void bus_pace(struct bus *bus, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms)
+{
+    line_pace(bus->line, unit, grace_ms, rest_most_ms);
+}
+
 static bool makes_sense(const struct bus *bus, const struct bus_job *job)
 {
     switch (job->kind) {

@@ -2,9 +2,9 @@
  *
  * The loop posts jobs and never waits; the worker does them one at a time with
  * libmodbus, which blocks, and posts an answer for every job. A unit that does
- * not answer backs off by itself, so that it takes at most a tenth of the bus's
- * time; a job for a unit that is backing off is answered at once with
- * BUS_BACKING_OFF. After a time-out the worker waits the late answer out and
+ * not answer backs off by itself (backoff.h has the rule), so that it takes at most
+ * a tenth of the bus's time; a job for a unit that is backing off is answered at once
+ * with BUS_BACKING_OFF, and nothing of it was sent. After a time-out the worker waits the late answer out and
  * flushes, since nothing in it would tell it from the next one. Time comes with
  * the job (job.now), so that a granted clock governs the worker too. */
 #ifndef SLUICE_BUS_BUS_H
@@ -62,7 +62,7 @@ enum bus_outcome {
     BUS_TIMEOUT,     /* silence */
     BUS_CORRUPT,     /* CRC, length, function, unit or transaction does not fit */
     BUS_EXCEPTION,   /* the unit said no: `exception` is its code */
-    BUS_DOWN,        /* the port or connection is gone: it is being reopened with backoff */
+    BUS_DOWN,        /* the port or connection is gone: it is tried again each 2 s */
     BUS_BACKING_OFF, /* not tried: the unit was silent too often lately */
     BUS_NOT_FOUND,   /* no SunSpec device, or the map does not fit: see detail */
     BUS_UNHEARD,     /* listening: nothing new has come by; detail says what is missing */
@@ -95,6 +95,12 @@ struct bus *bus_new(const struct bus_settings *settings, struct mailbox *answers
  * map is copied. */
 uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map,
                       enum sunspec_wanted wanted);
+
+/* Before the first job: how a unit that meters are read from backs off. While its last
+ * answer is younger than `grace_ms` it is asked at every job; after that no rest is
+ * longer than `rest_most_ms`, even where that takes more than a tenth of the bus's time;
+ * 0: as any other unit. */
+void bus_pace(struct bus *bus, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms);
 
 /* False: the worker has too much to do already (or the job makes no sense: an
  * unknown meter, a count out of range); nothing was queued. The box of answers

@@ -21,8 +21,8 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "bus/backoff.h"
 #include "bus/others.h"
-#include "bus/patience.h"
 #include "bus/port.h"
 #include "core/text.h"
 
@@ -35,7 +35,7 @@ enum {
 struct line {
     struct bus_settings settings;
     struct port port;
-    struct patience patience;
+    struct backoff backoff;
     uint16_t transaction;
     bool echoes;      /* what was sent came back: acknowledgements mean nothing */
     int64_t quiet_us; /* when the last byte went over the line */
@@ -96,9 +96,14 @@ void line_free(struct line *line)
     free(line);
 }
 
+void line_pace(struct line *line, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms)
+{
+    backoff_pace(&line->backoff, unit, grace_ms, rest_most_ms);
+}
+
 bool line_unit_lost(const struct line *line, uint8_t unit)
 {
-    return patience_lost(&line->patience, unit);
+    return backoff_lost(&line->backoff, unit);
 }
 
 static int64_t transfer_ms(const struct line *line, size_t bytes)
@@ -107,7 +112,7 @@ static int64_t transfer_ms(const struct line *line, size_t bytes)
 }
 
 /* How long the whole answer may take: to begin, and to be transferred. */
-static int64_t patience_ms(const struct line *line, const struct exchange *exchange, size_t sent)
+static int64_t wait_limit_ms(const struct line *line, const struct exchange *exchange, size_t sent)
 {
     return line->settings.answer_ms + SLACK_MS +
            transfer_ms(line, sent + request_answer_length(exchange) + 2 * CHECKSUM_BYTES);
@@ -117,30 +122,30 @@ static int64_t patience_ms(const struct line *line, const struct exchange *excha
 
 static bool open_line(struct line *line, struct exchange *exchange, struct mono now)
 {
-    if (!patience_may_open(&line->patience, now)) {
+    if (!backoff_may_open(&line->backoff, now)) {
         exchange_end(exchange, BUS_DOWN, "%s is down: tried again in %d s", peer(line),
-                     (int)((mono_since_ms(line->patience.retry_at, now) + 999) / 1000));
+                     (int)((mono_since_ms(line->backoff.retry_at, now) + 999) / 1000));
         return false;
     }
     struct trouble trouble;
     if (!port_open(&line->port, &line->settings, &trouble)) {
-        patience_did_not_open(&line->patience, now);
+        backoff_did_not_open(&line->backoff, now);
         exchange_end(exchange, BUS_DOWN, "%s", trouble.text);
         return false;
     }
     modbus_set_error_recovery(line->port.context, MODBUS_ERROR_RECOVERY_NONE);
     modbus_set_byte_timeout(line->port.context, 0, 0);
+    backoff_opened(&line->backoff);
     return true;
 }
 
-/* A port that broke is not reopened at once, and each time later while nothing
- * good has come through it: a peer that accepts and hangs up would otherwise be
- * called at every poll. */
+/* A port that broke is not reopened at once: a peer that accepts and hangs up would
+ * otherwise be called at every poll. */
 static void break_line(struct line *line, struct exchange *exchange, const char *why,
                        struct mono now)
 {
     port_close(&line->port);
-    patience_did_not_open(&line->patience, now);
+    backoff_did_not_open(&line->backoff, now);
     exchange_end(exchange, BUS_DOWN, "%s: %s", peer(line), why);
 }
 
@@ -362,24 +367,29 @@ static void judge_echo(struct line *line, struct exchange *exchange, const struc
 
 /* -- one exchange --------------------------------------------------------- */
 
-static bool is_silence(const struct exchange *exchange)
+/* A gateway's words for a unit that is silent behind it. */
+static bool is_silence_of_a_gateway(const struct exchange *exchange)
 {
     enum { GATEWAY_PATH = 0x0a, GATEWAY_TARGET = 0x0b };
-    return exchange->outcome == BUS_TIMEOUT ||
-           (exchange->outcome == BUS_EXCEPTION &&
-            (exchange->exception == GATEWAY_PATH || exchange->exception == GATEWAY_TARGET));
+    return exchange->outcome == BUS_EXCEPTION &&
+           (exchange->exception == GATEWAY_PATH || exchange->exception == GATEWAY_TARGET);
 }
 
+/* `waited_ms`: the time allowed for the answer. A silent serial line is then listened out. */
 static void remember(struct line *line, const struct exchange *exchange, int64_t waited_ms,
-                     struct mono now)
+                     int64_t took_us, struct mono now)
 {
-    if (is_silence(exchange)) {
-        patience_silent(&line->patience, exchange->unit, waited_ms + line->settings.answer_ms, now);
+    struct backoff *backoff = &line->backoff;
+    int64_t listening_ms = is_serial(line) ? line->settings.answer_ms : 0;
+    if (exchange->outcome == BUS_TIMEOUT) {
+        backoff_silent(backoff, exchange->unit, waited_ms + listening_ms, now);
+    } else if (is_silence_of_a_gateway(exchange)) {
+        backoff_silent(backoff, exchange->unit, (took_us + 999) / 1000, now);
     } else if (exchange->outcome == BUS_OK || exchange->outcome == BUS_EXCEPTION) {
-        patience_heard(&line->patience, exchange->unit);
+        backoff_answered(backoff, exchange->unit, now);
     }
     if (exchange->outcome == BUS_OK || exchange->outcome == BUS_EXCEPTION) {
-        patience_line_is_well(&line->patience);
+        backoff_line_is_well(backoff);
     }
 }
 
@@ -387,7 +397,7 @@ static void ask(struct line *line, struct exchange *exchange, struct mono now)
 {
     uint8_t question[REQUEST_BYTES_MAX];
     size_t length = request_encode(exchange, question);
-    int64_t wait_ms = patience_ms(line, exchange, length);
+    int64_t wait_ms = wait_limit_ms(line, exchange, length);
     clear_input(line);
     others_own(&line->others, question, length);
     int64_t begun_us = clock_us();
@@ -402,8 +412,9 @@ static void ask(struct line *line, struct exchange *exchange, struct mono now)
             wait_ms);
     judge(line, exchange, &receipt, now);
     judge_echo(line, exchange, &receipt, question);
-    remember(line, exchange, wait_ms, now);
-    quality_count(line->quality, exchange->unit, exchange->outcome, clock_us() - begun_us);
+    int64_t took_us = clock_us() - begun_us;
+    remember(line, exchange, wait_ms, took_us, now);
+    quality_count(line->quality, exchange->unit, exchange->outcome, took_us);
     if (exchange->outcome == BUS_TIMEOUT || exchange->outcome == BUS_CORRUPT) {
         calm_line(line);
     }
@@ -428,9 +439,12 @@ void line_exchange(struct line *line, struct exchange *exchange, struct mono now
                      peer(line), exchange->unit);
         return;
     }
-    if (!patience_may_ask(&line->patience, exchange->unit, now)) {
+    if (backoff_line_broken(&line->backoff) && !ready_line(line, exchange, now)) {
+        return; /* a line that is gone is told as such, and found again, while units rest */
+    }
+    if (!backoff_may_ask(&line->backoff, exchange->unit, now)) {
         exchange_end(exchange, BUS_BACKING_OFF, "unit %u was silent too often: asked again in %d s",
-                     exchange->unit, patience_rest_s(&line->patience, exchange->unit, now));
+                     exchange->unit, backoff_rest_s(&line->backoff, exchange->unit, now));
         return;
     }
     if (!ready_line(line, exchange, now)) {
