@@ -31,7 +31,7 @@ static void judge(struct site *site, uint8_t bus)
 {
     const struct bus_settings *settings = &site->settings->buses[bus];
     char id[MQTT_ID_MAX];
-    snprintf(id, sizeof(id), "masters-%.23s", settings->name);
+    site_trouble_id(id, "masters", settings->name);
     if (!site->quality[bus].two_masters)
         site_solved(site, id);
     else if (settings->mode == BUS_LISTEN)

@@ -48,7 +48,7 @@ static void tell_output(struct site *site, uint16_t index, const struct confirma
 {
     const char *name = site->settings->names[index].name;
     char id[MQTT_ID_MAX];
-    snprintf(id, sizeof(id), "output-%.24s", name);
+    site_trouble_id(id, "output", name);
     bool bad = confirmation->health == OUTPUT_FAILED || confirmation->health == OUTPUT_UNSAFE;
     if (bad)
         site_trouble(site, id, "output of %s: %s%s%s", name,

@@ -100,7 +100,7 @@ static void tell_outcome(struct site *site, uint8_t index)
     const struct meter_settings *settings = &site->settings->meters[index];
     struct meter_watch *meter = &site->meters[index];
     char id[MQTT_ID_MAX];
-    snprintf(id, sizeof(id), "meter-%.24s", settings->name);
+    site_trouble_id(id, "meter", settings->name);
     if (meter->outcome == BUS_OK) {
         meter->bad_since = MONO_NEVER;
         meter->told = BUS_OK;
@@ -144,7 +144,7 @@ static void check_sample(struct site *site, uint8_t index, const struct meter_sa
         .power_optional = settings->role == ROLE_TANK || settings->role == ROLE_BATTERY,
     };
     char id[MQTT_ID_MAX];
-    snprintf(id, sizeof(id), "plausible-%.20s", settings->name);
+    site_trouble_id(id, "plausible", settings->name);
     meter->fault = plausible_check(&limits, &meter->plausible, sample, site->now.mono);
     if (meter->fault == PLAUSIBLE)
         site_solved(site, id);

@@ -4,7 +4,10 @@
  * description and their values all come from it; a new one is a row and a function
  * that writes its value. Powers follow the meter each second, so they are rounded
  * to what a person reads, and a reason's text is renewed when its code changes or
- * once in ten seconds. */
+ * once in ten seconds.
+ *
+ * A value that is not known is not there: no moment before the clock is set, no power
+ * before the meter has shown it, no state of an output that does not answer. */
 #include "publish.h"
 
 #include <inttypes.h>
@@ -20,7 +23,8 @@
 enum {
     PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 32 + SETTINGS_BUSES_MAX * 12 + 10,
     MJ_PER_WH = 3600000,
-    TEXT_EVERY_MS = 10000
+    TEXT_EVERY_MS = 10000,
+    BROKER_STAYS_MS = 10 * MS_PER_S,
 };
 
 typedef void write_fn(struct site *site, uint16_t load, uint8_t floor, struct text *value);
@@ -59,16 +63,26 @@ static void write_money(struct text *value, int64_t micro)
              size % 1000000 / 100);
 }
 
+/* One that is silent, or does other than it says, may be on whatever was ordered. */
+static bool output_is_known(const struct site *site, uint16_t load)
+{
+    enum output_health health = site->loads[load].health;
+    return health == OUTPUT_CONFIRMED || health == OUTPUT_PENDING;
+}
+
 static void write_on(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     (void)floor;
-    write_bool(value, site->decisions[load].on);
+    if (output_is_known(site, load))
+        write_bool(value, site->decisions[load].on);
 }
 
 static void write_power(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
+    const struct draw_view *draw = rules_draw(&site->memory, load);
     (void)floor;
-    write_whole(value, rules_draw(&site->memory, load)->draw_w);
+    if (draw->state == DRAW_SEEN || (draw->state != DRAW_WAITING && output_is_known(site, load)))
+        write_whole(value, draw->draw_w);
 }
 
 static void write_basis(struct site *site, uint16_t load, uint8_t floor, struct text *value)
@@ -83,34 +97,45 @@ static void write_reason(struct site *site, uint16_t load, uint8_t floor, struct
     reason_text(site, load, value);
 }
 
+/* Without the clock nobody knows when today began. */
+static bool today_is_known(const struct site *site)
+{
+    return site->memory.trusted;
+}
+
 static void write_spare_energy(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     (void)floor;
-    write_kwh(value, site->loads[load].today.spare_mj);
+    if (today_is_known(site))
+        write_kwh(value, site->loads[load].today.spare_mj);
 }
 
 static void write_grid_energy(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     (void)floor;
-    write_kwh(value, site->loads[load].today.grid_mj);
+    if (today_is_known(site))
+        write_kwh(value, site->loads[load].today.grid_mj);
 }
 
 static void write_energy(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     (void)floor;
-    write_kwh(value, site->loads[load].today.spare_mj + site->loads[load].today.grid_mj);
+    if (today_is_known(site))
+        write_kwh(value, site->loads[load].today.spare_mj + site->loads[load].today.grid_mj);
 }
 
 static void write_run_time(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     (void)floor;
-    write_whole(value, site->loads[load].today.draw_ms / MS_PER_MIN);
+    if (today_is_known(site))
+        write_whole(value, site->loads[load].today.draw_ms / MS_PER_MIN);
 }
 
 static void write_starts(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     (void)floor;
-    write_whole(value, site->loads[load].today.starts);
+    if (today_is_known(site))
+        write_whole(value, site->loads[load].today.starts);
 }
 
 static void write_output(struct site *site, uint16_t load, uint8_t floor, struct text *value)
@@ -125,7 +150,8 @@ static void write_order(struct site *site, uint16_t load, uint8_t floor, struct 
     const struct load_memory *memory = &site->loads[load];
     (void)floor;
     text_add(value, "%s", words[memory->hand]);
-    if (memory->hand == HAND_AUTO || memory->hand_until.ms == MONO_NEVER.ms)
+    if (memory->hand == HAND_AUTO || memory->hand_until.ms == MONO_NEVER.ms ||
+        !site->now.wall_trusted)
         return;
     int64_t left_ms = mono_since_ms(memory->hand_until, site->now.mono);
     text_add(value, " until ");
@@ -211,6 +237,8 @@ static struct floor_view view_of(struct site *site, uint16_t load, uint8_t floor
 static void write_progress(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     struct floor_view view = view_of(site, load, floor);
+    if (!view.begun)
+        return;
     int64_t percent =
         view.met || view.amount <= 0 ? 100 : 100 * (view.amount - view.left) / view.amount;
     write_whole(value, percent < 0 ? 0 : percent > 100 ? 100 : percent);
@@ -218,15 +246,16 @@ static void write_progress(struct site *site, uint16_t load, uint8_t floor, stru
 
 static void write_met(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
-    write_bool(value, view_of(site, load, floor).met);
+    struct floor_view view = view_of(site, load, floor);
+    if (view.begun)
+        write_bool(value, view.met);
 }
 
 static void write_deadline(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     struct floor_view view = view_of(site, load, floor);
-    int64_t wall_ms =
-        view.elapsed ? site->now.wall.ms + view.deadline_ms - site->now.mono.ms : view.deadline_ms;
-    time_text(&site->settings->rules.zone, (struct wall){wall_ms}, value);
+    if (view.begun && !view.elapsed)
+        time_text(&site->settings->rules.zone, (struct wall){view.deadline_ms}, value);
 }
 
 static const struct property_row floor_rows[] = {
@@ -441,7 +470,7 @@ static void name_node(struct site *site, struct mqtt_property *property, uint16_
 {
     if (is_bus(load)) {
         const char *name = site->settings->buses[bus_of(load)].name;
-        snprintf(property->node, sizeof(property->node), "bus-%.*s", MQTT_ID_MAX - 5, name);
+        snprintf(property->node, sizeof(property->node), "bus-%.*s", SETTINGS_NAME_MAX - 1, name);
         snprintf(property->node_name, sizeof(property->node_name), "Bus %s", name);
         return;
     }
@@ -488,10 +517,11 @@ void publish_start(struct site *site)
     int count = describe(site, properties);
     site->mqtt = mqtt_start(&site->settings->mqtt, site->settings->site_name, properties, count,
                             site->inbox, &trouble);
+    site->broker_since = MONO_NEVER;
     if (!site->mqtt)
-        site_trouble(site, "mqtt", "MQTT: %s", trouble.text);
+        site_trouble(site, SITE_TROUBLE_BROKER, "MQTT: %s", trouble.text);
     for (int k = 0; site->mqtt && k < site->trouble_count; k++) /* what was wrong before */
-        mqtt_alert(site->mqtt, site->troubles[k].id, site->troubles[k].text);
+        site_trouble_again(site, k);
 }
 
 void publish_describe(struct site *site)
@@ -524,10 +554,47 @@ static bool a_reason_changed(struct site *site)
     return changed;
 }
 
+/* ---- is the broker there? ------------------------------------------------------------------ */
+
+/* Once: the reason may change from try to try, and status shows it as it is now. */
+static void tell_away(struct site *site)
+{
+    char why[MQTT_VALUE_MAX];
+    site->broker_since = MONO_NEVER;
+    if (site_has_trouble(site, SITE_TROUBLE_BROKER))
+        return;
+    mqtt_trouble(site->mqtt, why);
+    site_trouble(site, SITE_TROUBLE_BROKER, "no connection to the broker: %s", why);
+}
+
+/* Back is what stays: one that throws us out again each second is told once as away. */
+static void tell_back(struct site *site)
+{
+    char why[MQTT_VALUE_MAX];
+    if (site->broker_since.ms == MONO_NEVER.ms)
+        site->broker_since = site->now.mono;
+    if (mono_since_ms(site->now.mono, site->broker_since) < BROKER_STAYS_MS)
+        return;
+    mqtt_trouble(site->mqtt, why);
+    if (why[0])
+        site_trouble(site, SITE_TROUBLE_BROKER, "MQTT: %s", why);
+    else
+        site_solved(site, SITE_TROUBLE_BROKER);
+}
+
+static void watch_broker(struct site *site)
+{
+    if (mqtt_away(site->mqtt))
+        tell_away(site);
+    else if (mqtt_connected(site->mqtt))
+        tell_back(site);
+}
+
 void publish_turn(struct site *site)
 {
     if (!site->mqtt)
         return;
+    watch_broker(site);
     bool slow_too = a_reason_changed(site) || site->now.mono.ms >= site->texts_due.ms;
     if (slow_too)
         site->texts_due = mono_after(site->now.mono, TEXT_EVERY_MS);

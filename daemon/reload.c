@@ -255,14 +255,14 @@ static void renew_troubles(struct site *site, const struct settings *before)
 {
     char id[MQTT_ID_MAX];
     for (uint16_t i = 0; i < before->rules.load_count; i++) {
-        snprintf(id, sizeof(id), "output-%.24s", before->names[i].name);
+        site_trouble_id(id, "output", before->names[i].name);
         if (settings_find_load(site->settings, before->names[i].name) < 0)
             site_solved(site, id);
     }
     for (uint8_t k = 0; k < before->meter_count; k++) {
-        snprintf(id, sizeof(id), "meter-%.24s", before->meters[k].name);
+        site_trouble_id(id, "meter", before->meters[k].name);
         site_solved(site, id); /* told again if it still is so */
-        snprintf(id, sizeof(id), "plausible-%.20s", before->meters[k].name);
+        site_trouble_id(id, "plausible", before->meters[k].name);
         site_solved(site, id);
         site->meters[k].told = BUS_OK;
     }
@@ -295,7 +295,7 @@ static void commit(struct site *site, struct settings *after)
     } else {
         old.mqtt = site->mqtt;
         site->mqtt = NULL;
-        site_solved(site, "mqtt");
+        site_solved(site, SITE_TROUBLE_BROKER);
         publish_start(site);
     }
     publish_listen(site);

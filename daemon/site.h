@@ -20,7 +20,9 @@
 #include "terms/order.h"
 
 enum {
-    SITE_TROUBLES_MAX = 24,
+    /* an output each, a meter twice, a bus, and some of the site's own */
+    SITE_TROUBLES_MAX = SETTINGS_LOADS_MAX + 2 * SETTINGS_METERS_MAX + SETTINGS_BUSES_MAX + 16,
+    SITE_TROUBLE_KIND_MAX = 12,
     SITE_TROUBLE_TEXT_MAX = 200,
     SITE_COMMANDS_MAX = 16,
     SITE_CLIENTS_MAX = 8,
@@ -104,6 +106,7 @@ struct site {
     struct gateway_state gateway_state; /* as of the last turn */
     struct mono gateway_moved;
     struct mqtt *mqtt;
+    struct mono broker_since; /* connected without a break since then; MONO_NEVER: not */
     struct ledger *ledger;
     int control_fd; /* listening; -1: none */
     struct control_client clients[SITE_CLIENTS_MAX];

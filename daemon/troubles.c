@@ -5,6 +5,7 @@
  * each turn. */
 #include "troubles.h"
 
+#include <assert.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -20,6 +21,15 @@ static struct site_trouble *find(struct site *site, const char *id)
     return NULL;
 }
 
+static_assert(SITE_TROUBLE_KIND_MAX + 1 + SETTINGS_NAME_MAX <= MQTT_ID_MAX,
+              "an id that is cut would stand for two things");
+
+void site_trouble_id(char id[static MQTT_ID_MAX], const char *kind, const char *name)
+{
+    snprintf(id, MQTT_ID_MAX, "%.*s-%.*s", SITE_TROUBLE_KIND_MAX, kind, SETTINGS_NAME_MAX - 1,
+             name);
+}
+
 void site_note(struct site *site, const char *subject, const char *format, ...)
 {
     char line[LEDGER_EVENT_MAX];
@@ -33,13 +43,28 @@ void site_note(struct site *site, const char *subject, const char *format, ...)
         ledger_event(site->ledger, site->now, subject, line);
 }
 
+bool site_has_trouble(struct site *site, const char *id)
+{
+    return find(site, id) != NULL;
+}
+
+static void alert(struct site *site, const char *id, const char *text)
+{
+    if (site->mqtt && strcmp(id, SITE_TROUBLE_BROKER) != 0)
+        mqtt_alert(site->mqtt, id, text);
+}
+
+void site_trouble_again(struct site *site, int k)
+{
+    alert(site, site->troubles[k].id, site->troubles[k].text);
+}
+
 static void tell(struct site *site, const struct site_trouble *trouble)
 {
     log_line(LOG_LEVEL_WARNING, "%s", trouble->text);
     if (site->ledger)
         ledger_event(site->ledger, site->now, trouble->id, trouble->text);
-    if (site->mqtt)
-        mqtt_alert(site->mqtt, trouble->id, trouble->text);
+    alert(site, trouble->id, trouble->text);
 }
 
 void site_trouble(struct site *site, const char *id, const char *format, ...)
@@ -70,7 +95,6 @@ void site_solved(struct site *site, const char *id)
     log_line(LOG_LEVEL_NOTICE, "solved: %s", trouble->text);
     if (site->ledger)
         ledger_event(site->ledger, site->now, id, "solved");
-    if (site->mqtt)
-        mqtt_alert(site->mqtt, id, NULL);
+    alert(site, id, NULL);
     *trouble = site->troubles[--site->trouble_count];
 }

@@ -361,6 +361,7 @@ void *link_run(void *context)
         pthread_mutex_unlock(&mqtt->mutex);
         attempt(mqtt);
         pthread_mutex_lock(&mqtt->mutex);
+        mqtt->tried = true;
         if (mqtt->was_up)
             seconds = BACK_OFF_FIRST_S;
         if (!wait_s(mqtt, seconds))

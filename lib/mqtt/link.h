@@ -41,6 +41,7 @@ struct mqtt {
     int good_bye;     /* message id of the last one, 0: none */
     int removed;      /* leftovers cleared away on this connection */
     bool was_up;      /* since the last attempt began */
+    bool tried;       /* an attempt has come to its end */
     uint64_t refused; /* messages */
     char refusal[MQTT_VALUE_MAX];
     char trouble[MQTT_TROUBLE_MAX]; /* what is wrong with the connection */

@@ -224,6 +224,14 @@ bool mqtt_connected(struct mqtt *mqtt)
     return connected;
 }
 
+bool mqtt_away(struct mqtt *mqtt)
+{
+    lock(mqtt);
+    bool away = mqtt->link != LINK_UP && mqtt->tried;
+    unlock(mqtt);
+    return away;
+}
+
 uint64_t mqtt_refused(struct mqtt *mqtt, char why[static MQTT_VALUE_MAX])
 {
     lock(mqtt);

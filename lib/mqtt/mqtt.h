@@ -16,14 +16,15 @@
 #include "core/trouble.h"
 #include "loop/mailbox.h"
 
-enum { MQTT_ID_MAX = 32, MQTT_VALUE_MAX = 160, MQTT_TOPIC_MAX = 160, MQTT_FORMAT_MAX = 64 };
+/* Ids hold a name of 31 letters and what is put before it. */
+enum { MQTT_ID_MAX = 48, MQTT_VALUE_MAX = 160, MQTT_TOPIC_MAX = 160, MQTT_FORMAT_MAX = 64 };
 
 struct mqtt_settings {
     bool enabled;       /* set where the mqtt: section is there */
     char host[128];
     int32_t port;
     char domain[32];    /* "homie" */
-    char device[MQTT_ID_MAX]; /* "sluice" */
+    char device[32];    /* "sluice" */
     char client_id[24];
     char user[64];
     char password_file[128]; /* a credential file, never the password itself; a name without
@@ -89,6 +90,8 @@ bool mqtt_send(struct mqtt *mqtt, const char *topic, const char *payload);
 bool mqtt_listen(struct mqtt *mqtt, const char *topic);
 
 bool mqtt_connected(struct mqtt *mqtt);
+/* Not connected, and it has been tried; mqtt_trouble says why not. */
+bool mqtt_away(struct mqtt *mqtt);
 /* Messages refused (bad payload, wrong topic, retained), and why the last one was. */
 uint64_t mqtt_refused(struct mqtt *mqtt, char why[static MQTT_VALUE_MAX]);
 /* What is wrong with the connection, or "". */

@@ -20,7 +20,8 @@
 #include "core/text.h"
 #include "mqtt/description.h"
 
-enum { ALERTS_MAX = 32, ROOT_MAX = 32 + MQTT_ID_MAX + 4 };
+/* At least as many alerts as the daemon has troubles, and the room's own. */
+enum { ALERTS_MAX = 80, ROOT_MAX = 72 };
 
 enum stage {
     AWAY,     /* no broker */

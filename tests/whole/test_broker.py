@@ -23,9 +23,10 @@ class OnBroker(Case):
         self.broker = Broker(self.folder)
         self.addCleanup(self.broker.close)
 
-    def play_with(self, day):
+    def play_with(self, day, *changes):
         self.open_house(day)
         self.fill_settings()
+        self.change_settings(*changes)
         self.change_settings(("storage:", MQTT.format(port=self.broker.port)))
         self.topics = Topics(self.broker)
         self.addCleanup(lambda: self.topics.close())
@@ -77,6 +78,7 @@ class OnBroker(Case):
             self.assertTrue(load_of(status, "water-heater")["on"])
             self.assertFalse(status["mqtt"]["connected"])
             self.assertIn(str(self.broker.port), status["mqtt"]["trouble"])
+            self.assertIn("no connection to the broker", " ".join(status["troubles"]))
 
         def back():
             self.broker.start()
@@ -87,11 +89,19 @@ class OnBroker(Case):
         def changes_follow():
             self.look_at_topics()
 
+        def losing_it_was_said_once():
+            lines = [line for line in self.daemon.said.lines if "broker" in line]
+            self.assertEqual(len(lines), 2, lines)
+            self.assertRegex(lines[0], f"no connection to the broker: .*:{self.broker.port}: .+")
+            self.assertIn("solved: no connection to the broker", lines[1])
+            self.assertEqual(self.daemon.status()["troubles"], [])
+
         self.at("10:20:30", self.look_at_topics)
         self.at("10:40", gone)
         self.at("11:10", without)
         self.at("11:40", back)
         self.at("12:00", changes_follow)
+        self.at("12:01", losing_it_was_said_once)
         self.play_with("""
 start 2026-01-14 10:20
 length 2 h
@@ -122,6 +132,63 @@ water water-heater 20 C
 draws none
 must water-heater relay on 10:30..11:00
 """)
+
+    def test_what_is_not_known_is_not_told(self):
+        """Without a clock no moment and no "today"; of a silent board no state of its relay."""
+        today = ["energy-today", "energy-spare-today", "energy-grid-today", "run-time-today",
+                 "starts-today"]
+        of_the_clock = [f"water-heater/{name}" for name in today] + ["water-heater/floor-1-deadline"]
+
+        def without_a_clock():
+            self.topics.description()
+            self.topics.wait_is("water-heater/on", "true")
+            for topic in of_the_clock:
+                self.assertEqual(self.topics.now.get(topic, ""), "", topic)
+            self.give("pool-pump", "order", "off 2 h")
+
+        def ordered():
+            self.topics.wait_is("pool-pump/order", "off")
+
+        def with_a_clock():
+            for topic in of_the_clock:
+                self.topics.wait_for(topic, lambda value: value != "")
+            self.topics.wait_is("water-heater/floor-1-deadline", "2026-01-14T17:00:00+11:00")
+            self.topics.wait_for("pool-pump/order", lambda value: "off until 2026-01-14" in value)
+            self.assertNotIn("1970", " ".join(value for _, value in self.topics.ever))
+
+        def board_is_silent():
+            self.topics.wait_is("water-heater/output", "failed")
+            self.topics.wait_is("water-heater/on", "")
+
+        self.at("10:40", without_a_clock)
+        self.at("10:40:05", ordered)
+        self.at("11:00:30", with_a_clock)
+        self.at("11:12", board_is_silent)
+        self.play_with("""
+start 2026-01-14 10:00
+length 75 min
+water water-heater 20 C
+draws none
+clock 1970
+at 11:00 clock right
+at 11:05 fault relay silent for 9 min
+must water-heater relay on 10:30..11:00
+""")
+
+    def test_two_loads_whose_long_names_begin_alike_have_two_troubles(self):
+        names = ["three-phase-water-heater-upper", "three-phase-water-heater-lower"]
+
+        def both_are_told():
+            self.topics.description()
+            for name in names:
+                self.topics.wait_for(f"$alert/output-{name}", lambda value: name in value)
+            troubles = "\n".join(self.daemon.status()["troubles"])
+            for name in names:
+                self.assertIn(f"output of {name}:", troubles)
+
+        self.at("02:15", both_are_told)
+        self.play_with(self.NIGHT + "at 02:05 fault relay silent for 15 min",
+                       ("  water-heater:", f"  {names[0]}:"), ("  pool-pump:", f"  {names[1]}:"))
 
     def give(self, node, property_id, payload):
         """An order that the daemon has in hand when this returns."""
