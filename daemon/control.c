@@ -192,17 +192,35 @@ void control_serve(struct site *site, int fd)
     drop(client);
 }
 
-/* A socket that a killed daemon left behind refuses; one that accepts, or is only too
- * busy to, has somebody behind it. */
-static bool is_served(const struct sockaddr_un *address)
+/* A socket that a killed daemon left behind refuses; one that accepts, or is only too busy
+ * to, has somebody behind it. Only the first kind may go: what is no socket, or cannot be
+ * asked, is somebody else's. */
+static bool make_way(const struct sockaddr_un *address, struct trouble *trouble)
 {
+    const char *path = address->sun_path;
+    struct stat found;
+    if (lstat(path, &found) != 0)
+        return true;
+    if (!S_ISSOCK(found.st_mode))
+        return trouble_set(trouble, path,
+                           "is there and is not a socket: it stays as it is; name another "
+                           "control_socket");
     int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
-    bool served =
-        fd >= 0 &&
-        (connect(fd, (const struct sockaddr *)address, sizeof(*address)) == 0 || errno == EAGAIN);
+    int error =
+        fd < 0 || connect(fd, (const struct sockaddr *)address, sizeof(*address)) != 0 ? errno : 0;
     if (fd >= 0)
         close(fd);
-    return served;
+    if (error == ECONNREFUSED)
+        return unlink(path) == 0 ||
+               trouble_set(trouble, path,
+                           "the control socket of a daemon that is gone cannot be "
+                           "removed: %s",
+                           strerror(errno));
+    if (error == 0 || error == EAGAIN)
+        return trouble_set(trouble, path,
+                           "another daemon serves this control socket: two must not switch the "
+                           "same loads");
+    return trouble_set(trouble, path, "the control socket cannot be opened: %s", strerror(error));
 }
 
 bool control_open(struct site *site, struct trouble *trouble)
@@ -212,12 +230,9 @@ bool control_open(struct site *site, struct trouble *trouble)
         site->clients[k].fd = -1;
     struct sockaddr_un address = {.sun_family = AF_UNIX};
     snprintf(address.sun_path, sizeof(address.sun_path), "%s", path);
-    if (is_served(&address))
-        return trouble_set(trouble, path,
-                           "another daemon serves this control socket: two must not switch the "
-                           "same loads");
+    if (!make_way(&address, trouble))
+        return false;
     site->control_fd = socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
-    unlink(path);
     mode_t mask = umask(0117); /* owner and group may connect */
     bool ok = site->control_fd >= 0 &&
               bind(site->control_fd, (struct sockaddr *)&address, sizeof(address)) == 0 &&
@@ -230,6 +245,14 @@ bool control_open(struct site *site, struct trouble *trouble)
     return false;
 }
 
+/* What has been put in its place meanwhile stays. */
+static void remove_socket(const char *path)
+{
+    struct stat found;
+    if (lstat(path, &found) == 0 && S_ISSOCK(found.st_mode))
+        unlink(path);
+}
+
 void control_close(struct site *site)
 {
     if (site->control_fd < 0)
@@ -238,6 +261,6 @@ void control_close(struct site *site)
         if (site->clients[k].fd >= 0)
             drop(&site->clients[k]);
     close(site->control_fd);
-    unlink(site->settings->control_socket);
+    remove_socket(site->settings->control_socket);
     site->control_fd = -1;
 }

@@ -2,7 +2,9 @@
  *
  * Nothing here is a mistake: the file is accepted. But whoever signs for the switchboard
  * should have read it. */
+#include <grp.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "describe.h"
 
@@ -137,6 +139,16 @@ static void mind_broker(FILE *to, const struct mqtt_settings *mqtt)
                  mqtt->accept_orders ? " and switch" : "");
 }
 
+/* Who checks need not be who runs the daemon: its group is that of the unit. */
+static void mind_secrets(FILE *to, const struct settings *settings)
+{
+    char buffer[SENTENCE_SIZE];
+    struct text text = text_in(buffer, sizeof(buffer));
+    const struct group *group = getgrnam("sluice");
+    if (settings_secret_open(settings, group ? group->gr_gid : getegid(), &text))
+        sentence(to, "%s.", buffer);
+}
+
 /* One meter tells a thermostat from a cloud only as long as a cloud takes longer. */
 static void mind_polls(FILE *to, const struct settings *settings, uint16_t index)
 {
@@ -171,6 +183,7 @@ void describe_notices(FILE *to, const struct settings *settings)
     each_load(to, settings, mind_polls);
     mind_line(to, settings);
     mind_broker(to, &settings->mqtt);
+    mind_secrets(to, settings);
     if (settings->zone_is_odd)
         sentence(to,
                  "Zone %s has coming clock changes that its rule does not give: local times may be "

@@ -13,6 +13,7 @@
 #include "meter_section.h"
 #include "mqtt_section.h"
 #include "output_section.h"
+#include "paths.h"
 #include "quote_section.h"
 #include "site_section.h"
 #include "tariff_section.h"
@@ -122,6 +123,7 @@ static void read_all(const struct reader *reader, struct node *root, struct sett
     read_loads(reader, root, settings);
     read_storage(reader, root, settings);
     quote_read(reader, root, settings);
+    paths_check(reader, root, settings);
     check_rules(reader, root, settings);
 }
 

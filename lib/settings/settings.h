@@ -8,8 +8,10 @@
 #define SLUICE_SETTINGS_SETTINGS_H
 
 #include <stdio.h>
+#include <sys/types.h>
 
 #include "bus/bus.h"
+#include "core/text.h"
 #include "gateway/gateway.h"
 #include "ledger/ledger.h"
 #include "meter/meter.h"
@@ -85,6 +87,10 @@ void settings_free(struct settings *settings);
 
 /* The load's index; -1: there is none of that name. */
 int settings_find_load(const struct settings *settings, const char *name);
+
+/* Whether a password or private key that the settings name can be read by others than its
+ * owner, root and the group `ours`; `text` says which file, by whom, and what to do. */
+bool settings_secret_open(const struct settings *settings, gid_t ours, struct text *text);
 
 /* One meter map alone. */
 bool settings_map_load(const char *path, struct meter_map *map, struct settings_troubles *troubles);

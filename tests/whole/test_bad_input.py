@@ -101,12 +101,15 @@ class BadArguments(Case):
 class Running(Case):
     """In real time, with a house or without."""
 
-    def start_on(self, bus, **choices):
+    def write_settings(self, bus):
         text = (self.built.scenarios / "house.yaml").read_text()
         for key, value in (("BUS", bus), ("SOCKET", str(self.folder / "control")),
                            ("STATE", str(self.folder))):
             text = text.replace(f"@{key}@", value)
         self.settings.write_text(text)
+
+    def start_on(self, bus, **choices):
+        self.write_settings(bus)
         return self.start_in_real_time(**choices)
 
     def connect(self):
@@ -212,6 +215,25 @@ must water-heater cycles = 1
         self.assertTrue((self.folder / "control").exists())
         self.start_on(NOBODY)
         self.assertEqual(self.daemon.status()["site"], "Scenario house")
+
+    def test_a_file_where_the_control_socket_should_be_is_not_deleted(self):
+        letter = self.folder / "letter"
+        letter.write_text("a letter\n")
+        self.write_settings(NOBODY)
+        self.change_settings((str(self.folder / "control"), str(letter)))
+        self.start()
+        self.assertGreater(self.daemon.end(), 0)
+        self.assertIn(f'"{letter}" is there and is not a socket', self.daemon.said.text())
+        self.assertEqual(letter.read_text(), "a letter\n")
+
+    def test_a_socket_that_another_program_uses_is_not_deleted(self):
+        with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as theirs:
+            theirs.bind(str(self.folder / "control"))
+            self.write_settings(NOBODY)
+            self.start()
+            self.assertGreater(self.daemon.end(), 0)
+            self.assertIn("the control socket cannot be opened", self.daemon.said.text())
+            self.assertTrue((self.folder / "control").is_socket())
 
     def test_the_watchdog_is_petted_while_the_bus_refuses(self):
         self.watch_petting(NOBODY)
