@@ -10,6 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grid.h"
 #include "learn.h"
 #include "loop/log.h"
 #include "troubles.h"
@@ -78,19 +79,22 @@ static void read_number(const char *text, const char *key, int64_t *value)
         *value = strtoll(at + strlen(key), NULL, 10);
 }
 
-static void restore_grid(struct site *site)
+static void restore_grid(struct site *site, int64_t away)
 {
     char text[LEDGER_TEXT_MAX];
+    int64_t import_mwh = -1, export_mwh = -1, age_ms = 0;
     struct grid_energy *grid = &site->grid;
-    *grid = (struct grid_energy){
-        .import_register_mwh = -1, .export_register_mwh = -1, .integrated = true};
+    *grid = (struct grid_energy){.integrated = true};
     if (!ledger_note_read(site->ledger, "grid", text))
         return;
     read_number(text, "import_mj=", &grid->import_mj);
     read_number(text, "export_mj=", &grid->export_mj);
-    read_number(text, "import_register_mwh=", &grid->import_register_mwh);
-    read_number(text, "export_register_mwh=", &grid->export_register_mwh);
+    read_number(text, "import_register_mwh=", &import_mwh);
+    read_number(text, "export_register_mwh=", &export_mwh);
+    read_number(text, "registers_age_ms=", &age_ms);
     read_number(text, "gap_ms=", &grid->gap_ms);
+    grid->import_register = grid_remembered(import_mwh, age_ms, away, site->now.mono);
+    grid->export_register = grid_remembered(export_mwh, age_ms, away, site->now.mono);
 }
 
 void remember_restore(struct site *site)
@@ -101,7 +105,7 @@ void remember_restore(struct site *site)
         rules_site_restore(&site->memory, text);
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
         restore_load(site, site->settings->names[i].name, &site->settings->rules, i, away);
-    restore_grid(site);
+    restore_grid(site, away);
     if (site->grid.integrated && away > 0)
         site->grid.gap_ms += away;
     site->commit_due = mono_after(site->now.mono, COMMIT_RUNNING_MS);
@@ -144,12 +148,14 @@ static void save_site(struct site *site)
     struct text out = text_in(text, sizeof(text));
     rules_site_save(&site->memory, &out);
     ledger_note(site->ledger, "site", text);
+    const struct total *in = &grid->import_register, *ex = &grid->export_register;
     out = text_in(text, sizeof(text));
     text_add(&out,
              "import_mj=%" PRId64 "\nexport_mj=%" PRId64 "\nimport_register_mwh=%" PRId64
-             "\nexport_register_mwh=%" PRId64 "\ngap_ms=%" PRId64 "\n",
-             grid->import_mj, grid->export_mj, grid->import_register_mwh, grid->export_register_mwh,
-             grid->gap_ms);
+             "\nexport_register_mwh=%" PRId64 "\nregisters_age_ms=%" PRId64 "\ngap_ms=%" PRId64
+             "\n",
+             grid->import_mj, grid->export_mj, in->known ? in->mwh : -1, ex->known ? ex->mwh : -1,
+             in->known ? mono_since_ms(site->now.mono, in->at) : 0, grid->gap_ms);
     ledger_note(site->ledger, "grid", text);
     count(site, "grid", "import_mwh", grid->import_mj / MJ_PER_MWH);
     count(site, "grid", "export_mwh", grid->export_mj / MJ_PER_MWH);
