@@ -127,27 +127,8 @@ static bool same_outputs(const struct settings *a, const struct settings *b)
 /* ---- commit -----------------------------------------------------------------------------------
  */
 
-/* The same periods, so that what was done in this one still counts. */
-static bool same_periods(const struct floor_settings *a, const struct floor_settings *b)
-{
-    return a->measure == b->measure && a->weekdays == b->weekdays &&
-           a->every_days == b->every_days && a->by_s == b->by_s;
-}
-
-static void carry_floors(const struct load_settings *before, const struct load_settings *after,
-                         struct load_memory *memory)
-{
-    for (uint8_t k = 0; k < RULES_FLOORS_MAX; k++) {
-        const struct floor_settings *old = &before->floor[k], *new = &after->floor[k];
-        if (k >= before->floor_count || k >= after->floor_count || !same_periods(old, new))
-            memory->floor[k] = (struct floor_memory){0};
-        else if (new->amount > old->amount)
-            memory->floor[k].met = false;
-    }
-}
-
-/* Loads that stay keep all they remember; new ones begin, but for what they counted
- * when they were here before. */
+/* Loads that stay keep all they remember, by the one way from settings to settings; new ones
+ * begin, or go on from when they were here before. */
 static void carry_memory(struct site *site, const struct settings *before, struct settings *after)
 {
     static struct load_memory kept[SETTINGS_LOADS_MAX]; /* too large for a stack */
@@ -161,15 +142,11 @@ static void carry_memory(struct site *site, const struct settings *before, struc
     for (uint16_t j = 0; j < after->rules.load_count; j++) {
         int i = settings_find_load(before, after->names[j].name);
         if (i < 0) {
-            remember_totals(site, after->names[j].name, &after->rules, j);
+            remember_again(site, after->names[j].name, &after->rules, j);
             continue;
         }
         site->loads[j] = kept[i];
-        site->loads[j].yields_to = LOAD_ALL;
-        site->loads[j].takeover_since = MONO_NEVER;
-        carry_floors(&before->loads[i], &after->loads[j], &site->loads[j]);
-        if (!site->loads[j].draw.view.power_measured)
-            site->loads[j].draw.view.power_w = after->loads[j].power_w;
+        rules_load_migrate(&after->rules, &site->memory, j, &before->loads[i], site->now, NULL);
     }
     for (uint16_t j = 0; j < SETTINGS_LOADS_MAX; j++) {
         site->confirmed[j] = (struct confirmation){0};

@@ -7,10 +7,9 @@
 
 #include <inttypes.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
-#include "grid.h"
+#include "core/kept.h"
 #include "learn.h"
 #include "loop/log.h"
 #include "troubles.h"
@@ -19,8 +18,12 @@ enum {
     COMMIT_RUNNING_MS = 55 * MS_PER_S, /* a minute may be lost: five seconds for the disk */
     COMMIT_IDLE_MS = 15 * MS_PER_MIN,
     HISTORY_MS = 5 * MS_PER_MIN,
-    MJ_PER_MWH = 3600
+    MJ_PER_MWH = 3600,
+    TOLD_MAX = 160,
 };
+
+#define GRID_LONGEST_GAP_MS (36525 * (int64_t)MS_PER_DAY)
+#define GRID_MOST_MJ (1000000 * GRID_LONGEST_GAP_MS)
 
 /* ---- restoring ------------------------------------------------------------------- */
 
@@ -53,59 +56,102 @@ static int64_t away_ms(struct site *site)
     return -1;
 }
 
+/* Nothing that was out of range is passed over in silence. */
+static void tell_put_right(struct site *site, const char *subject, const struct text *told)
+{
+    if (told->used > 0)
+        site_note(site, subject, "remembered values out of range, begun anew: %s", told->at);
+}
+
 static void restore_load(struct site *site, const char *name, const struct rules_settings *rules,
                          uint16_t index, int64_t away)
 {
-    char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
+    char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX], wrong[TOLD_MAX];
+    struct text told = text_in(wrong, sizeof(wrong));
     snprintf(key, sizeof(key), "load/%s", name);
-    if (ledger_note_read(site->ledger, key, text))
-        rules_load_restore(rules, &site->memory, index, text, site->now, away, &site->adopt[index]);
+    if (!ledger_note_read(site->ledger, key, text))
+        return;
+    if (!rules_load_restore(rules, &site->memory, index, text, site->now, away, &site->adopt[index],
+                            &told))
+        site_note(site, name, "what was remembered of it is damaged: its floors begin anew");
+    tell_put_right(site, name, &told);
 }
 
-void remember_totals(struct site *site, const char *name, const struct rules_settings *rules,
-                     uint16_t index)
+/* How long ago the note of a load that was gone was written; -1: no clock can tell. */
+static int64_t gone_ms(const struct site *site, const char *text)
+{
+    int64_t saved_ms;
+    if (!site->now.wall_trusted || !kept_value(text, "saved_wall_ms", &saved_ms) || saved_ms <= 0 ||
+        saved_ms > site->now.wall.ms)
+        return -1;
+    return site->now.wall.ms - saved_ms;
+}
+
+void remember_again(struct site *site, const char *name, const struct rules_settings *rules,
+                    uint16_t index)
 {
     const struct load_memory begun = site->loads[index];
-    restore_load(site, name, rules, index, -1);
-    struct load_totals total = site->loads[index].total;
-    site->loads[index] = begun;
-    site->loads[index].total = total;
+    struct load_memory *load = &site->loads[index];
+    char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
+    snprintf(key, sizeof(key), "load/%s", name);
+    if (!ledger_note_read(site->ledger, key, text))
+        return;
+    int64_t gone = gone_ms(site, text);
+    restore_load(site, name, rules, index, gone);
+    struct wall saved = {site->now.wall.ms - gone};
+    if (gone < 0 ||
+        local_of_wall(&rules->zone, saved).day != local_of_wall(&rules->zone, site->now.wall).day) {
+        load->today = begun.today;
+        load->on_today_ms = begun.on_today_ms;
+    }
+    if (gone < 0 || gone > MS_PER_DAY) /* it was not there to keep them */
+        memcpy(load->floor, begun.floor, sizeof(load->floor));
 }
 
-static void read_number(const char *text, const char *key, int64_t *value)
-{
-    const char *at = strstr(text, key);
-    if (at)
-        *value = strtoll(at + strlen(key), NULL, 10);
-}
+#define GRID_ROW(field, key, least, greatest)                                                      \
+    KEPT_ROW(struct grid_energy, field, key, NUMBER, least, greatest, BEGINS)
 
-static void restore_grid(struct site *site, int64_t away)
+/* A MW for a century, and what a register of a meter can hold. */
+static const struct kept_row grid_rows[] = {
+    GRID_ROW(import_mj, "import_mj", 0, GRID_MOST_MJ),
+    GRID_ROW(export_mj, "export_mj", 0, GRID_MOST_MJ),
+    GRID_ROW(import_register_mwh, "import_register_mwh", -1, GRID_MOST_MJ),
+    GRID_ROW(export_register_mwh, "export_register_mwh", -1, GRID_MOST_MJ),
+    GRID_ROW(gap_ms, "gap_ms", 0, GRID_LONGEST_GAP_MS),
+};
+static const struct kept_rows of_grid = KEPT_ROWS(grid_rows);
+
+static void restore_grid(struct site *site)
 {
-    char text[LEDGER_TEXT_MAX];
-    int64_t import_mwh = -1, export_mwh = -1, age_ms = 0;
+    char text[LEDGER_TEXT_MAX], wrong[TOLD_MAX];
+    struct text told = text_in(wrong, sizeof(wrong));
     struct grid_energy *grid = &site->grid;
-    *grid = (struct grid_energy){.integrated = true};
+    *grid = (struct grid_energy){
+        .import_register_mwh = -1, .export_register_mwh = -1, .integrated = true};
     if (!ledger_note_read(site->ledger, "grid", text))
         return;
-    read_number(text, "import_mj=", &grid->import_mj);
-    read_number(text, "export_mj=", &grid->export_mj);
-    read_number(text, "import_register_mwh=", &import_mwh);
-    read_number(text, "export_register_mwh=", &export_mwh);
-    read_number(text, "registers_age_ms=", &age_ms);
-    read_number(text, "gap_ms=", &grid->gap_ms);
-    grid->import_register = grid_remembered(import_mwh, age_ms, away, site->now.mono);
-    grid->export_register = grid_remembered(export_mwh, age_ms, away, site->now.mono);
+    kept_read(&of_grid, "", text, grid, 0, 0, &told);
+    tell_put_right(site, "grid", &told);
+}
+
+static void restore_site(struct site *site)
+{
+    char text[LEDGER_TEXT_MAX], wrong[TOLD_MAX];
+    struct text told = text_in(wrong, sizeof(wrong));
+    if (!ledger_note_read(site->ledger, "site", text))
+        return;
+    if (!rules_site_restore(&site->memory, text, &told))
+        site_note(site, "site", "what was remembered of the site is damaged");
+    tell_put_right(site, "site", &told);
 }
 
 void remember_restore(struct site *site)
 {
-    char text[LEDGER_TEXT_MAX];
     int64_t away = away_ms(site);
-    if (ledger_note_read(site->ledger, "site", text))
-        rules_site_restore(&site->memory, text);
+    restore_site(site);
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
         restore_load(site, site->settings->names[i].name, &site->settings->rules, i, away);
-    restore_grid(site, away);
+    restore_grid(site);
     if (site->grid.integrated && away > 0)
         site->grid.gap_ms += away;
     site->commit_due = mono_after(site->now.mono, COMMIT_RUNNING_MS);
@@ -132,6 +178,8 @@ static void save_load(struct site *site, uint16_t index)
     const struct load_totals *total = &site->loads[index].total;
     struct text out = text_in(text, sizeof(text));
     snprintf(key, sizeof(key), "load/%s", name);
+    text_add(&out, "saved_wall_ms=%" PRId64 "\n",
+             site->now.wall_trusted ? site->now.wall.ms : (int64_t)0);
     rules_load_save(&site->settings->rules, &site->memory, index, &out);
     ledger_note(site->ledger, key, text);
     count(site, name, "spare_mwh", total->spare_mj / MJ_PER_MWH);
@@ -148,14 +196,9 @@ static void save_site(struct site *site)
     struct text out = text_in(text, sizeof(text));
     rules_site_save(&site->memory, &out);
     ledger_note(site->ledger, "site", text);
-    const struct total *in = &grid->import_register, *ex = &grid->export_register;
     out = text_in(text, sizeof(text));
-    text_add(&out,
-             "import_mj=%" PRId64 "\nexport_mj=%" PRId64 "\nimport_register_mwh=%" PRId64
-             "\nexport_register_mwh=%" PRId64 "\nregisters_age_ms=%" PRId64 "\ngap_ms=%" PRId64
-             "\n",
-             grid->import_mj, grid->export_mj, in->known ? in->mwh : -1, ex->known ? ex->mwh : -1,
-             in->known ? mono_since_ms(site->now.mono, in->at) : 0, grid->gap_ms);
+    kept_write(&of_grid, "", grid, 0, &out);
+    kept_seal(&out);
     ledger_note(site->ledger, "grid", text);
     count(site, "grid", "import_mwh", grid->import_mj / MJ_PER_MWH);
     count(site, "grid", "export_mwh", grid->export_mj / MJ_PER_MWH);

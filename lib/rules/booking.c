@@ -6,6 +6,8 @@
  * same sum. */
 #include "turn.h"
 
+#include "terms/order.h"
+
 static void add_energy(struct load_totals *totals, int64_t spare_mj, int64_t grid_mj, int64_t dt)
 {
     totals->spare_mj += spare_mj;
@@ -103,4 +105,20 @@ void book_day(struct turn *turn)
     if (!clock_has_come && !clock_is_missing && memory->today != RULES_NO_DAY)
         begin_day(turn);
     memory->today = day;
+}
+
+/* A moment later than now was told by a clock that was wrong. Mono knows better. */
+static void correct_opening(const struct turn *turn, struct moment *opened)
+{
+    if (opened->wall.ms > turn->w)
+        opened->wall.ms = turn->w - at_least_0(turn->t - opened->mono.ms);
+}
+
+void look_back(struct turn *turn)
+{
+    struct rules_memory *memory = turn->memory;
+    for (uint16_t i = 0; i < turn->settings->load_count; i++)
+        correct_opening(turn, &memory->loads[i].draw.view.opened_at);
+    if (memory->unchecked && memory->holiday_back.ms - turn->w > ORDER_LONGEST_HOLIDAY_MS)
+        memory->holiday_back.ms = 0;
 }

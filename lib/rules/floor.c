@@ -58,6 +58,36 @@ static void enter_period(struct turn *turn, const struct floor_settings *setting
     floor->deadline_ms = afresh ? days_ahead(turn, settings, settings->every_days) : next;
 }
 
+/* The clock leaves the period. Should it come back, the period goes on. An extended one was
+ * left before, by the step that extended it. `done`: what will not count in the next one. */
+static void remember_left(struct floor_memory *floor, int64_t done)
+{
+    if (floor->extended) {
+        floor->left.met = floor->met;
+        floor->left.done = done;
+        return;
+    }
+    floor->left = (struct floor_left){.known = true,
+                                      .met = floor->met,
+                                      .start_ms = floor->start_ms,
+                                      .deadline_ms = floor->deadline_ms,
+                                      .done = done};
+}
+
+/* The clock is in the period again that it left: with what was done in it and since. */
+static void take_back(struct floor_memory *floor)
+{
+    const struct floor_left left = floor->left;
+    int64_t done = floor->done;
+    bool met = floor->extended && floor->met;
+    forget_done(floor);
+    floor->start_ms = left.start_ms;
+    floor->deadline_ms = left.deadline_ms;
+    floor->done = left.done + done;
+    floor->met = left.met || met;
+    floor->left.known = false;
+}
+
 static void enter_spell(const struct floor_settings *settings, struct floor_memory *floor,
                         int64_t start_ms)
 {
@@ -169,6 +199,7 @@ static void judge(struct turn *turn, uint16_t index, uint8_t k)
     if (!settings->every_days)
         return;
     forget_done(floor);
+    floor->left.known = false; /* no clock has left this one */
     if (floor->elapsed)
         enter_spell(settings, floor, turn->t);
     else
@@ -198,6 +229,20 @@ static bool stepped_over(const struct turn *turn, const struct floor_memory *flo
            turn->w - turn->stepped_ms < floor->deadline_ms;
 }
 
+/* It had been set back, and is right again. */
+static bool stepped_into_left(const struct turn *turn, const struct floor_memory *floor)
+{
+    return !floor->elapsed && floor->left.known && turn->stepped_ms > CLOCK_STEP_MS &&
+           turn->w >= floor->left.start_ms && turn->w < floor->left.deadline_ms;
+}
+
+/* All that the run may still take, from now. */
+static int64_t extension_ms(const struct turn *turn, uint16_t index, uint8_t k)
+{
+    return turn->w + run_needed_ms(turn, index, k) +
+           turn->settings->loads[index].floor[k].reserve_ms + floor_wait_ms(turn, index);
+}
+
 static void pass_deadline(struct turn *turn, uint16_t index, uint8_t k)
 {
     const struct floor_settings *settings = &turn->settings->loads[index].floor[k];
@@ -205,16 +250,23 @@ static void pass_deadline(struct turn *turn, uint16_t index, uint8_t k)
     judge(turn, index, k); /* what was booked in this very turn still counts */
     if ((floor->elapsed ? turn->t : turn->w) < floor->deadline_ms)
         return; /* it was met, and its next period has begun */
+    if (stepped_into_left(turn, floor)) {
+        take_back(floor);
+        calendar_floor(turn, index, k);
+        return;
+    }
     if (!floor->met && !floor->elapsed && stepped_over(turn, floor)) {
+        remember_left(floor, 0);
         floor->extended = true;
-        floor->deadline_ms = turn->w + run_needed_ms(turn, index, k) + settings->reserve_ms +
-                             floor_wait_ms(turn, index);
+        floor->deadline_ms = extension_ms(turn, index, k);
         calendar_floor(turn, index, k);
         return;
     }
     bool missed = !floor->met;
     if (missed)
         tell_missed(turn, index, k);
+    if (!floor->elapsed)
+        remember_left(floor, floor->done);
     forget_done(floor);
     if (floor->elapsed)
         enter_spell(settings, floor, floor->deadline_ms);
@@ -223,13 +275,53 @@ static void pass_deadline(struct turn *turn, uint16_t index, uint8_t k)
     calendar_floor(turn, index, k);
 }
 
+/* The latest deadline that a period which holds now can have. */
+static int64_t latest_deadline_ms(const struct turn *turn, uint16_t index, uint8_t k)
+{
+    const struct floor_settings *settings = &turn->settings->loads[index].floor[k];
+    const struct floor_memory *floor = &turn->memory->loads[index].floor[k];
+    bool found_before;
+    int64_t before;
+    if (floor->extended)
+        return extension_ms(turn, index, k);
+    if (settings->every_days)
+        return days_ahead(turn, settings, settings->every_days);
+    return deadline_after(turn, settings, turn->w, &found_before, &before);
+}
+
+/* A clock that was wrong has left periods that lie too far ahead: no floor may wait for them. */
+static void pull_back(struct turn *turn, uint16_t index, uint8_t k)
+{
+    const struct floor_settings *settings = &turn->settings->loads[index].floor[k];
+    struct floor_memory *floor = &turn->memory->loads[index].floor[k];
+    if (!floor->begun || floor->elapsed)
+        return;
+    bool back = floor->left.known && turn->w < floor->left.deadline_ms;
+    if (back)
+        take_back(floor);
+    int64_t latest_ms = latest_deadline_ms(turn, index, k);
+    bool far = floor->deadline_ms > latest_ms;
+    if (far && floor->extended) {
+        floor->deadline_ms = latest_ms;
+    } else if (far) {
+        remember_left(floor, 0);
+        floor->met = false;
+        enter_period(turn, settings, floor, false);
+    }
+    if (back || far)
+        calendar_floor(turn, index, k);
+}
+
 /* False: no floor is pursued now. */
 static bool keep_period(struct turn *turn, uint16_t index, uint8_t k)
 {
     const struct floor_settings *settings = &turn->settings->loads[index].floor[k];
     struct floor_memory *floor = &turn->memory->loads[index].floor[k];
     if (turn->trusted) {
+        if (turn->look_back)
+            pull_back(turn, index, k);
         if (!floor->begun || floor->elapsed) {
+            floor->left.known = false;
             enter_period(turn, settings, floor, false);
             calendar_floor(turn, index, k);
         } else if (turn->w >= floor->deadline_ms) {

@@ -173,6 +173,10 @@ struct floor_memory {
     int64_t start_ms, deadline_ms;      /* wall, or mono while `elapsed` */
     int64_t done;                       /* ms, or mJ for energy, in this period */
     int64_t denied_ms[DENIED_COUNT];    /* while due and not on, by what kept it off */
+    struct floor_left {                 /* the period that the clock left last */
+        bool known, met;
+        int64_t start_ms, deadline_ms, done;
+    } left;
     bool due;                           /* as of the last turn */
     /* cache of the calendar, valid until load_memory.calendar_until */
     int64_t open_today_ms, open_later_ms; /* permitted after that edge, before the deadline */
@@ -254,6 +258,7 @@ struct rules_memory {
     bool quiet;
     struct wall holiday_back; /* 0: nobody is away */
     bool all_inhibited;
+    bool unchecked; /* read back or migrated, and no trusted clock has looked at it since */
     struct mono last_start;
     struct mono throttled_since, last_probe;
     uint16_t probes_today;
@@ -284,18 +289,29 @@ void rules_learn_no_more(const struct rules_settings *settings, struct rules_mem
 void rules_adopt(const struct rules_settings *settings, struct rules_memory *memory, uint16_t load,
                  struct moment now);
 
-/* What must survive, as lines "key=value"; ages and wall times, never mono. */
+/* What must survive, as lines "key=value"; ages and wall times, never mono; and beside it
+ * the settings that it rests on. */
 void rules_load_save(const struct rules_settings *settings, const struct rules_memory *memory,
                      uint16_t load, struct text *text);
 void rules_site_save(const struct rules_memory *memory, struct text *text);
 
 /* After rules_begin. Keys that are not known are passed over, missing ones keep
- * their beginning. `away_ms` is how long nothing was recorded, -1 where the clock
- * cannot tell; `was_on` comes back true if it was on when saved. */
-void rules_load_restore(const struct rules_settings *settings, struct rules_memory *memory,
+ * their beginning, values out of bounds are put right and their keys added to `told` (may be
+ * NULL). `away_ms` is how long nothing was recorded, -1 where the clock
+ * cannot tell; `was_on` comes back true if it was on when saved. Ends in rules_load_migrate.
+ * False: the note is not as it was written. Then floors begin anew, and orders are as they
+ * begin: what people ordered is not known from it. */
+bool rules_load_restore(const struct rules_settings *settings, struct rules_memory *memory,
                         uint16_t load, const char *text, struct moment now, int64_t away_ms,
-                        bool *was_on);
-void rules_site_restore(struct rules_memory *memory, const char *text);
+                        bool *was_on, struct text *told);
+bool rules_site_restore(struct rules_memory *memory, const char *text, struct text *told);
+
+/* What the load remembers under the settings `before` becomes what holds under its own: at a
+ * restart and at a reload. Every field is within its bounds afterwards; a floor keeps what was
+ * done where its periods are the same, and is no longer met where it asks for more. */
+void rules_load_migrate(const struct rules_settings *settings, struct rules_memory *memory,
+                        uint16_t load, const struct load_settings *before, struct moment now,
+                        struct text *told);
 
 /* ---- one turn -------------------------------------------------------------- */
 

@@ -33,6 +33,7 @@ static struct turn turn_of(const struct rules_settings *settings, struct rules_m
         .dt = dt,
         .stepped_ms = now.wall.ms - last.wall.ms - dt,
         .trusted = memory->trusted || now.wall_trusted,
+        .look_back = now.wall.ms - last.wall.ms < dt || memory->unchecked,
         .fresh = reading->grid.quality == READING_FRESH && (reading->has & HAS_GRID_POWER),
         .until = INT64_MAX,
     };
@@ -72,6 +73,8 @@ void rules_turn(const struct rules_settings *settings, struct rules_memory *memo
     bool was_trusted = memory->trusted;
     book_time(&turn);
     book_day(&turn);
+    if (turn.trusted && turn.look_back)
+        look_back(&turn);
     obey_orders(&turn);
     take_confirmations(&turn);
     watch_draws(&turn);
@@ -85,6 +88,7 @@ void rules_turn(const struct rules_settings *settings, struct rules_memory *memo
     keep_supply(&turn);
     decide(&turn);
     memory->begun = true;
+    memory->unchecked = memory->unchecked && !turn.trusted;
     memory->last_import_w = import_w(&turn);
     outcome->holds_until.ms = turn.until;
 }

@@ -34,6 +34,7 @@ struct turn {
     int64_t dt;         /* since the last turn */
     int64_t stepped_ms; /* how far the wall clock was set since, beyond dt */
     bool trusted;
+    bool look_back; /* the clock stepped back, or what is remembered has yet to meet a clock */
     bool fresh;       /* what the grid's meter says may be believed */
     bool spare_known; /* and says what is spare */
     uint8_t pool_count;
@@ -121,6 +122,7 @@ void load_switch_off(struct turn *turn, uint16_t index);
 
 void book_time(struct turn *turn);          /* 1, booking.c */
 void book_day(struct turn *turn);           /* 2, booking.c */
+void look_back(struct turn *turn);          /* 2, booking.c */
 void obey_orders(struct turn *turn);        /* 3, orders.c */
 void take_confirmations(struct turn *turn); /* 4, orders.c */
 void watch_draws(struct turn *turn);        /* 5, draw.c */

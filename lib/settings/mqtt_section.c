@@ -4,8 +4,6 @@
 
 #include <string.h>
 
-#include "sense.h"
-
 static void check_word(const struct reader *reader, const struct node *map, const char *key,
                        const char *value)
 {
@@ -55,7 +53,6 @@ void mqtt_read(const struct reader *reader, const struct node *root, struct sett
     read_section(reader, "mqtt", map, targets, 1, NULL);
     if (reader->troubles->count > before)
         return;
-    host_check(reader, node_child(map, "host"), mqtt->host, "port");
     check_word(reader, map, "domain", mqtt->domain);
     check_word(reader, map, "device", mqtt->device);
     check_client_id(reader, map, mqtt->client_id);

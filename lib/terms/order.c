@@ -141,5 +141,7 @@ bool order_parse_holiday(const char *text, const struct zone *zone, struct momen
         return false;
     if (back->ms <= now.wall.ms)
         return trouble_set(trouble, "", "\"%s\" has passed already", rest);
+    if (back->ms - now.wall.ms > ORDER_LONGEST_HOLIDAY_MS)
+        return trouble_set(trouble, "", "\"%s\" is more than a year ahead", rest);
     return true;
 }

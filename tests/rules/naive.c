@@ -402,6 +402,7 @@ void naive_turn(struct naive *n, const struct rules_input *input, const struct d
     n->t = input->now.mono.ms;
     n->w = input->now.wall.ms;
     n->stepped = n->begun && (n->w - n->last.wall.ms) - (n->t - n->last.mono.ms) > CLOCK_STEP;
+    n->stepped_back = n->begun && n->w - n->last.wall.ms < n->t - n->last.mono.ms;
     find_fresh(n);
     for (int i = 0; i < n->settings->load_count; i++)
         n->load[i].last_basis = n->load[i].basis;

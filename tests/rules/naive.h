@@ -16,6 +16,9 @@ struct naive_floor {
     int64_t start, deadline; /* wall ms; mono ms while elapsed */
     int64_t done;            /* ms drawn; mJ for energy */
     bool due, cheap;
+    /* the period that the clock ended last */
+    bool has_last, last_met;
+    int64_t last_start, last_deadline, last_done;
 };
 
 struct naive_load {
@@ -76,7 +79,7 @@ struct naive {
     /* worked out in this turn */
     int64_t t, w;
     const struct rules_input *input;
-    bool fresh, spare_known, quiet, stepped;
+    bool fresh, spare_known, quiet, stepped, stepped_back;
     int64_t S[PHASES], amps[PHASES];
 };
 

@@ -235,11 +235,40 @@ static void judge(struct naive *n, int i, int f)
 
 /* ---- one floor, one turn ---- */
 
+static void leave(struct naive_floor *floor, int64_t done)
+{
+    if (!floor->extended) {
+        floor->has_last = true;
+        floor->last_start = floor->start;
+        floor->last_deadline = floor->deadline;
+    }
+    floor->last_met = floor->met;
+    floor->last_done = done;
+}
+
+static void resume_last(struct naive_floor *floor)
+{
+    int64_t done = floor->done + floor->last_done;
+    bool met = floor->last_met || (floor->extended && floor->met);
+    begin_period(floor, floor->last_start, floor->last_deadline);
+    floor->done = done;
+    floor->met = met;
+    floor->has_last = false;
+}
+
 static void pass_deadline(struct naive *n, int i, int f)
 {
     const struct floor_settings *fs = &n->settings->loads[i].floor[f];
     struct naive_floor *floor = &n->load[i].floor[f];
-    if (!floor->elapsed && !floor->met && n->stepped && !floor->extended) {
+    if (!floor->elapsed && floor->has_last && n->stepped && n->w >= floor->last_start &&
+        n->w < floor->last_deadline) {
+        resume_last(floor);
+        return;
+    }
+    bool extend = !floor->elapsed && !floor->met && n->stepped && !floor->extended;
+    if (!floor->elapsed)
+        leave(floor, extend ? 0 : floor->done);
+    if (extend) {
         floor->extended = true;
         floor->deadline = n->w + room_taken(n, i, f);
         return;
@@ -251,8 +280,10 @@ static void pass_deadline(struct naive *n, int i, int f)
 static bool pursue(struct naive *n, const struct floor_settings *fs, struct naive_floor *floor)
 {
     if (n->trusted) {
-        if (!floor->begun || floor->elapsed)
+        if (!floor->begun || floor->elapsed) {
+            floor->has_last = false;
             enter_calendar(n, fs, floor);
+        }
         return true;
     }
     int64_t from = n->untrusted_since + UNTRUSTED_PATIENCE;
@@ -265,6 +296,29 @@ static bool pursue(struct naive *n, const struct floor_settings *fs, struct naiv
     return true;
 }
 
+/* After the clock has stepped back. */
+static void come_back(struct naive *n, int i, int f)
+{
+    const struct floor_settings *fs = &n->settings->loads[i].floor[f];
+    struct naive_floor *floor = &n->load[i].floor[f];
+    int64_t before, latest;
+    if (floor->has_last && n->w < floor->last_deadline)
+        resume_last(floor);
+    if (floor->extended) {
+        floor->deadline = min64(floor->deadline, n->w + room_taken(n, i, f));
+        return;
+    }
+    if (fs->every_days > 0)
+        latest = deadline_on(n, fs, minutes_at(n->minutes, n->w)->day + fs->every_days);
+    else
+        weekday_deadlines(n, fs, &before, &latest);
+    if (floor->deadline > latest) {
+        leave(floor, 0);
+        floor->met = false;
+        enter_calendar(n, fs, floor);
+    }
+}
+
 void naive_floors(struct naive *n, int i)
 {
     for (int f = 0; f < n->settings->loads[i].floor_count; f++) {
@@ -275,11 +329,15 @@ void naive_floors(struct naive *n, int i)
             floor->due = false;
             continue;
         }
+        if (n->trusted && n->stepped_back)
+            come_back(n, i, f);
         floor->met = floor->met || is_met(n, i, f);
         if ((floor->elapsed ? n->t : n->w) >= floor->deadline)
             pass_deadline(n, i, f);
-        if (fs->every_days > 0 && floor->met)
+        if (fs->every_days > 0 && floor->met) {
             next_period(n, fs, floor);
+            floor->has_last = false;
+        }
         floor->met = floor->met || is_met(n, i, f);
         judge(n, i, f);
     }

@@ -411,9 +411,10 @@ static void restore(const struct house *house, struct engine *engine, const char
 {
     memset(engine, 0, sizeof *engine);
     rules_begin(&house->settings, &engine->memory, engine->loads, now, 7);
-    rules_site_restore(&engine->memory, site);
+    ck_assert(rules_site_restore(&engine->memory, site, NULL));
     for (uint16_t i = 0; i < house->settings.load_count; i++)
-        rules_load_restore(&house->settings, &engine->memory, i, text[i], now, away_ms, &was_on[i]);
+        ck_assert(rules_load_restore(&house->settings, &engine->memory, i, text[i], now, away_ms,
+                                     &was_on[i], NULL));
 }
 
 static const char *restored_alike(const struct house *house, const struct engine *before,

@@ -111,7 +111,6 @@ static void spoil(struct answer *answer, enum wire_kind kind, const struct unit 
     case WIRE_NAN:
     case WIRE_STUCK:
     case WIRE_JUMP:
-    case WIRE_LEAP:
     case WIRE_REFUSE:
     case WIRE_IGNORE:
         break;
