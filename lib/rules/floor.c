@@ -420,8 +420,9 @@ static int64_t permitted_from_ms(const struct turn *turn, uint16_t index, int64_
     while (from < deadline) {
         int32_t day = local_of_wall(zone, (struct wall){from}).day;
         int64_t to = minimum_64(wall_of_local(zone, day + 1, 0).ms, deadline);
-        int64_t most_ms = day == today ? at_least_0(load_daily_left_ms(turn, index))
-                                       : load->daily_max_ms ? load->daily_max_ms : ENDLESS_MS;
+        int64_t most_ms = day == today         ? at_least_0(load_daily_left_ms(turn, index))
+                          : load->daily_max_ms ? load->daily_max_ms
+                                               : ENDLESS_MS;
         int64_t open_ms = hours_open_ms(&load->hours, zone, (struct wall){from}, (struct wall){to});
         sum_ms += minimum_64(open_ms, most_ms);
         from = to;

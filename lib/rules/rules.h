@@ -371,9 +371,9 @@ void rules_foresee(const struct rules_settings *settings, const struct rules_mem
 
 /* The heat-up before a holiday that ends at `back`, as of `now`. */
 struct return_view {
-    bool heats_up;     /* false: this load is not heated for the return */
-    struct wall from;  /* when it begins, at the earliest */
-    int64_t short_ms;  /* of the heat-up, what the time and the hours before the return lack */
+    bool heats_up;    /* false: this load is not heated for the return */
+    struct wall from; /* when it begins, at the earliest */
+    int64_t short_ms; /* of the heat-up, what the time and the hours before the return lack */
 };
 struct return_view rules_return(const struct rules_settings *settings, uint16_t load,
                                 struct wall now, struct wall back);
