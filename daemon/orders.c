@@ -86,7 +86,7 @@ struct outlook {
 static void look_ahead(struct site *site, uint16_t load, struct outlook *outlook)
 {
     const struct rules_input input = {.reading = &site->reading,
-                                      .load_power = site->load_power,
+                                      .load_reading = site->load_reading,
                                       .commands = site->commands,
                                       .command_count = site->command_count,
                                       .now = site->now};

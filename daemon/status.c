@@ -218,8 +218,10 @@ static bool draw_is_known(const struct site *site, uint16_t load, const struct d
 {
     if (draw->state != DRAW_SEEN)
         return draw->state == DRAW_NONE || draw->state == DRAW_OPEN;
-    return site->settings->loads[load].metered ? site->load_power[load].known
-                                               : site->reading.quality == READING_FRESH;
+    const struct source *source = site->settings->loads[load].metered
+                                      ? &site->load_reading[load].power
+                                      : &site->reading.grid;
+    return source->quality == READING_FRESH;
 }
 
 static void add_draw(struct site *site, uint16_t load, cJSON *to)

@@ -92,9 +92,9 @@ static void print_heading(struct page *page, const cJSON *status)
     struct text text = text_in(buffer, sizeof(buffer));
     struct local local;
     page_put_coloured(page, PAGE_BOLD, words(status, "site"));
-    if (!yes(status, "clock_trusted"))
-        text_add(&text, "clock not set  ");
-    if (show_read_time(words(status, "time"), &local)) {
+    if (!yes(status, "clock_trusted")) {
+        text_add(&text, "clock not set");
+    } else if (show_read_time(words(status, "time"), &local)) {
         show_date(&text, date_of_days(local.day));
         text_add(&text, ", ");
         show_clock(&text, local.second);
