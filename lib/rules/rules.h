@@ -332,6 +332,8 @@ enum rules_event_kind {
     EVENT_POWER_DIFFERS, /* number: measured_w: more than 12 % off the nameplate */
     EVENT_HAND_ENDED,
     EVENT_SHED,      /* supply limit passed */
+    EVENT_FOUND_ON,  /* its output is on though it was ordered off: another hand */
+    EVENT_FOUND_OFF, /* its output is off though it was ordered on: another hand, or a reset */
     EVENT_DAY_ENDED, /* of the whole site: today's counters begin again */
 };
 
