@@ -1,12 +1,36 @@
 /* grid.c - how much was imported and exported.
  *
  * By the meter's own registers where it has them: their rise is booked, also over
- * a stop of the daemon, and a fall (a reset, another meter) books nothing. Where it
- * has none the power is integrated, and time without a reading is a gap that is
- * counted as one, never filled. */
+ * a stop of the daemon. A register that leaps by more than the supply can have carried
+ * in the time since it was last read, or falls, books nothing: the meter was exchanged
+ * or reset (lib/meter/total has the rule). Where it has no registers the power is
+ * integrated, and time without a reading is a gap that is counted as one, never
+ * filled. */
 #include "grid.h"
 
-enum { MJ_PER_MWH = 3600 };
+#include <inttypes.h>
+
+#include "troubles.h"
+
+enum {
+    MJ_PER_MWH = 3600,
+    /* A main fuse carries more than its rating for a while, and the voltage varies. */
+    MARGIN = 2,
+    /* Where no supply limit is set: directly connected meters end at 125 A (from
+     * memory); more needs transformers, and then a limit in the settings. */
+    USUAL_MOST_MA = 125000,
+    /* Where no clock can tell how long nothing was read. A day at full load is weeks of
+     * an ordinary house, and far below an exchanged meter's register. */
+    UNKNOWN_AWAY_MS = MS_PER_DAY,
+};
+#define LONGEST_AGE_MS (INT64_C(366) * MS_PER_DAY) /* what is read back is bounded */
+
+/* What the supply can carry, and no more. */
+static int64_t most_w(const struct rules_settings *rules)
+{
+    int64_t most_ma = rules->supply_limit_ma > 0 ? rules->supply_limit_ma : USUAL_MOST_MA;
+    return MARGIN * most_ma * rules->voltage_mv / 1000000 * rules->phase_count;
+}
 
 static bool has_registers(const struct meter_sample *sample)
 {
@@ -14,11 +38,24 @@ static bool has_registers(const struct meter_sample *sample)
     return (sample->has & both) == both;
 }
 
-static void book_rise(int64_t *register_mwh, int64_t now_mwh, int64_t *total_mj)
+static void tell_replaced(struct site *site, const char *which, int64_t before_mwh, int64_t now_mwh)
 {
-    if (*register_mwh >= 0 && now_mwh > *register_mwh)
-        *total_mj += (now_mwh - *register_mwh) * MJ_PER_MWH;
-    *register_mwh = now_mwh;
+    site_note(site, "grid",
+              "%s register %s from %.1f kWh to %.1f kWh: possible meter exchange or reset; "
+              "nothing booked for it",
+              which, now_mwh > before_mwh ? "jumped" : "fell", (double)before_mwh / 1e6,
+              (double)now_mwh / 1e6);
+}
+
+static void book_rise(struct site *site, const char *which, struct total *total, int64_t now_mwh,
+                      int64_t *total_mj)
+{
+    int64_t before_mwh = total->mwh, risen_mwh;
+    enum total_finding finding =
+        total_take(total, now_mwh, most_w(&site->settings->rules), site->now.mono, &risen_mwh);
+    *total_mj += risen_mwh * MJ_PER_MWH;
+    if (finding == TOTAL_REPLACED)
+        tell_replaced(site, which, before_mwh, now_mwh);
 }
 
 void grid_registers(struct site *site, const struct meter_sample *sample)
@@ -33,8 +70,17 @@ void grid_registers(struct site *site, const struct meter_sample *sample)
     enum meter_quantity in = inverted ? METER_EXPORT_ENERGY : METER_IMPORT_ENERGY;
     enum meter_quantity out = inverted ? METER_IMPORT_ENERGY : METER_EXPORT_ENERGY;
     grid->integrated = false;
-    book_rise(&grid->import_register_mwh, sample->value[in], &grid->import_mj);
-    book_rise(&grid->export_register_mwh, sample->value[out], &grid->export_mj);
+    book_rise(site, "import", &grid->import_register, sample->value[in], &grid->import_mj);
+    book_rise(site, "export", &grid->export_register, sample->value[out], &grid->export_mj);
+}
+
+struct total grid_remembered(int64_t register_mwh, int64_t age_ms, int64_t away_ms, struct mono now)
+{
+    int64_t before_ms = away_ms >= 0 ? away_ms : UNKNOWN_AWAY_MS;
+    if (age_ms > 0)
+        before_ms += age_ms < LONGEST_AGE_MS ? age_ms : LONGEST_AGE_MS;
+    return (struct total){
+        .known = register_mwh >= 0, .mwh = register_mwh, .at = mono_after(now, -before_ms)};
 }
 
 void grid_book(struct site *site, int64_t dt_ms)

@@ -141,7 +141,7 @@ static void check_sample(struct site *site, uint8_t index, const struct meter_sa
     struct plausible_limits limits = {
         .power_mw = settings->role == ROLE_GRID ? 2 * supply_mw : 0,
         .stuck_ms = settings->role == ROLE_GRID ? STUCK_MS : 0,
-        .power_optional = settings->role == ROLE_TANK || settings->role == ROLE_BATTERY,
+        .needs_power = settings->role != ROLE_TANK && settings->role != ROLE_BATTERY,
     };
     char id[MQTT_ID_MAX];
     site_trouble_id(id, "plausible", settings->name);
@@ -171,7 +171,7 @@ void meters_answer(struct site *site, const struct bus_answer *answer)
         if (meter->fault == PLAUSIBLE)
             gateway_tell(site, (uint8_t)index, answer->age_ms);
         if (site->settings->meters[index].role == ROLE_GRID) {
-            if (meter->fault == PLAUSIBLE)
+            if (is_good(meter->fault))
                 grid_registers(site, &answer->sample);
         }
     }

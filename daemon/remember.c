@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "core/kept.h"
+#include "grid.h"
 #include "learn.h"
 #include "loop/log.h"
 #include "troubles.h"
@@ -108,30 +109,61 @@ void remember_again(struct site *site, const char *name, const struct rules_sett
         memcpy(load->floor, begun.floor, sizeof(load->floor));
 }
 
-#define GRID_ROW(field, key, least, greatest)                                                      \
-    KEPT_ROW(struct grid_energy, field, key, NUMBER, least, greatest, BEGINS)
+/* The registers as they were last read, and how long before the note that was. */
+struct kept_grid {
+    int64_t import_mj, export_mj;
+    int64_t import_register_mwh, export_register_mwh, registers_age_ms; /* -1: none */
+    int64_t gap_ms;
+};
+
+#define GRID_ROW(field, least, greatest)                                                           \
+    KEPT_ROW(struct kept_grid, field, #field, NUMBER, least, greatest, BEGINS)
 
 /* A MW for a century, and what a register of a meter can hold. */
 static const struct kept_row grid_rows[] = {
-    GRID_ROW(import_mj, "import_mj", 0, GRID_MOST_MJ),
-    GRID_ROW(export_mj, "export_mj", 0, GRID_MOST_MJ),
-    GRID_ROW(import_register_mwh, "import_register_mwh", -1, GRID_MOST_MJ),
-    GRID_ROW(export_register_mwh, "export_register_mwh", -1, GRID_MOST_MJ),
-    GRID_ROW(gap_ms, "gap_ms", 0, GRID_LONGEST_GAP_MS),
+    GRID_ROW(import_mj, 0, GRID_MOST_MJ),
+    GRID_ROW(export_mj, 0, GRID_MOST_MJ),
+    GRID_ROW(import_register_mwh, -1, GRID_MOST_MJ),
+    GRID_ROW(export_register_mwh, -1, GRID_MOST_MJ),
+    GRID_ROW(registers_age_ms, 0, GRID_LONGEST_GAP_MS),
+    GRID_ROW(gap_ms, 0, GRID_LONGEST_GAP_MS),
 };
 static const struct kept_rows of_grid = KEPT_ROWS(grid_rows);
 
-static void restore_grid(struct site *site)
+static void restore_grid(struct site *site, int64_t away)
 {
     char text[LEDGER_TEXT_MAX], wrong[TOLD_MAX];
     struct text told = text_in(wrong, sizeof(wrong));
+    struct kept_grid kept = {.import_register_mwh = -1, .export_register_mwh = -1};
     struct grid_energy *grid = &site->grid;
-    *grid = (struct grid_energy){
-        .import_register_mwh = -1, .export_register_mwh = -1, .integrated = true};
+    *grid = (struct grid_energy){.integrated = true};
     if (!ledger_note_read(site->ledger, "grid", text))
         return;
-    kept_read(&of_grid, "", text, grid, 0, 0, &told);
+    kept_read(&of_grid, "", text, &kept, 0, 0, &told);
+    grid->import_mj = kept.import_mj;
+    grid->export_mj = kept.export_mj;
+    grid->gap_ms = kept.gap_ms;
+    grid->import_register =
+        grid_remembered(kept.import_register_mwh, kept.registers_age_ms, away, site->now.mono);
+    grid->export_register =
+        grid_remembered(kept.export_register_mwh, kept.registers_age_ms, away, site->now.mono);
     tell_put_right(site, "grid", &told);
+}
+
+static void write_grid(const struct site *site, struct text *out)
+{
+    const struct grid_energy *grid = &site->grid;
+    const struct total *in = &grid->import_register, *ex = &grid->export_register;
+    struct kept_grid kept = {
+        .import_mj = grid->import_mj,
+        .export_mj = grid->export_mj,
+        .import_register_mwh = in->known ? in->mwh : -1,
+        .export_register_mwh = ex->known ? ex->mwh : -1,
+        .registers_age_ms = in->known ? mono_since_ms(site->now.mono, in->at) : 0,
+        .gap_ms = grid->gap_ms,
+    };
+    kept_write(&of_grid, "", &kept, 0, out);
+    kept_seal(out);
 }
 
 static void restore_site(struct site *site)
@@ -151,7 +183,7 @@ void remember_restore(struct site *site)
     restore_site(site);
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
         restore_load(site, site->settings->names[i].name, &site->settings->rules, i, away);
-    restore_grid(site);
+    restore_grid(site, away);
     if (site->grid.integrated && away > 0)
         site->grid.gap_ms += away;
     site->commit_due = mono_after(site->now.mono, COMMIT_RUNNING_MS);
@@ -197,8 +229,7 @@ static void save_site(struct site *site)
     rules_site_save(&site->memory, &out);
     ledger_note(site->ledger, "site", text);
     out = text_in(text, sizeof(text));
-    kept_write(&of_grid, "", grid, 0, &out);
-    kept_seal(&out);
+    write_grid(site, &out);
     ledger_note(site->ledger, "grid", text);
     count(site, "grid", "import_mwh", grid->import_mj / MJ_PER_MWH);
     count(site, "grid", "export_mwh", grid->export_mj / MJ_PER_MWH);

@@ -13,6 +13,7 @@
 #include "loop/clock.h"
 #include "loop/mailbox.h"
 #include "meter/plausible.h"
+#include "meter/total.h"
 #include "mqtt/mqtt.h"
 #include "output/output.h"
 #include "rules/rules.h"
@@ -52,8 +53,8 @@ struct meter_watch {
 
 /* Import and export of the grid: by the meter's own registers, or integrated. */
 struct grid_energy {
-    int64_t import_mj, export_mj;                     /* counted, in W x ms */
-    int64_t import_register_mwh, export_register_mwh; /* last seen; -1: none */
+    int64_t import_mj, export_mj; /* counted, in W x ms */
+    struct total import_register, export_register;
     int64_t gap_ms; /* time without a reading, where it is integrated */
     bool integrated;
 };

@@ -81,6 +81,7 @@ struct meter_map {
     char parity;     /* 'N' 'E' 'O' */
     uint8_t unit;
     uint8_t positive;      /* enum meter_positive */
+    uint8_t phases;        /* how many it measures; 0: not said */
     uint8_t request_most;  /* registers that the device gives at once; 0: all that Modbus allows */
     uint8_t mark_count;
     struct meter_mark mark[METER_MARKS_MAX];

@@ -24,7 +24,8 @@ enum {
     PHASES_OFF_SAMPLES = 3,
     PHASES_SLACK_MW = 100000, /* rounding and the moments between registers */
     PHASES_SLACK_PERCENT = 5,
-    TOTAL_SLACK_MWH = 2000000, /* the coarsest counters step by 1 kWh */
+    TEMPERATURE_LEAST_MC = -20000, /* a sensor that is cut or shorted reads far beyond */
+    TEMPERATURE_MOST_MC = 130000,  /* solar stores come to that: common practice, no source */
 };
 
 static const enum meter_quantity totals[] = {METER_IMPORT_ENERGY, METER_EXPORT_ENERGY};
@@ -86,28 +87,22 @@ static bool frequency_wrong(const struct meter_sample *sample)
     return has(sample, METER_FREQUENCY) && (mhz < FREQUENCY_LEAST_MHZ || mhz > FREQUENCY_MOST_MHZ);
 }
 
-/* ---- against what was seen before --------------------------------------------------- */
-
-/* How far a total can have risen in that time. */
-static int64_t most_risen_mwh(const struct plausible_limits *limits, int64_t elapsed_ms)
+static bool temperature_wrong(const struct meter_sample *sample)
 {
-    int64_t most = 0;
-    if (limits->power_mw == 0 ||
-        __builtin_mul_overflow(limits->power_mw / 1000, elapsed_ms, &most)) /* µWh x 3.6 */
-        return INT64_MAX;
-    return most / 3600 + TOTAL_SLACK_MWH;
+    int64_t mc = sample->value[METER_TEMPERATURE];
+    return has(sample, METER_TEMPERATURE) &&
+           (mc < TEMPERATURE_LEAST_MC || mc > TEMPERATURE_MOST_MC);
 }
+
+/* ---- against what was seen before --------------------------------------------------- */
 
 static bool total_wrong(const struct plausible_limits *limits, struct plausible_memory *memory,
                         const struct meter_sample *sample, int which, struct mono now)
 {
     enum meter_quantity q = totals[which];
-    if (!has(sample, q))
-        return false;
-    int64_t risen = sample->value[q] - memory->last.value[q];
-    int64_t elapsed_ms = mono_since_ms(now, memory->total_seen[which]);
-    memory->total_seen[which] = now;
-    return has(&memory->last, q) && (risen < 0 || risen > most_risen_mwh(limits, elapsed_ms));
+    int64_t risen_mwh;
+    return has(sample, q) && total_take(&memory->total[which], sample->value[q],
+                                        limits->power_mw / 1000, now, &risen_mwh) == TOTAL_DOUBTED;
 }
 
 static bool any_total_wrong(const struct plausible_limits *limits, struct plausible_memory *memory,
@@ -161,8 +156,10 @@ enum implausible plausible_check(const struct plausible_limits *limits,
     bool total = any_total_wrong(limits, memory, sample, now);
     bool stuck = is_stuck(limits, memory, sample, now);
     bool phases = has(sample, METER_POWER) && phases_wrong(memory, sample);
-    if (!has(sample, METER_POWER) && !limits->power_optional)
+    if (limits->needs_power && !has(sample, METER_POWER))
         return IMPLAUSIBLE_NO_POWER;
+    if (limits->needs_temperature && !has(sample, METER_TEMPERATURE))
+        return IMPLAUSIBLE_NO_TEMPERATURE;
     if (power_beyond(limits, sample))
         return IMPLAUSIBLE_BEYOND_SUPPLY;
     if (phases)
@@ -171,6 +168,8 @@ enum implausible plausible_check(const struct plausible_limits *limits,
         return IMPLAUSIBLE_VOLTAGE;
     if (frequency_wrong(sample))
         return IMPLAUSIBLE_FREQUENCY;
+    if (temperature_wrong(sample))
+        return IMPLAUSIBLE_TEMPERATURE;
     if (stuck)
         return IMPLAUSIBLE_STUCK;
     return total ? IMPLAUSIBLE_ENERGY_FELL : PLAUSIBLE;
@@ -187,6 +186,8 @@ const char *implausible_text(enum implausible fault)
         [IMPLAUSIBLE_FREQUENCY] = "a frequency that no supply has",
         [IMPLAUSIBLE_ENERGY_FELL] =
             "an energy total fell, or rose faster than the supply can carry",
+        [IMPLAUSIBLE_NO_TEMPERATURE] = "it gives no temperature",
+        [IMPLAUSIBLE_TEMPERATURE] = "a temperature that no tank has (sensor cut or shorted?)",
         [IMPLAUSIBLE_STUCK] = "it repeats the same values",
     };
     return texts[fault];

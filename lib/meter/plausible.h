@@ -10,22 +10,25 @@
 
 #include "core/moment.h"
 #include "meter.h"
+#include "total.h"
 
 enum implausible {
     PLAUSIBLE,
-    IMPLAUSIBLE_NO_POWER, /* the one quantity that matters is missing, unless it is optional */
+    IMPLAUSIBLE_NO_POWER, /* the one quantity that matters is missing */
+    IMPLAUSIBLE_NO_TEMPERATURE,
     IMPLAUSIBLE_BEYOND_SUPPLY,
     IMPLAUSIBLE_PHASES, /* the phases' sum is not the total, several samples on end */
     IMPLAUSIBLE_VOLTAGE,
     IMPLAUSIBLE_FREQUENCY,
+    IMPLAUSIBLE_TEMPERATURE,
     IMPLAUSIBLE_ENERGY_FELL, /* or leapt: noted once; the power may still be used */
     IMPLAUSIBLE_STUCK,
 };
 
 struct plausible_limits {
-    bool power_optional; /* not even power is expected: a thermometer */
-    int64_t power_mw;    /* more than this, either way, is beyond the supply; 0: not checked */
-    int64_t stuck_ms;    /* every value unchanged for this long is a stuck meter; 0: not checked */
+    bool needs_power, needs_temperature;
+    int64_t power_mw; /* more than this, either way, is beyond the supply; 0: not checked */
+    int64_t stuck_ms; /* every value unchanged for this long is a stuck meter; 0: not checked */
 };
 
 struct plausible_memory {
@@ -33,9 +36,15 @@ struct plausible_memory {
     struct meter_sample last;  /* of each quantity the newest value */
     struct mono changed;       /* when any value last changed */
     struct mono seen;          /* the sample before */
-    struct mono total_seen[2]; /* import, export: the total before */
+    struct total total[2];     /* import, export */
     uint8_t phases_off;        /* samples on end whose phases did not sum to the total */
 };
+
+/* May a sample with this finding be used? */
+static inline bool is_good(enum implausible fault)
+{
+    return fault == PLAUSIBLE || fault == IMPLAUSIBLE_ENERGY_FELL;
+}
 
 /* Judges one sample, newer than all before. `memory` begins as zeros. A sample may
  * lack the energy totals: they are read less often. */

@@ -8,8 +8,7 @@
 enum backend_result {
     BACKEND_DONE,   /* set; or read, and the value is there */
     BACKEND_POSTED, /* an answer will come */
-    BACKEND_UNSENT, /* see trouble: the order went nowhere, and nothing is known of the device */
-    BACKEND_FAILED, /* see trouble: it says no */
+    BACKEND_FAILED, /* see trouble */
 };
 
 struct backend_call {
@@ -30,6 +29,7 @@ struct backend {
                                 struct trouble *trouble);
     void (*close)(void *device);
     bool (*check)(const struct output_settings *settings, struct trouble *trouble);
+    bool certain_failure; /* where set fails at once, the order went nowhere */
 };
 
 /* By enum output_kind. */

@@ -45,6 +45,7 @@ static const struct setting_row rows[] = {
      .least = 1,
      .greatest = 247,
      .initial = "1",
+     .example = "10",
      .text = "The board's unit id."},
     {.key = "address",
      .kind = SETTING_WORDS,

@@ -81,12 +81,15 @@ static const char *part_next(const char *path)
     return path + length + (path[length] == '.');
 }
 
+/* One entry is asked for by its own word too: "floor" of floors, "bus" of buses. */
 static bool part_is(const char *part, const char *key)
 {
-    size_t length = part_length(part), own = strcspn(part, ".[");
+    size_t length = part_length(part), own = strcspn(part, ".["), given = strcspn(key, ".[");
     if (strncmp(part, "NAME", length) == 0 && length == 4)
         return part_length(key) > 0;
-    return own == strcspn(key, ".[") && strncmp(part, key, own) == 0;
+    bool plural = (own == given + 1 && part[given] == 's') ||
+                  (own == given + 2 && strncmp(part + given, "es", 2) == 0);
+    return given > 0 && (own == given || plural) && strncmp(part, key, given) == 0;
 }
 
 /* Whether `key` says `path` and then `tail`; a NAME may be left out. */
@@ -108,12 +111,18 @@ static bool is_meant(const struct section *section, const struct setting_row *ro
     return strcmp(key, row->key) == 0;
 }
 
-/* A name of somebody's own is no section: "loads.minimun_on" is a slip. */
+/* "loads", "loads.water-heater.floors", or just "floors"; a name of somebody's own is no
+ * section: "loads.minimun_on" is a slip. */
 static bool is_section(const struct section *section, const char *key)
 {
     const char *end = strrchr(section->path, '.'), *dot = strrchr(key, '.');
     bool named = end && strcmp(end, ".NAME") == 0 && dot && strcmp(dot, ".NAME") != 0;
-    return !named && says(key, section->path, "");
+    if (named)
+        return false;
+    for (const char *from = section->path; *from; from = part_next(from))
+        if (strncmp(from, "NAME", 4) != 0 && says(key, from, ""))
+            return true;
+    return false;
 }
 
 /* ---- answers ----------------------------------------------------------------------------------

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "sections.h"
+#include "sense.h"
 
 /* ---- lists of words ------------------------------------------------------------------------ */
 
@@ -203,6 +204,7 @@ static void check_serial(const struct reader *reader, const struct node *map,
     if (baud && !gateway_baud_is_known(gateway->baud))
         wrong_at(reader, baud, "baud: %d is no speed of serial lines: 9600 or 19200 are usual",
                  (int)gateway->baud);
+    port_check_path(reader, node_child(map, "port"), gateway->port);
     for (int k = 0; k < settings->bus_count; k++)
         if (strcmp(settings->buses[k].port, gateway->port) == 0)
             wrong_at(reader, node_child(map, "port"),

@@ -9,6 +9,7 @@
 
 #include "output_section.h"
 #include "sections.h"
+#include "sense.h"
 
 enum { CHARGER_LEAST_MA = 6000, POWER_MOST_W = 1000000 };
 
@@ -139,15 +140,16 @@ static void read_amount(const struct reader *reader, const struct node *map,
 
 /* What of a floor does not suit its load. */
 static void check_floor(const struct reader *reader, const struct node *map,
-                        const struct settings *settings, uint16_t index,
-                        const struct floor_settings *floor)
+                        const struct node *load_map, const struct settings *settings,
+                        uint16_t index, const struct floor_settings *floor)
 {
     const struct load_settings *load = &settings->loads[index];
     const struct node *grid = node_child(map, "grid"), *days = node_child(map, "days");
     if (settings->outputs[index].kind == OUTPUT_TOPIC)
         wrong_at_key(reader, map,
                      "a floor must not depend on the broker: this load is switched over MQTT");
-    if (floor->measure == FLOOR_SATISFIED && !load->thermostat)
+    if (floor->measure == FLOOR_SATISFIED && !load->thermostat &&
+        !is_misread(load_map, "thermostat"))
         wrong_at_key(reader, map,
                      "\"satisfied\" needs thermostat: yes, for only a thermostat can "
                      "say it");
@@ -167,8 +169,8 @@ static void check_floor(const struct reader *reader, const struct node *map,
                  "prices");
 }
 
-static void read_floor(const struct reader *reader, struct node *node, struct settings *settings,
-                       uint16_t index, bool load_known)
+static void read_floor(const struct reader *reader, struct node *node, const struct node *load_map,
+                       struct settings *settings, uint16_t index)
 {
     struct load_settings *load = &settings->loads[index];
     struct floor_settings *floor = &load->floor[load->floor_count++];
@@ -177,9 +179,10 @@ static void read_floor(const struct reader *reader, struct node *node, struct se
     read_section(reader, "a floor", node, targets, 1, NULL);
     if (node->kind != NODE_MAP)
         return;
-    read_amount(reader, node, floor);
-    if (reader->troubles->count == before && load_known)
-        check_floor(reader, node, settings, index, floor);
+    if (!is_misread(node, "measure"))
+        read_amount(reader, node, floor);
+    if (reader->troubles->count == before && kind_known(load_map, &rules_load_rows))
+        check_floor(reader, node, load_map, settings, index, floor);
 }
 
 static void read_floors(const struct reader *reader, const struct node *map,
@@ -193,7 +196,7 @@ static void read_floors(const struct reader *reader, const struct node *map,
             wrong_at(reader, node, "a load has at most %d floors", RULES_FLOORS_MAX);
             return;
         }
-        read_floor(reader, node, settings, index, kind_known(map, &rules_load_rows));
+        read_floor(reader, node, map, settings, index);
     }
 }
 
@@ -268,9 +271,9 @@ static void check_load(const struct reader *reader, const struct node *map,
         check_limit(reader, map, rules, load, rules->supply_limit_ma, "supply limit");
     if (sizes_known && load->group != RULES_NO_GROUP)
         check_limit(reader, map, rules, load, rules->group[load->group].limit_ma, "group's limit");
-    if (heat_up && load->heat_up_ms > 0 && !load->thermostat)
+    if (heat_up && load->heat_up_ms > 0 && !load->thermostat && !is_misread(map, "thermostat"))
         wrong_at_key(reader, heat_up, "heat_up needs thermostat: yes, which says when it is hot");
-    if (!load->uses_spare && node_child(map, "start_fraction"))
+    if (!load->uses_spare && !is_misread(map, "uses_spare") && node_child(map, "start_fraction"))
         wrong_at_key(reader, node_child(map, "start_fraction"),
                      "start_fraction goes only with uses_spare: yes");
 }
@@ -285,7 +288,7 @@ static void read_water(const struct reader *reader, const struct node *map,
     int before = reader->troubles->count;
     read_section(reader, "water", water, targets, 1, NULL);
     bool read = reader->troubles->count == before;
-    if (!load->thermostat)
+    if (!load->thermostat && !is_misread(map, "thermostat"))
         wrong_at_key(reader, water, "water needs thermostat: yes, which says when it is hot");
     if (!read)
         return; /* what could not be read is not compared */
@@ -341,4 +344,5 @@ void load_read(const struct reader *reader, struct node *map, struct settings *s
     check_learnt(reader, map, &settings->rules, load);
     if (known)
         check_load(reader, map, settings, index, sizes_known);
+    load_check_sense(reader, map, load);
 }

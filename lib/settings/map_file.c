@@ -40,6 +40,14 @@ static const struct setting_row map_rows[] = {
      .kind = SETTING_TEXT,
      SETTING_AT(struct meter_map, source),
      .text = "where these addresses are from"},
+    {.key = "phases",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_COUNT,
+     SETTING_AT(struct meter_map, phases),
+     .least = 1,
+     .greatest = 3,
+     .initial = "",
+     .text = "how many phases it measures"},
     {.key = "positive",
      .kind = SETTING_CHOICE,
      SETTING_AT(struct meter_map, positive),
@@ -341,7 +349,7 @@ bool map_read(const char *path, struct meter_map *map, struct settings_troubles 
     *map = (struct meter_map){.point_count = 0};
     if (!document_read(path, &tree, troubles))
         return false;
-    const struct reader reader = {path, troubles};
+    const struct reader reader = {path, troubles, NULL};
     const struct target map_target[] = {{&map_table, map}}, line_target[] = {{&line_table, map}};
     read_section(&reader, "the map", tree.root, map_target, 1, others);
     if (tree.root->kind == NODE_MAP) {

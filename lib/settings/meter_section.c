@@ -4,14 +4,15 @@
  * a meter measures must fit what the site says it has. */
 #include "meter_section.h"
 
-#include <dirent.h>
 #include <errno.h>
 #include <string.h>
 #include <unistd.h>
 
 #include "map_file.h"
+#include "maps.h"
 #include "output_section.h"
 #include "sections.h"
+#include "sense.h"
 
 /* ---- buses ---------------------------------------------------------------------------------- */
 
@@ -59,6 +60,10 @@ static void read_bus(const struct reader *reader, struct node *map, struct setti
     if (map->kind != NODE_MAP || reader->troubles->count > before)
         return;
     check_line(reader, map, bus);
+    if (bus->host[0])
+        host_check(reader, node_child(map, "host"), bus->host, "tcp_port");
+    if (bus->port[0])
+        port_check_path(reader, node_child(map, "port"), bus->port);
     for (int k = 0; k < index; k++)
         if (same_line(bus, &settings->buses[k]))
             wrong_at_key(reader, map, "bus %s is the same line as %s: all its units belong to one",
@@ -73,39 +78,13 @@ void buses_read(const struct reader *reader, struct node *root, struct settings 
 
 /* ---- meters --------------------------------------------------------------------------------- */
 
-enum { MAPS_MAX = 128 };
-
-/* A map's name is its file's without .yaml. */
-static bool is_map(const struct dirent *entry, char name[static SETTINGS_NAME_MAX])
-{
-    size_t length = strlen(entry->d_name);
-    if (length <= strlen(".yaml") || strcmp(entry->d_name + length - 5, ".yaml") != 0)
-        return false;
-    length -= strlen(".yaml");
-    if (length >= SETTINGS_NAME_MAX)
-        return false;
-    memcpy(name, entry->d_name, length);
-    name[length] = '\0';
-    return is_name(name);
-}
-
 static void map_missing(const struct reader *reader, const struct node *node, const char *name,
                         const char *maps_dir)
 {
-    char found[MAPS_MAX][SETTINGS_NAME_MAX];
-    const char *names[MAPS_MAX + 1] = {"sunspec"};
-    size_t count = 1;
-    const struct dirent *entry;
-    DIR *folder = opendir(maps_dir);
-    while (folder && count <= MAPS_MAX && (entry = readdir(folder)))
-        if (is_map(entry, found[count - 1])) {
-            names[count] = found[count - 1];
-            count++;
-        }
-    wrong_at(reader, node, "map: there is no %s.yaml in %.150s%s", name, maps_dir,
-             HINT(name, names, count));
-    if (folder)
-        closedir(folder);
+    char buffer[TROUBLE_TEXT_MAX / 2];
+    struct text hint = text_in(buffer, sizeof(buffer));
+    maps_hint(name, maps_dir, &hint);
+    wrong_at(reader, node, "map: there is no %s.yaml in %.100s%s", name, maps_dir, buffer);
 }
 
 static void read_map(const struct reader *reader, const struct node *node,
@@ -174,6 +153,8 @@ static void read_meter(const struct reader *reader, struct node *map, struct set
         return;
     if (meter->map_name[0])
         read_map(reader, node_child(map, "map"), meter, with->maps_dir);
+    if (meter->map.point_count > 0 && !is_misread(map, "role"))
+        map_check_role(reader, node_child(map, "map"), meter, settings->rules.phase_count);
     const struct node *bus = node_child(map, "bus");
     int bus_index = meter->bus[0] ? bus_find(reader, bus, meter->bus, settings) : -1;
     meter->bus_index = (uint8_t)(bus_index < 0 ? 0 : bus_index);
@@ -209,7 +190,7 @@ static void check_roles(const struct reader *reader, const struct node *root,
         wrong_at(reader, battery,
                  "battery: yes needs a meter of role battery; unread, it would "
                  "hide what is spare");
-    else if (!settings->rules.battery && batteries == 1)
+    else if (!settings->rules.battery && batteries == 1 && !is_misread(site, "battery"))
         wrong_at_key(reader, meters, "a meter of role battery needs battery: yes under site");
 }
 

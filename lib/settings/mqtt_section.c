@@ -4,6 +4,8 @@
 
 #include <string.h>
 
+#include "sense.h"
+
 static void check_word(const struct reader *reader, const struct node *map, const char *key,
                        const char *value)
 {
@@ -53,6 +55,7 @@ void mqtt_read(const struct reader *reader, const struct node *root, struct sett
     read_section(reader, "mqtt", map, targets, 1, NULL);
     if (reader->troubles->count > before)
         return;
+    host_check(reader, node_child(map, "host"), mqtt->host, "port");
     check_word(reader, map, "domain", mqtt->domain);
     check_word(reader, map, "device", mqtt->device);
     check_client_id(reader, map, mqtt->client_id);

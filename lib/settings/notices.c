@@ -174,6 +174,8 @@ static void each_load(FILE *to, const struct settings *settings, mind_load *mind
 void describe_notices(FILE *to, const struct settings *settings)
 {
     fprintf(to, "\nNotices\n");
+    for (int k = 0; k < settings->notices.count; k++)
+        sentence(to, "%s: %s", settings->notices.item[k].place, settings->notices.item[k].text);
     mind_board(to, settings);
     each_load(to, settings, mind_output);
     each_load(to, settings, mind_supply);

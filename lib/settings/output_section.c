@@ -7,6 +7,8 @@
 
 #include <string.h>
 
+#include "sense.h"
+
 enum { CHARGER_LEAST_MA = 6000 }; /* IEC 61851-1: with less a charger pauses */
 
 static bool on_bus(const struct output_settings *output)
@@ -50,7 +52,8 @@ static void add_address(const struct reader *reader, const struct node *node,
     if (output->contactors == OUTPUT_CONTACTORS_MAX)
         wrong_at(reader, node, "address: an output has at most %d", OUTPUT_CONTACTORS_MAX);
     else if (read_address(reader, node, &output->address[output->contactors]))
-        output->contactors++;
+        address_check_number(reader, node, output->kind == OUTPUT_COIL,
+                             output->address[output->contactors++]);
 }
 
 static void read_addresses(const struct reader *reader, const struct node *map,
@@ -132,13 +135,14 @@ static void check_contactors(const struct reader *reader, const struct node *map
 }
 
 static void check_fail_state(const struct reader *reader, const struct node *map,
-                             const struct load_settings *load, const struct output_settings *output)
+                             const struct load_settings *load, const struct output_settings *output,
+                             bool thermostat_known)
 {
     if (output->normally_closed && output->fail_state == OUTPUT_FAIL_OFF)
         wrong_at_key(reader, map,
                      "a load on the normally closed contact is on when the board is dead: write "
                      "fail_state: on, or wire it to the other contact");
-    else if (output->fail_state == OUTPUT_FAIL_ON && !load->thermostat)
+    else if (output->fail_state == OUTPUT_FAIL_ON && !load->thermostat && thermostat_known)
         wrong_at_key(reader, map,
                      "fail_state: on is only for a load with thermostat: yes, which "
                      "stops by itself");
@@ -168,14 +172,14 @@ static void check_topic(const struct reader *reader, const struct node *map,
 
 static void check_output(const struct reader *reader, const struct node *map,
                          const struct settings *settings, const struct load_settings *load,
-                         const struct output_settings *output)
+                         const struct output_settings *output, bool thermostat_known)
 {
     if (load->kind == LOAD_SETPOINT)
         check_setpoint(reader, map, load, output);
     else
         check_contactors(reader, map, load, output);
     if (load->kind != LOAD_SETPOINT)
-        check_fail_state(reader, map, load, output);
+        check_fail_state(reader, map, load, output, thermostat_known);
     if (output->kind == OUTPUT_TOPIC)
         check_topic(reader, map, settings, output);
     if (output->kind == OUTPUT_LINE && !node_child(map, "line"))
@@ -210,7 +214,7 @@ void output_read(const struct reader *reader, const struct node *load_map,
     if (known && on_bus(output))
         read_place(reader, map, settings, output);
     if (reader->troubles->count == before && kind_known(load_map, &rules_load_rows))
-        check_output(reader, map, settings, load, output);
+        check_output(reader, map, settings, load, output, !is_misread(load_map, "thermostat"));
 }
 
 /* ---- against each other --------------------------------------------------------------------- */

@@ -6,6 +6,9 @@
 #include <stdarg.h>
 #include <string.h>
 
+#include "indent.h"
+#include "other_words.h"
+
 bool wrong_at(const struct reader *reader, const struct node *node, const char *format, ...)
 {
     va_list arguments;
@@ -26,6 +29,28 @@ bool wrong_at_key(const struct reader *reader, const struct node *node, const ch
     trouble_add_list(reader->troubles, place, format, arguments);
     va_end(arguments);
     return false;
+}
+
+void notice_at(const struct reader *reader, const struct node *node, const char *format, ...)
+{
+    struct place place = {reader->file, node->line, node->column};
+    va_list arguments;
+    if (!reader->notices)
+        return;
+    va_start(arguments, format);
+    trouble_add_list(reader->notices, place, format, arguments);
+    va_end(arguments);
+}
+
+const struct node *child_of(const struct node *map, const char *key)
+{
+    return map && map->kind == NODE_MAP ? node_child(map, key) : NULL;
+}
+
+bool is_misread(const struct node *map, const char *key)
+{
+    const struct node *node = child_of(map, key);
+    return node && node->misread;
 }
 
 bool want_kind(const struct reader *reader, const struct node *node, enum node_kind kind,
@@ -289,10 +314,10 @@ bool read_value(const struct reader *reader, const struct setting_row *row, stru
                 void *at)
 {
     node->used = true;
-    if (!(by_kind[row->kind].lists && node->kind == NODE_LIST) &&
-        !want_kind(reader, node, NODE_TEXT, "a single value"))
-        return false;
-    return by_kind[row->kind].read(reader, row, node, at);
+    node->misread = (!(by_kind[row->kind].lists && node->kind == NODE_LIST) &&
+                     !want_kind(reader, node, NODE_TEXT, "a single value")) ||
+                    !by_kind[row->kind].read(reader, row, node, at);
+    return !node->misread;
 }
 
 /* ---- a section ------------------------------------------------------------------------------ */
@@ -354,10 +379,12 @@ static void read_row(const struct reader *reader, const char *section, const str
                      row->text ? row->text : "it is not there");
 }
 
-static const char *hint_key(char buffer[static TEXT_SHORT_SIZE], const char *key,
-                            const struct target targets[], int target_count,
-                            const char *const *others)
+/* What the key is elsewhere or in other words; else what it is near to. */
+static void hint_key(const struct node *map, const struct node *child,
+                     const struct target targets[], int target_count, const char *const *others,
+                     struct text *text)
 {
+    char buffer[TEXT_SHORT_SIZE] = "";
     enum { KEYS_MAX = 96 };
     const char *keys[KEYS_MAX];
     size_t count = 0;
@@ -366,7 +393,11 @@ static const char *hint_key(char buffer[static TEXT_SHORT_SIZE], const char *key
             keys[count++] = targets[t].rows->row[k].key;
     for (; others && *others && count < KEYS_MAX; others++)
         keys[count++] = *others;
-    return troubles_hint(buffer, key, keys, count);
+    const char *meant = other_word(child->key, keys, count);
+    if (meant)
+        text_add(text, "; here that is \"%s\"", meant);
+    else if (!indent_hint(map, child, text))
+        text_add(text, "%s", troubles_hint(buffer, child->key, keys, count));
 }
 
 static void report_unknown(const struct reader *reader, const char *section, struct node *map,
@@ -379,11 +410,13 @@ static void report_unknown(const struct reader *reader, const char *section, str
             node->used = true;
     }
     for (struct node *child = map->first; child; child = child->next) {
-        char hint[TEXT_SHORT_SIZE] = "";
+        char buffer[TEXT_SHORT_SIZE * 2];
+        struct text hint = text_in(buffer, sizeof(buffer));
         if (child->used || troubles_full(reader->troubles))
             continue;
+        hint_key(map, child, targets, target_count, others, &hint);
         wrong_at_key(reader, child, "%s has no setting \"%s\"%s", section, QUOTED(child->key),
-                     hint_key(hint, child->key, targets, target_count, others));
+                     buffer);
     }
 }
 
@@ -409,7 +442,8 @@ bool want_section(const struct reader *reader, const struct node *root, const ch
         return wrong_at(reader, root, "the section %s is missing", section);
     if (map->kind == NODE_MAP ? map->first != NULL : map->kind == NODE_LIST || map->text[0])
         return true;
-    return wrong_at_key(reader, map, "the section %s is empty", section);
+    return !indent_explains_empty(map) &&
+           wrong_at_key(reader, map, "the section %s is empty", section);
 }
 
 void read_each(const struct reader *reader, struct node *root, const char *section, int most,
@@ -420,8 +454,16 @@ void read_each(const struct reader *reader, struct node *root, const char *secti
     if (!map || !want_kind(reader, map, NODE_MAP, "a group of named entries"))
         return;
     for (struct node *node = map->first; node; node = node->next) {
-        if (node->used)
-            continue; /* a second one of that name */
+        if (node->used || indent_explains_empty(node))
+            continue; /* a second one of that name, or one whose settings are not indented */
+        if (indent_is_setting(map, node)) {
+            char buffer[TEXT_SHORT_SIZE * 2];
+            struct text hint = text_in(buffer, sizeof(buffer));
+            indent_hint(map, node, &hint);
+            wrong_at_key(reader, node, "\"%s\" is a setting, no name under %s%s", QUOTED(node->key),
+                         section, buffer);
+            continue;
+        }
         if (index == most) {
             wrong_at_key(reader, node, "%s has more than %d entries", section, most);
             return;

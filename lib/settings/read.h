@@ -14,6 +14,7 @@ struct target {
 struct reader {
     const char *file;
     struct settings_troubles *troubles;
+    struct settings_troubles *notices; /* NULL: nobody asks for them */
 };
 
 /* Reads every row of every target from `map` (NULL: the section is not there, and
@@ -41,6 +42,13 @@ bool want_section(const struct reader *reader, const struct node *root, const ch
 bool want_kind(const struct reader *reader, const struct node *node, enum node_kind kind,
                const char *what);
 
+/* The child of that key; NULL too where `map` is no map, or not there. */
+const struct node *child_of(const struct node *map, const char *key);
+
+/* What was written there could not be read: what depends on it is not judged either, else
+ * one mistake would make many. */
+bool is_misread(const struct node *map, const char *key);
+
 /* Whether the `kind` of a section, its first row, is one of its choices: where it is not,
  * what depends on it is not judged, else one mistake would make many. */
 bool kind_known(const struct node *map, const struct setting_rows *rows);
@@ -55,6 +63,10 @@ bool is_name(const char *text);
 bool wrong_at(const struct reader *reader, const struct node *node, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 bool wrong_at_key(const struct reader *reader, const struct node *node, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+/* What may be right and is accepted, but should be looked at. */
+void notice_at(const struct reader *reader, const struct node *node, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
 #endif

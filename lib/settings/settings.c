@@ -15,6 +15,7 @@
 #include "output_section.h"
 #include "paths.h"
 #include "quote_section.h"
+#include "sense.h"
 #include "site_section.h"
 #include "tariff_section.h"
 #include "troubles.h"
@@ -124,7 +125,10 @@ static void read_all(const struct reader *reader, struct node *root, struct sett
     read_storage(reader, root, settings);
     quote_read(reader, root, settings);
     paths_check(reader, root, settings);
+    units_check(reader, root, settings);
     check_rules(reader, root, settings);
+    if (reader->troubles->count == 0)
+        floors_check_together(reader, root, settings);
 }
 
 static void maps_beside(const char *path, char dir[static 512])
@@ -139,17 +143,18 @@ struct settings *settings_load(const char *path, const char *maps_dir,
 {
     char beside[512];
     struct tree tree;
-    const struct reader reader = {path, troubles};
     struct settings *settings = calloc(1, sizeof(*settings));
     if (!settings || !document_read(path, &tree, troubles)) {
         free(settings);
         return NULL;
     }
+    const struct reader reader = {path, troubles, &settings->notices};
     settings->rules.loads = settings->loads;
     settings->rules.order = settings->order;
     maps_beside(path, beside);
     read_all(&reader, tree.root, settings, maps_dir ? maps_dir : beside);
     document_free(&tree);
+    troubles_sort(&settings->notices, path);
     if (troubles->count == 0 && !troubles->lost)
         return settings;
     troubles_sort(troubles, path);
@@ -167,5 +172,7 @@ int settings_find_load(const struct settings *settings, const char *name)
 
 void settings_free(struct settings *settings)
 {
+    if (settings)
+        settings_troubles_free(&settings->notices);
     free(settings);
 }

@@ -25,7 +25,8 @@ enum {
     SETTINGS_BUSES_MAX = 8,
     SETTINGS_METERS_MAX = 8,
     SETTINGS_LOADS_MAX = 32,
-    SETTINGS_NAME_MAX = 32
+    SETTINGS_NAME_MAX = 32,
+    SETTINGS_MAPS_MAX = 128, /* of a folder, that are listed */
 };
 
 enum meter_role { ROLE_GRID, ROLE_SOLAR, ROLE_BATTERY, ROLE_LOAD, ROLE_TANK };
@@ -51,6 +52,14 @@ struct load_names {
     char title[64];
 };
 
+/* Remarks with their places, in the order of the file. */
+struct settings_troubles {
+    struct trouble *item;
+    int count, room;
+    bool lost; /* there was no memory for one: nothing is accepted */
+};
+void settings_troubles_free(struct settings_troubles *troubles);
+
 struct settings {
     char site_name[64];
     char timezone[64]; /* "Australia/Sydney", or a POSIX TZ rule */
@@ -69,15 +78,8 @@ struct settings {
     struct mqtt_settings mqtt;
     struct ledger_settings ledger;
     struct quote_settings quote; /* for comparing; the daemon has no use for it */
+    struct settings_troubles notices; /* what may be right, and should be looked at */
 };
-
-/* All that was wrong, in the order of the file. */
-struct settings_troubles {
-    struct trouble *item;
-    int count, room;
-    bool lost; /* there was no memory for one: nothing is accepted */
-};
-void settings_troubles_free(struct settings_troubles *troubles);
 
 /* NULL where anything is wrong; `troubles`, empty before, says what. `maps_dir` is where
  * meter maps lie (the folder "meters" beside the file, where NULL). */
@@ -94,6 +96,9 @@ bool settings_secret_open(const struct settings *settings, gid_t ours, struct te
 
 /* One meter map alone. */
 bool settings_map_load(const char *path, struct meter_map *map, struct settings_troubles *troubles);
+
+/* The names of the folder's maps in the order of the alphabet; -1: it can't be read. */
+int settings_maps_list(const char *folder, char names[][SETTINGS_NAME_MAX]);
 
 /* In plain sentences: what each load will do. */
 void settings_describe(const struct settings *settings, FILE *to);

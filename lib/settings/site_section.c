@@ -5,6 +5,7 @@
 #include "site_section.h"
 
 #include "sections.h"
+#include "sense.h"
 #include "zone_file.h"
 
 static void read_zone(const struct reader *reader, const struct node *site,
@@ -40,6 +41,7 @@ void site_read(const struct reader *reader, const struct node *root, struct sett
     if (site && site->kind == NODE_MAP) {
         read_zone(reader, site, settings);
         check_phases(reader, site, rules);
+        site_check_sense(reader, site, rules);
     }
     /* What depends on it is read even where it is wrong; 0 phases stands for "not known". */
     if (rules->voltage_mv == 0)

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "sections.h"
+#include "sense.h"
 
 static bool read_month(const char *word, size_t length, uint8_t *month)
 {
@@ -158,4 +159,5 @@ void tariff_read(const struct reader *reader, const struct node *root, struct se
     want_exceptions(reader, bands);
     read_demands(reader, node_child(map, "demand"), tariff);
     read_controlled(reader, node_child(map, "controlled"), &tariff->controlled);
+    tariff_check_prices(reader, map, tariff);
 }

@@ -10,6 +10,7 @@
 #include <string.h>
 #include <yaml.h>
 
+#include "indent.h"
 #include "troubles.h"
 
 /* ---- the file -------------------------------------------------------------------------- */
@@ -118,6 +119,7 @@ static struct node *add_node(struct builder *builder, enum node_kind kind, const
         return node;
     }
     struct node *parent = builder->open[builder->depth - 1];
+    node->parent = parent;
     struct node **last = &builder->last[builder->depth - 1];
     if (*last)
         (*last)->next = node;
@@ -259,6 +261,13 @@ static void parse_error(struct builder *builder)
     }
     if (byte_at(builder, &parser->problem_mark) == '\t') {
         wrong(builder, &parser->problem_mark, "a tab cannot indent: use spaces");
+        return;
+    }
+    struct indent_finding finding;
+    if (indent_find(builder->bytes, builder->size, parser->problem_mark.line, &finding)) {
+        trouble_add(builder->troubles,
+                    (struct place){builder->tree->file, finding.line, finding.column}, "%s",
+                    finding.text);
         return;
     }
     snprintf(what, sizeof(what), "not YAML: %s%s%s", parser->context ? parser->context : "",

@@ -16,8 +16,10 @@ struct node {
     int key_line, key_column;  /* of the key that leads here */
     char *key;                 /* in a map; else NULL */
     char *text;                /* NODE_TEXT */
+    struct node *parent;       /* NULL: it is the root */
     struct node *first, *next; /* children, siblings */
     bool used;                 /* somebody has read it */
+    bool misread;              /* and found it wrong */
 };
 
 struct tree {

@@ -19,6 +19,7 @@
 #include "core/text.h"
 
 enum { FILE_MAX = 64 * 1024, HEADER = 44, TYPE_SIZE = 6 };
+enum { ZONES_MAX = 512, ZONE_NAME_SIZE = 40 };
 
 /* Changes from the year 10000 on are nobody's, and would not fit into milliseconds. */
 static const int64_t latest_s = INT64_C(253402300800);
@@ -124,29 +125,50 @@ static bool zone_of_file(const char *name, FILE *file, struct zone *zone, bool *
 }
 
 /* The zones that the system lists, one a line in the third column (tzfile's zone.tab). */
-static void add_hint(const char *name, struct trouble *trouble)
+static size_t list_zones(char names[][ZONE_NAME_SIZE], size_t most)
 {
-    enum { NAMES_MAX = 512, NAME_SIZE = 40 };
     static const char listed[] = "/usr/share/zoneinfo/zone.tab";
     char line[256];
-    FILE *file = fopen(listed, "re");
-    char(*names)[NAME_SIZE] = calloc(NAMES_MAX, sizeof(*names));
-    const char **pointers = calloc(NAMES_MAX, sizeof(*pointers));
     size_t count = 0;
-    while (file && names && pointers && count < NAMES_MAX && fgets(line, sizeof(line), file))
-        if (line[0] != '#' && sscanf(line, "%*s %*s %39s", names[count]) == 1) {
-            pointers[count] = names[count];
-            count++;
-        }
-    const char *nearest = count ? text_nearest(name, pointers, count) : NULL;
-    size_t used = strlen(trouble->text);
+    FILE *file = fopen(listed, "re");
+    while (file && count < most && fgets(line, sizeof(line), file))
+        count += line[0] != '#' && sscanf(line, "%*s %*s %39s", names[count]) == 1;
+    if (file)
+        fclose(file);
+    return count;
+}
+
+/* People know the city: "Adelaide", "new york". */
+static const char *find_city(const char *name, const char *const zones[], size_t count)
+{
+    const char *cities[ZONES_MAX];
+    char city[ZONE_NAME_SIZE];
+    snprintf(city, sizeof(city), "%s", name);
+    for (char *blank = city; (blank = strchr(blank, ' '));)
+        *blank = '_';
+    for (size_t k = 0; k < count; k++)
+        cities[k] = strrchr(zones[k], '/') ? strrchr(zones[k], '/') + 1 : zones[k];
+    const char *nearest = text_nearest(city, cities, count);
+    for (size_t k = 0; nearest && k < count; k++)
+        if (cities[k] == nearest)
+            return zones[k];
+    return NULL;
+}
+
+static void add_hint(const char *name, struct trouble *trouble)
+{
+    char(*names)[ZONE_NAME_SIZE] = calloc(ZONES_MAX, sizeof(*names));
+    const char *zones[ZONES_MAX];
+    size_t count = names ? list_zones(names, ZONES_MAX) : 0, used = strlen(trouble->text);
+    for (size_t k = 0; k < count; k++)
+        zones[k] = names[k];
+    const char *nearest = text_nearest(name, zones, count);
+    if (!nearest)
+        nearest = find_city(name, zones, count);
     if (nearest)
         snprintf(trouble->text + used, sizeof(trouble->text) - used, "; do you mean \"%s\"?",
                  nearest);
-    if (file)
-        fclose(file);
     free(names);
-    free(pointers);
 }
 
 static FILE *open_zone(const char *name)

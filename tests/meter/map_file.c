@@ -125,6 +125,8 @@ static void read_line(struct meter_map *map, const char *line)
         while (positives[map->positive] && strcmp(positives[map->positive], line + 10) != 0)
             map->positive++;
         ck_assert_msg(positives[map->positive] != NULL, "%s", line);
+    } else if (strncmp(line, "phases: ", 8) == 0) {
+        map->phases = (uint8_t)(line[8] - '0');
     } else if (strncmp(line, "  - ", 4) == 0) {
         ck_assert_uint_lt(map->mark_count, METER_MARKS_MAX);
         map->mark[map->mark_count++] = read_mark(line);

@@ -11,7 +11,8 @@ static struct mono now;
 
 static void begin(void)
 {
-    limits = (struct plausible_limits){.power_mw = 40000000, .stuck_ms = 10 * MINUTE};
+    limits = (struct plausible_limits){
+        .needs_power = true, .power_mw = 40000000, .stuck_ms = 10 * MINUTE};
     memory = (struct plausible_memory){0};
     now = (struct mono){5000000};
 }
@@ -78,12 +79,30 @@ START_TEST(test_sample_without_power_is_not)
 }
 END_TEST
 
-START_TEST(test_thermometer_needs_no_power)
+static struct meter_sample temperature(int64_t mc)
 {
     struct meter_sample sample = {0};
-    set(&sample, METER_TEMPERATURE, 61500);
-    limits.power_optional = true;
-    assert_fault(sample, PLAUSIBLE);
+    set(&sample, METER_TEMPERATURE, mc);
+    return sample;
+}
+
+START_TEST(test_thermometer_needs_a_temperature_and_no_power)
+{
+    limits.needs_power = false;
+    limits.needs_temperature = true;
+    assert_fault(temperature(61500), PLAUSIBLE);
+    assert_fault(power(1000000), IMPLAUSIBLE_NO_TEMPERATURE);
+}
+END_TEST
+
+/* A sensor that is cut or shorted reads one end of its range. */
+START_TEST(test_temperature_that_no_tank_has_is_not)
+{
+    limits.needs_power = false;
+    assert_fault(temperature(-20000), PLAUSIBLE);
+    assert_fault(temperature(-20001), IMPLAUSIBLE_TEMPERATURE);
+    assert_fault(temperature(130000), PLAUSIBLE);
+    assert_fault(temperature(850000), IMPLAUSIBLE_TEMPERATURE);
 }
 END_TEST
 
@@ -178,6 +197,17 @@ START_TEST(test_counter_that_fell_is_noted_once)
     assert_fault(with(METER_IMPORT_ENERGY, 7654320000), IMPLAUSIBLE_ENERGY_FELL);
     assert_fault(with(METER_IMPORT_ENERGY, 7654320000), PLAUSIBLE);
     assert_fault(with(METER_IMPORT_ENERGY, 7654321000), PLAUSIBLE);
+}
+END_TEST
+
+/* The value after it fits the one before: that one is noted no more. */
+START_TEST(test_total_misread_once_is_noted_once)
+{
+    assert_fault(with(METER_IMPORT_ENERGY, 7654321000), PLAUSIBLE);
+    assert_fault(with(METER_IMPORT_ENERGY, 12), IMPLAUSIBLE_ENERGY_FELL);
+    assert_fault(with(METER_IMPORT_ENERGY, 7654321001), PLAUSIBLE);
+    assert_fault(with(METER_IMPORT_ENERGY, 99999321001), IMPLAUSIBLE_ENERGY_FELL);
+    assert_fault(with(METER_IMPORT_ENERGY, 7654321002), PLAUSIBLE);
 }
 END_TEST
 
@@ -299,7 +329,9 @@ int main(void)
     tcase_add_checked_fixture(cases, begin, NULL);
     tcase_add_test(cases, test_ordinary_sample_is_believed);
     tcase_add_test(cases, test_sample_without_power_is_not);
-    tcase_add_test(cases, test_thermometer_needs_no_power);
+    tcase_add_test(cases, test_thermometer_needs_a_temperature_and_no_power);
+    tcase_add_test(cases, test_temperature_that_no_tank_has_is_not);
+    tcase_add_test(cases, test_total_misread_once_is_noted_once);
     tcase_add_test(cases, test_power_beyond_the_supply_either_way_is_not);
     tcase_add_test(cases, test_phases_that_miss_the_total_are_not_three_samples_on_end);
     tcase_add_test(cases, test_phases_may_miss_the_total_a_little);

@@ -394,6 +394,25 @@ START_TEST(test_heat_is_bought_ahead_once_its_worth_passes_the_price)
 }
 END_TEST
 
+/* 0.8 cents above the price to begin, as much below it to end. */
+START_TEST(test_prices_a_little_apart_do_not_switch)
+{
+    learnt_worth(307999);
+    b.rest_w = 2000; /* nothing is spare: only what is bought ahead runs */
+    bench_pass(&b, MINUTE);
+    ck_assert(!bench_on(&b, HEATER));
+    heat.worth_micro = 308000;
+    bench_pass(&b, 1);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
+    heat.worth_micro = 292000;
+    bench_pass(&b, HOUR);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
+    heat.worth_micro = 291999;
+    bench_pass(&b, MINUTE);
+    ck_assert(!bench_on(&b, HEATER));
+}
+END_TEST
+
 /* 4 kW are there for it, and neither its own 3.6 kW nor what it could give up counts twice. */
 START_TEST(test_what_a_load_could_take_counts_its_own_draw_once)
 {
@@ -665,6 +684,7 @@ int main(void)
         test_a_set_point_follows_the_spare_power,
         test_stages_follow_one_after_another,
         test_heat_is_bought_ahead_once_its_worth_passes_the_price,
+        test_prices_a_little_apart_do_not_switch,
         test_what_a_load_could_take_counts_its_own_draw_once,
         test_heat_bought_ahead_needs_no_reading,
         test_worth_becomes_the_start_fraction,

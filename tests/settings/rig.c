@@ -167,6 +167,40 @@ void expect_accepted(const struct mistake rows[], size_t count)
     }
 }
 
+/* ---- notices --------------------------------------------------------------------------------- */
+
+void expect_notice(const char *text, const char *at, const char *says)
+{
+    struct settings *settings = load_good(text);
+    char place[TROUBLE_PLACE_MAX], all[4096];
+    bool found = false;
+    place_of(text, at, place);
+    for (int k = 0; k < settings->notices.count; k++)
+        found |= strcmp(settings->notices.item[k].text, says) == 0 &&
+                 strcmp(settings->notices.item[k].place, place) == 0;
+    print_all(&settings->notices, all);
+    ck_assert_msg(found, "expected:\n%s: %s\nfound:%s", place, says, all);
+    settings_free(settings);
+}
+
+void expect_no_notice(const char *text, const char *words)
+{
+    struct settings *settings = load_good(text);
+    char all[4096];
+    print_all(&settings->notices, all);
+    ck_assert_msg(!strstr(all, words), "\"%s\" is noticed:%s", words, all);
+    settings_free(settings);
+}
+
+void expect_notices(const struct mistake rows[], size_t count)
+{
+    for (size_t k = 0; k < count; k++) {
+        char *text = edited(small_house, rows[k].find, rows[k].write);
+        expect_notice(text, rows[k].at, rows[k].says);
+        free(text);
+    }
+}
+
 /* ---- what is written ------------------------------------------------------------------------- */
 
 char *written_by(void (*write)(FILE *to, const void *context), const void *context)

@@ -42,6 +42,12 @@ void expect_mistakes(const struct mistake rows[], size_t count);
 /* The small house with each change alone is accepted: only find and write count. */
 void expect_accepted(const struct mistake rows[], size_t count);
 
+/* Accepted, and this is noticed, at this place. */
+void expect_notice(const char *text, const char *at, const char *says);
+/* Accepted, and no notice has these words. */
+void expect_no_notice(const char *text, const char *words);
+void expect_notices(const struct mistake rows[], size_t count);
+
 /* What a writer writes to a stream; the caller frees it. */
 char *written_by(void (*write)(FILE *to, const void *context), const void *context);
 char *described(const struct settings *settings);

@@ -194,7 +194,8 @@ static const struct mistake mistakes[] = {
      "wiring goes only with view: sunspec or sunspec-float"},
     {"wiring: delta", "writable: [coil 1]", "writable: [coil 1]",
      "writable goes only with view: registers"},
-    {"  age: 5 s\n", "  age: 5 s\n  speed: 9600\n", "speed", "gateway has no setting \"speed\""},
+    {"  age: 5 s\n", "  age: 5 s\n  speed: 9600\n", "speed",
+     "gateway has no setting \"speed\"; here that is \"baud\""},
 };
 
 START_TEST(test_each_mistake_is_told_at_its_place)

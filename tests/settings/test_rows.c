@@ -24,7 +24,7 @@ static int for_each_row(look_at *look)
 static void reads(const struct section *section, const struct setting_row *row, const char *written)
 {
     static struct settings_troubles troubles;
-    const struct reader reader = {"row", &troubles};
+    const struct reader reader = {"row", &troubles, NULL};
     char *unquoted = strdup(written[0] == '"' ? written + 1 : written), *scratch;
     struct node node = {.kind = NODE_TEXT, .line = 1, .column = 1, .text = unquoted};
     unquoted[strcspn(unquoted, "\"")] = '\0';

@@ -556,23 +556,25 @@ END_TEST
 
 START_TEST(test_several_mistakes_come_in_one_go_in_the_order_of_the_file)
 {
-    static const char *const text = "loads:\n"
-                                    "  b: {power: 1, output: {bus: x, address: 0}}\n"
-                                    "  c: {powr: 1 kW, power: 2 kW, output: {bus: l, address: 0}}\n"
-                                    "mqtt: {hots: a, host: b}\n"
-                                    "site: {timezone: UTC0, supply_limit: 1 A}\n"
-                                    "meters: {g: {role: grid, bus: l, map: none, unit: 0}}\n"
-                                    "buses:\n"
-                                    "  l: {host: h, baud: 9600}\n"
-                                    "extra: 1\n";
+    static const char *const text =
+        "loads:\n"
+        "  b: {power: 1, output: {bus: x, address: 0}}\n"
+        "  c: {powr: 1 kW, power: 2 kW, output: {bus: l, address: 0}}\n"
+        "mqtt: {hots: a, host: b}\n"
+        "site: {timezone: UTC0, supply_limit: 1 A}\n"
+        "meters: {g: {role: grid, bus: l, map: eastron-sdm631, unit: 0}}\n"
+        "buses:\n"
+        "  l: {host: h, baud: 9600}\n"
+        "extra: 1\n";
     static const char *const says[] = {
         "2:14 power: 1 has no unit: write a power, such as 3.6 kW",
         "2:31 there is no bus \"x\"",
         "3:7 c has no setting \"powr\"; do you mean \"power\"?",
         "4:8 mqtt has no setting \"hots\"; do you mean \"host\"?",
         "5:38 supply_limit: 1 A is out of range; from 5 A to 2000 A",
-        "6:39 map: there is no none.yaml in " MAPS_DIR,
-        "6:51 unit: 0 is out of range; from 1 to 247",
+        "6:39 map: there is no eastron-sdm631.yaml in " MAPS_DIR
+        "; do you mean \"eastron-sdm630\"?",
+        "6:61 unit: 0 is out of range; from 1 to 247",
         "8:16 baud goes only with port",
         "9:1 the file has no setting \"extra\"",
     };

@@ -170,7 +170,8 @@ START_TEST(test_mistakes_in_a_controlled_supply)
         {"tariff:\n", "tariff:\n  controled: {}\n", "controled",
          "tariff has no setting \"controled\"; do you mean \"controlled\"?"},
         {"tariff:\n", CONTROLLED "    feed_in: 0.05 /kWh\n", "feed_in",
-         "controlled has no setting \"feed_in\""},
+         "controlled has no setting \"feed_in\"; it belongs to \"tariff\" (line 5): indent it by 2 "
+         "spaces"},
     };
     EXPECT(rows);
 }

@@ -87,6 +87,34 @@ START_TEST(test_a_section_lists_its_keys_and_nothing_lists_all)
 }
 END_TEST
 
+START_TEST(test_lists_and_their_entries_are_explained_by_their_words)
+{
+    static const struct {
+        const char *key, *says;
+    } rows[] = {
+        {"floor", "loads.NAME.floors[]: What is guaranteed"},
+        {"floors", "loads.NAME.floors[]: What is guaranteed"},
+        {"floors[]", "loads.NAME.floors[].by\n"},
+        {"loads.water-heater.floors", "loads.NAME.floors[].by\n"},
+        {"floors.by", "loads.NAME.floors[].by\n  The clock time"},
+        {"floor.by", "loads.NAME.floors[].by\n  The clock time"},
+        {"loads.water-heater.floors[0].by", "loads.NAME.floors[].by\n  The clock time"},
+        {"output", "loads.NAME.output: How a load is switched."},
+        {"load", "loads.NAME: What is switched."},
+        {"bus", "buses.NAME: Serial lines"},
+        {"import.price", "tariff.import[].price\n"},
+        {"import", "tariff.import[].price\n"},
+        {"serve", "gateway.serve[].view\n"},
+    };
+    for (size_t k = 0; k < COUNT_OF(rows); k++) {
+        char *text = written_by(write_explanation, rows[k].key);
+        ck_assert_msg(strstr(text, rows[k].says) != NULL, "%s: \"%s\" is not in:\n%s", rows[k].key,
+                      rows[k].says, text);
+        free(text);
+    }
+}
+END_TEST
+
 /* ---- the description ----------------------------------------------------------------------------
  */
 
@@ -340,6 +368,7 @@ int main(void)
         test_an_explanation_has_unit_range_and_default,
         test_a_key_that_is_none_names_the_nearest,
         test_a_section_lists_its_keys_and_nothing_lists_all,
+        test_lists_and_their_entries_are_explained_by_their_words,
         test_the_description_says_what_is_guaranteed_and_what_limits,
         test_limits_that_are_set_are_described,
         test_each_kind_of_setting_has_its_sentence,

@@ -257,7 +257,7 @@ START_TEST(test_what_yaml_cannot_read_has_its_place)
         {"site: [1\n", ":2:1", "not YAML: while parsing a flow sequence"},
         {"site: \"a\n", ":2:1", "not YAML: while scanning a quoted scalar"},
         {"site:\n  a: b: c\n", ":2:7", "not YAML: mapping values are not allowed"},
-        {"site:\n  a: 1\n b: 2\n", ":3:2", "not YAML: while parsing a block mapping"},
+        {"site:\n  a: 1\n b: 2\n", ":3:2", "\"b\" is indented by 1 space, and \"a\" above it"},
         {"site: 1\nnonsense\n", ":3:1", "not YAML: while scanning a simple key"},
         {"site: @x\n", ":1:7", "not YAML: while scanning for the next token"},
         {"? [a, b]\n: c\n", ":1:3", "a key must be a word"},

@@ -51,6 +51,19 @@ class Check(Case):
             self.assertEqual(run.returncode, 1)
             self.assertIn(str(path), run.stderr)
 
+    def test_a_slip_that_may_be_meant_is_a_notice_with_its_line(self):
+        path, run = self.check(self.sluice("example").stdout.replace(
+            "margin: 100 W", "margin: -300 W", 1))
+        self.assert_done(run)
+        self.assertRegex(run.stdout, rf"(?m)^  {re.escape(str(path))}:\d+:11: margin: -300 W")
+
+    def test_a_line_that_is_indented_wrongly_is_named_with_the_one_above(self):
+        path, run = self.check(self.sluice("example").stdout.replace(
+            "    thermostat: no", "     thermostat: no", 1))
+        self.assertEqual(run.returncode, 1)
+        self.assertRegex(run.stderr, rf'{re.escape(str(path))}:\d+:6: "thermostat" is indented by '
+                                     r'5 spaces, and "\w+" above it \(line \d+\) by 4')
+
     def test_check_needs_one_file(self):
         self.assert_complains(self.sluice("check"), 2, "usage: sluice check FILE")
         self.assert_complains(self.sluice("check", "a", "b"), 2, "usage: sluice check FILE")

@@ -174,6 +174,34 @@ must water-heater shortest-rest >= 5 min
             self.start()
         return when_the_day_goes_on
 
+    def test_a_meter_exchanged_while_the_daemon_is_away_books_nothing_for_it(self):
+        def kill():
+            self.counted = self.daemon.status()["import_mwh"]
+            self.daemon.signal(signal.SIGTERM)
+            self.assertEqual(self.daemon.end(), 0)
+            return self.start  # when the new meter is in
+
+        def look():
+            self.assertLess(self.daemon.status()["import_mwh"] - self.counted, 2_000_000)
+            self.daemon.said.wait_for("grid: import register jumped from 1234.* kWh to 49325.* kWh")
+
+        self.at("11:00", kill)
+        self.at("12:00", look)
+        self.open_house("""
+start 2026-01-14 10:00
+length 2 h 1 min
+pv 6.6 kWp dark seed 2
+meter import 1234 kWh export 56 kWh
+water water-heater 20 C
+draws none
+at 11:00 fault meter leap 48091 kWh
+must import >= 0.3 kWh
+must import <= 2 kWh
+""")
+        self.fill_settings()
+        self.start()
+        self.play()
+
     def test_sigterm_leaves_the_fail_state_and_every_second(self):
         def end():
             before = self.daemon.status()

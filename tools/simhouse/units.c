@@ -95,6 +95,8 @@ static void show_measured(struct unit *unit, const struct world *world, struct m
         for (int p = 0; p < m.phases; p++)
             m.w[p] = m.total_w / m.phases;
     }
+    if (unit->fault == WIRE_LEAP)
+        m.import_wh += (double)unit->fault_amount / 1000;
     image_din(unit->map->tab_input_registers, &m);
     if (unit->fault == WIRE_NAN)
         image_absent_din(unit->map->tab_input_registers);
