@@ -21,7 +21,7 @@
 #include "reload.h"
 #include "status.h"
 
-enum { REQUEST_MAX = SITE_REQUEST_MAX, ANSWER_MAX = 512, ANSWER_ROOM = 256 * 1024 };
+enum { REQUEST_MAX = SITE_REQUEST_MAX, ANSWER_MAX = 4096, ANSWER_ROOM = 256 * 1024 };
 
 /* A request is a verb, up to one name, and the rest of the line. */
 struct request {

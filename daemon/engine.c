@@ -34,7 +34,8 @@ static bool is_news(const struct confirmation *a, const struct confirmation *b)
 static void adopt_if_remembered(struct site *site, uint16_t index,
                                 const struct confirmation *confirmation)
 {
-    if (confirmation->health == OUTPUT_UNKNOWN || confirmation->health == OUTPUT_PENDING)
+    if (confirmation->health == OUTPUT_UNKNOWN || confirmation->health == OUTPUT_PENDING ||
+        confirmation->health == OUTPUT_UNCONFIRMED)
         return;
     bool reads_on = confirmation->health == OUTPUT_CONFIRMED && confirmation->level_w > 0;
     if (site->adopt[index] && reads_on) {
@@ -129,6 +130,14 @@ static void note_event(struct site *site, const struct rules_event *event)
         break;
     case EVENT_SHED:
         site_note(site, name, "shed: the supply limit was passed");
+        break;
+    case EVENT_FOUND_ON:
+        site_note(site, name, "found on though it was off (another hand?): ordered off");
+        break;
+    case EVENT_FOUND_OFF:
+        site_note(site, name,
+                  "found off though it was on (another hand, or a reset of its board?): "
+                  "minimum off begins");
         break;
     case EVENT_DAY_ENDED:
         site_note(site, name, "a new day begins");

@@ -1,6 +1,8 @@
 /* orders.c - orders from people, by socket or by MQTT: one grammar, one answer.
  *
- * An order that cannot be understood changes nothing, and the answer quotes it. */
+ * An order that cannot be understood changes nothing, and the answer quotes it. One that
+ * is obeyed is answered with what it will come to, asked of the engine itself: an order
+ * says what somebody wants, not that nothing stands against it. */
 #include "orders.h"
 
 #include <stdio.h>
@@ -43,19 +45,148 @@ static int64_t rounded_ms(int64_t left_ms)
     return (left_ms + unit / 2) / unit * unit;
 }
 
-static void write_end(struct site *site, struct mono until, struct text *answer)
+/* What has to be waited is not told as less than it is. */
+static int64_t rounded_up_ms(int64_t wait_ms)
+{
+    int64_t unit = wait_ms < MS_PER_MIN ? MS_PER_S : MS_PER_MIN;
+    return (wait_ms + unit - 1) / unit * unit;
+}
+
+/* `wait_ms` of it pass before it begins. */
+static void write_end_after(struct site *site, struct mono until, int64_t wait_ms,
+                            struct text *answer)
 {
     if (until.ms == MONO_NEVER.ms) {
-        text_add(answer, " until told otherwise");
+        text_add(answer, ", no end time");
         return;
     }
     int64_t left_ms = mono_since_ms(until, site->now.mono);
-    struct local local =
-        local_of_wall(&site->settings->rules.zone, (struct wall){site->now.wall.ms + left_ms});
+    struct local local = local_of_wall(&site->settings->rules.zone,
+                                       (struct wall){site->now.wall.ms + left_ms + MS_PER_MIN / 2});
     text_add(answer, " for ");
-    quantity_write(QUANTITY_DURATION_MS, rounded_ms(left_ms), answer);
+    quantity_write(QUANTITY_DURATION_MS, rounded_ms(left_ms - wait_ms), answer);
     if (site->now.wall_trusted)
         text_add(answer, ", until %02d:%02d", local.second / 3600, local.second / 60 % 60);
+}
+
+static void write_end(struct site *site, struct mono until, struct text *answer)
+{
+    write_end_after(site, until, 0, answer);
+}
+
+/* ---- what it will come to --------------------------------------------------------------- */
+
+/* The turn that follows on the orders given so far, of which the caller's may be the last. */
+struct outlook {
+    struct load_memory loads[SETTINGS_LOADS_MAX];
+    struct decision decisions[SETTINGS_LOADS_MAX];
+    struct foresight foresight;
+};
+
+static void look_ahead(struct site *site, uint16_t load, struct outlook *outlook)
+{
+    const struct rules_input input = {.reading = &site->reading,
+                                      .load_reading = site->load_reading,
+                                      .commands = site->commands,
+                                      .command_count = site->command_count,
+                                      .now = site->now};
+    outlook->foresight =
+        (struct foresight){.loads = outlook->loads, .decisions = outlook->decisions};
+    rules_foresee(&site->settings->rules, &site->memory, &input, load, &outlook->foresight);
+}
+
+static bool all_will_be_inhibited(const struct site *site)
+{
+    bool inhibited = site->memory.all_inhibited;
+    for (uint16_t k = 0; k < site->command_count; k++)
+        if (site->commands[k].kind == COMMAND_INHIBIT && site->commands[k].load == LOAD_ALL)
+            inhibited = site->commands[k].flag;
+    return inhibited;
+}
+
+/* What somebody at the screen can do about it. */
+static void write_remedy(struct site *site, uint16_t load, const struct outlook *outlook,
+                         struct text *answer)
+{
+    switch (outlook->decisions[load].reason.code) {
+    case REASON_OFF_INHIBIT:
+        if (outlook->loads[load].inhibited)
+            text_add(answer, "; to lift it: sluice allow %s", site->settings->names[load].name);
+        if (all_will_be_inhibited(site))
+            text_add(answer, "; to lift that of all loads: sluice allow all");
+        break;
+    case REASON_OFF_OUTPUT:
+        if (*outputs_detail(site->outputs, load))
+            text_add(answer, " (%s)", outputs_detail(site->outputs, load));
+        break;
+    case REASON_OFF_MINIMUM_OFF:
+    case REASON_OFF_STARTS:
+    case REASON_OFF_RESTART:
+        text_add(answer, "; this run would be over before that");
+        break;
+    case REASON_OFF_HOURS:
+    case REASON_OFF_CLOCK:
+    case REASON_OFF_DAILY_MAXIMUM:
+        if (site->settings->loads[load].strict)
+            text_add(answer, "; \"strict: yes\" binds runs by hand too");
+        break;
+    default:
+        break;
+    }
+}
+
+static void write_decision(struct site *site, uint16_t load, const struct outlook *outlook,
+                           struct text *answer)
+{
+    decision_text(site, &outlook->decisions[load], answer);
+    if (!outlook->decisions[load].on)
+        write_remedy(site, load, outlook, answer);
+}
+
+/* A run by hand ends when it was ordered to end, however late it starts: the end is what
+ * people plan by, and an order that comes twice does no more than it says. */
+static void write_run(struct site *site, const struct command *command, struct text *answer)
+{
+    struct outlook outlook;
+    look_ahead(site, command->load, &outlook);
+    int64_t wait_ms = outlook.foresight.wait_ms;
+    if (!outlook.decisions[command->load].on) {
+        text_add(answer, "ordered on by hand");
+        write_end(site, command->until, answer);
+        text_add(answer, ", but it stays ");
+        write_decision(site, command->load, &outlook, answer);
+        return;
+    }
+    if (wait_ms == 0) {
+        text_add(answer, "on by hand");
+        write_end(site, command->until, answer);
+        return;
+    }
+    decision_text(site, &outlook.foresight.waiting, answer);
+    text_add(answer, "; starts in ");
+    quantity_write(QUANTITY_DURATION_MS, rounded_up_ms(wait_ms), answer);
+    text_add(answer, ", then on by hand");
+    write_end_after(site, command->until, wait_ms, answer);
+}
+
+static void write_now(struct site *site, uint16_t load, struct text *answer)
+{
+    struct outlook outlook;
+    look_ahead(site, load, &outlook);
+    write_decision(site, load, &outlook, answer);
+}
+
+static bool output_may_be_on(const struct site *site, uint16_t load)
+{
+    enum output_health health = (enum output_health)site->loads[load].health;
+    return health == OUTPUT_FAILED || health == OUTPUT_UNSAFE || health == OUTPUT_UNKNOWN;
+}
+
+static void write_doubt(struct site *site, uint16_t load, struct text *answer)
+{
+    if (output_may_be_on(site, load))
+        text_add(answer, "; its output is %s: it may still be on",
+                 output_health_text((enum output_health)site->loads[load].health));
 }
 
 bool order_load(struct site *site, const char *load, const char *text, struct text *answer)
@@ -73,11 +204,15 @@ bool order_load(struct site *site, const char *load, const char *text, struct te
     if (!give(site, &command, answer))
         return false;
     text_add(answer, "%s: ", load);
-    if (command.kind == COMMAND_AUTO) {
-        text_add(answer, "automatic");
-    } else {
-        text_add(answer, "%s by hand", command.kind == COMMAND_ON ? "on" : "off");
+    if (command.kind == COMMAND_ON) {
+        write_run(site, &command, answer);
+    } else if (command.kind == COMMAND_OFF) {
+        text_add(answer, "off by hand");
         write_end(site, command.until, answer);
+        write_doubt(site, index, answer);
+    } else {
+        text_add(answer, "automatic; now ");
+        write_now(site, index, answer);
     }
     site_note(site, load, "ordered: %.60s", text);
     return true;
@@ -90,6 +225,35 @@ static void write_local(struct site *site, struct wall wall, struct text *answer
     struct date date = date_of_days(local.day);
     text_add(answer, "%04d-%02u-%02u %02d:%02d", date.year, date.month, date.day,
              local.second / 3600, local.second / 60 % 60);
+}
+
+/* ---- holiday ------------------------------------------------------------------------------ */
+
+/* Loads that go on as ever have nothing to be ready for. */
+static void write_return(struct site *site, uint16_t load, struct wall back, struct text *answer)
+{
+    const char *name = site->settings->names[load].name;
+    struct return_view view = rules_return(&site->settings->rules, load, site->now.wall, back);
+    if (site->settings->loads[load].normal_on_holiday) {
+        text_add(answer, "; %s goes on as usual", name);
+    } else if (!view.heats_up) {
+        if (site->settings->loads[load].thermostat)
+            text_add(answer, "; %s is not heated before the return (heat_up is not set)", name);
+    } else if (view.short_ms >= MS_PER_MIN) {
+        text_add(answer, "; %s will NOT be hot at the return: its heat-up is short of ", name);
+        quantity_write(QUANTITY_DURATION_MS, rounded_up_ms(view.short_ms), answer);
+    } else {
+        text_add(answer, "; %s is heated from ", name);
+        write_local(site, view.from, answer);
+        text_add(answer, " on");
+    }
+}
+
+/* By hand it runs on holiday too. */
+static void write_by_hand(struct site *site, uint16_t load, struct text *answer)
+{
+    if (site->loads[load].hand == HAND_ON)
+        text_add(answer, "; %s runs on by hand", site->settings->names[load].name);
 }
 
 bool order_holiday(struct site *site, const char *text, struct text *answer)
@@ -106,8 +270,12 @@ bool order_holiday(struct site *site, const char *text, struct text *answer)
     if (command.back.ms == 0) {
         text_add(answer, "holiday ended");
     } else {
-        text_add(answer, "holiday; everything is ready again at ");
+        text_add(answer, "holiday until ");
         write_local(site, command.back, answer);
+        for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+            write_return(site, i, command.back, answer);
+            write_by_hand(site, i, answer);
+        }
     }
     site_note(site, "site", "ordered: holiday %.60s", text);
     return true;
@@ -129,9 +297,21 @@ bool order_inhibit(struct site *site, const char *load, const char *word, struct
     if (!parse_yes_no(word, &command.flag, answer) ||
         (!all && !find_load(site, load, &command.load, answer)) || !give(site, &command, answer))
         return false;
-    text_add(answer, "%s: %s", load,
-             command.flag ? "inhibited (this is not isolation: isolate all supplies and prove dead)"
-                          : "inhibit lifted");
+    text_add(answer, "%s: ", load);
+    if (command.flag) {
+        text_add(answer, "inhibited (this is not isolation: isolate all supplies and prove dead)");
+        for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
+            if ((all || i == command.load) && output_may_be_on(site, i))
+                text_add(answer, "; %s may still be on: its output is %s",
+                         site->settings->names[i].name,
+                         output_health_text((enum output_health)site->loads[i].health));
+    } else {
+        text_add(answer, "inhibit lifted");
+        if (!all) {
+            text_add(answer, "; now ");
+            write_now(site, command.load, answer);
+        }
+    }
     site_note(site, all ? "site" : load, "ordered: inhibit %s", command.flag ? "yes" : "no");
     return true;
 }
@@ -142,8 +322,9 @@ bool order_enable(struct site *site, const char *load, const char *word, struct 
     if (!parse_yes_no(word, &command.flag, answer) ||
         !find_load(site, load, &command.load, answer) || !give(site, &command, answer))
         return false;
-    text_add(answer, "%s: %s", load,
+    text_add(answer, "%s: %s; now ", load,
              command.flag ? "enabled" : "disabled: runs only when ordered by hand");
+    write_now(site, command.load, answer);
     site_note(site, load, "ordered: enable %s", command.flag ? "yes" : "no");
     return true;
 }

@@ -174,6 +174,15 @@ static void add_hand(struct site *site, const struct load_memory *memory, cJSON 
     cJSON_AddBoolToObject(to, "satisfied", memory->satisfied);
 }
 
+/* What the output is known to be, not what it was ordered. */
+static const char *output_is(const struct site *site, uint16_t load)
+{
+    const struct confirmation *confirmed = &site->confirmed[load];
+    if (confirmed->health != OUTPUT_CONFIRMED)
+        return "unknown";
+    return confirmed->level_w > 0 ? "on" : "off";
+}
+
 static void add_decision(struct site *site, uint16_t load, cJSON *to)
 {
     char buffer[TROUBLE_TEXT_MAX];
@@ -183,8 +192,52 @@ static void add_decision(struct site *site, uint16_t load, cJSON *to)
     cJSON_AddStringToObject(to, "basis", basis_text(decision->basis));
     cJSON_AddStringToObject(to, "reason", buffer);
     cJSON_AddStringToObject(to, "reason_name", reason_name(decision->reason.code));
+    cJSON_AddStringToObject(to, "output_is", output_is(site, load));
     cJSON_AddStringToObject(to, "output", output_health_text(site->loads[load].health));
     cJSON_AddStringToObject(to, "output_detail", outputs_detail(site->outputs, load));
+}
+
+/* Null: nobody is away. */
+static void add_holiday(struct site *site, uint16_t load, cJSON *to)
+{
+    const struct rules_settings *rules = &site->settings->rules;
+    struct wall back = site->memory.holiday_back;
+    if (back.ms == 0) {
+        cJSON_AddNullToObject(to, "holiday");
+        return;
+    }
+    struct return_view view = rules_return(rules, load, site->now.wall, back);
+    cJSON *object = cJSON_AddObjectToObject(to, "holiday");
+    cJSON_AddBoolToObject(object, "as_usual", rules->loads[load].normal_on_holiday);
+    add_time(site, object, "heated_from", view.heats_up, view.from.ms);
+    add_number_if(object, "heat_up_short_ms", view.heats_up, view.short_ms);
+}
+
+/* A draw that was seen is one only while what showed it still does. */
+static bool draw_is_known(const struct site *site, uint16_t load, const struct draw_view *draw)
+{
+    if (draw->state != DRAW_SEEN)
+        return draw->state == DRAW_NONE || draw->state == DRAW_OPEN;
+    const struct source *source = site->settings->loads[load].metered
+                                      ? &site->load_reading[load].power
+                                      : &site->reading.grid;
+    return source->quality == READING_FRESH;
+}
+
+static void add_draw(struct site *site, uint16_t load, cJSON *to)
+{
+    static const char *const draws[] = {[DRAW_NONE] = "none",
+                                        [DRAW_WAITING] = "waiting",
+                                        [DRAW_SEEN] = "seen",
+                                        [DRAW_OPEN] = "open",
+                                        [DRAW_ASSUMED] = "assumed"};
+    const struct draw_view *draw = rules_draw(&site->memory, load);
+    bool known = draw_is_known(site, load, draw);
+    bool was_seen = draw->state == DRAW_SEEN && !known;
+    add_number_if(to, "draw_w", known, draw->draw_w);
+    cJSON_AddStringToObject(to, "draw", was_seen ? "unknown" : draws[draw->state]);
+    add_number(to, "power_w", draw->power_w);
+    cJSON_AddBoolToObject(to, "power_measured", draw->power_measured);
 }
 
 /* Null: it learns nothing. */
@@ -214,14 +267,8 @@ static void add_load(struct site *site, uint16_t load, cJSON *array)
                                          [STATE_STARTING] = "starting",
                                          [STATE_ON] = "on",
                                          [STATE_STOPPING] = "stopping"};
-    static const char *const draws[] = {[DRAW_NONE] = "none",
-                                        [DRAW_WAITING] = "waiting",
-                                        [DRAW_SEEN] = "seen",
-                                        [DRAW_OPEN] = "open",
-                                        [DRAW_ASSUMED] = "assumed"};
     const struct load_settings *settings = &site->settings->loads[load];
     const struct load_memory *memory = &site->loads[load];
-    const struct draw_view *draw = rules_draw(&site->memory, load);
     cJSON *object = cJSON_CreateObject();
     cJSON_AddItemToArray(array, object);
     cJSON_AddStringToObject(object, "name", site->settings->names[load].name);
@@ -231,12 +278,10 @@ static void add_load(struct site *site, uint16_t load, cJSON *array)
     cJSON_AddBoolToObject(object, "on", site->decisions[load].on);
     cJSON_AddStringToObject(object, "state", states[memory->state]);
     add_number(object, "level_w", memory->level_w);
-    add_number(object, "draw_w", draw->draw_w);
-    cJSON_AddStringToObject(object, "draw", draws[draw->state]);
-    add_number(object, "power_w", draw->power_w);
-    cJSON_AddBoolToObject(object, "power_measured", draw->power_measured);
+    add_draw(site, load, object);
     add_decision(site, load, object);
     add_hand(site, memory, object);
+    add_holiday(site, load, object);
     add_totals(object, "today", &memory->today);
     add_totals(object, "total", &memory->total);
     add_floors(site, load, object);

@@ -15,10 +15,15 @@ void time_text(const struct zone *zone, struct wall wall, struct text *text)
              offset_min < 0 ? '-' : '+', abs(offset_min) / 60, abs(offset_min) % 60);
 }
 
-void reason_text(const struct site *site, uint16_t load, struct text *text)
+void decision_text(const struct site *site, const struct decision *decision, struct text *text)
 {
-    const struct reason *reason = &site->decisions[load].reason;
+    const struct reason *reason = &decision->reason;
     int other = reason_load(reason);
     bool known = other >= 0 && other < site->settings->rules.load_count;
     reason_write_named(reason, known ? site->settings->names[other].name : NULL, text);
+}
+
+void reason_text(const struct site *site, uint16_t load, struct text *text)
+{
+    decision_text(site, &site->decisions[load], text);
 }

@@ -8,7 +8,8 @@
 enum backend_result {
     BACKEND_DONE,   /* set; or read, and the value is there */
     BACKEND_POSTED, /* an answer will come */
-    BACKEND_FAILED, /* see trouble */
+    BACKEND_UNSENT, /* see trouble: the order went nowhere, and nothing is known of the device */
+    BACKEND_FAILED, /* see trouble: it says no */
 };
 
 struct backend_call {
@@ -29,7 +30,6 @@ struct backend {
                                 struct trouble *trouble);
     void (*close)(void *device);
     bool (*check)(const struct output_settings *settings, struct trouble *trouble);
-    bool certain_failure; /* where set fails at once, the order went nowhere */
 };
 
 /* By enum output_kind. */

@@ -12,7 +12,7 @@ static enum backend_result post(const struct backend_call *call, struct bus_job 
     job.now = call->now;
     if (!call->doors->post(call->doors->context, call->settings->bus_index, &job)) {
         trouble_set(trouble, "", "bus %s has too much to do", call->settings->bus);
-        return BACKEND_FAILED;
+        return BACKEND_UNSENT;
     }
     return BACKEND_POSTED;
 }

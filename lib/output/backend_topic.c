@@ -14,7 +14,7 @@ static enum backend_result set_topic(const struct backend_call *call, int32_t va
     level_payload(call->settings, value, &payload);
     if (!call->doors->publish(call->doors->context, call->settings->topic, buffer)) {
         trouble_set(trouble, "", "the broker is away");
-        return BACKEND_FAILED;
+        return BACKEND_UNSENT;
     }
     return BACKEND_DONE;
 }
@@ -28,5 +28,4 @@ static bool check_topic(const struct output_settings *settings, struct trouble *
     return true;
 }
 
-const struct backend backend_topic = {
-    .set = set_topic, .check = check_topic, .certain_failure = true};
+const struct backend backend_topic = {.set = set_topic, .check = check_topic};

@@ -143,8 +143,17 @@ static void describe(struct output *output, uint8_t index, const char *words)
         value_words(output, point->wanted, &text);
         text_add(&text, " was ordered");
         break;
-    case POINT_CORRECTED:
-        text_add(&text, " was changed by another hand or a reset: set right again");
+    case POINT_LOCKED:
+        text_add(&text, " reads ");
+        value_words(output, point->seen, &text);
+        text_add(&text,
+                 " after other orders again and again: left off for %d min, then tried once more",
+                 (int)(point->lock_ms / MS_PER_MIN));
+        break;
+    case POINT_CHANGED:
+        text_add(&text, " was switched ");
+        value_words(output, point->seen, &text);
+        text_add(&text, " by another hand or a reset");
         break;
     case POINT_LESS:
         text_add(&text, " takes only ");
@@ -197,8 +206,8 @@ static void take_result(struct output *output, uint8_t index, enum point_action 
                         enum backend_result result, int32_t value, struct mono now)
 {
     struct point *point = &output->point[index];
-    if (result == BACKEND_FAILED) {
-        point_failed(point, output->backend->certain_failure, now);
+    if (result == BACKEND_UNSENT || result == BACKEND_FAILED) {
+        point_failed(point, result == BACKEND_UNSENT ? POINT_UNSENT : POINT_REFUSED, now);
     } else if (result == BACKEND_DONE && action == POINT_WRITE) {
         point_acknowledged(point, now);
     } else if (result == BACKEND_DONE) {
@@ -344,6 +353,20 @@ static bool find_job(const struct outputs *outputs, uint32_t id, uint16_t *load,
     return waits && output->job[*index] == id;
 }
 
+static enum point_failure failure_of(enum bus_outcome outcome)
+{
+    switch (outcome) {
+    case BUS_DOWN:
+    case BUS_BACKING_OFF:
+        return POINT_UNSENT;
+    case BUS_EXCEPTION:
+    case BUS_LISTENING:
+        return POINT_REFUSED;
+    default:
+        return POINT_SILENT;
+    }
+}
+
 bool outputs_answer(struct outputs *outputs, const struct bus_answer *answer)
 {
     uint16_t load;
@@ -355,7 +378,7 @@ bool outputs_answer(struct outputs *outputs, const struct bus_answer *answer)
     struct point *point = &output->point[index];
     struct visible before = look(point);
     if (answer->outcome != BUS_OK) {
-        point_failed(point, false, outputs->now);
+        point_failed(point, failure_of(answer->outcome), outputs->now);
     } else if (point->doing == POINT_WRITING) {
         point_acknowledged(point, outputs->now);
     } else {
@@ -391,11 +414,9 @@ bool outputs_state_message(struct outputs *outputs, const char *topic, const cha
 
 static enum output_health worse(enum output_health a, enum output_health b)
 {
-    static const int badness[] = {[OUTPUT_CONFIRMED] = 0,
-                                  [OUTPUT_UNKNOWN] = 1,
-                                  [OUTPUT_PENDING] = 2,
-                                  [OUTPUT_FAILED] = 3,
-                                  [OUTPUT_UNSAFE] = 4};
+    static const int badness[] = {
+        [OUTPUT_CONFIRMED] = 0, [OUTPUT_UNCONFIRMED] = 1, [OUTPUT_UNKNOWN] = 2,
+        [OUTPUT_PENDING] = 3,   [OUTPUT_FAILED] = 4,      [OUTPUT_UNSAFE] = 5};
     return badness[a] >= badness[b] ? a : b;
 }
 
@@ -441,6 +462,67 @@ struct confirmation outputs_confirmation(const struct outputs *outputs, uint16_t
     }
     confirmation.level_w = level_in_force(output);
     return confirmation;
+}
+
+struct output_view outputs_view(const struct outputs *outputs, uint16_t load)
+{
+    const struct output *output = &outputs->output[load];
+    struct output_view view = {.has_been_heard = true, .heard = MONO_NEVER};
+    for (uint8_t i = 0; i < output->points; i++) {
+        view.has_been_heard &= output->point[i].known;
+        view.heard = mono_earlier(view.heard, output->point[i].heard);
+    }
+    if (outputs_confirmation(outputs, load).health == OUTPUT_CONFIRMED) {
+        view.state = level_in_force(output) > 0 ? OUTPUT_IS_ON : OUTPUT_IS_OFF;
+    }
+    return view;
+}
+
+void outputs_take_over(struct outputs *outputs, uint16_t load, struct outputs *from,
+                       uint16_t load_before, struct mono now)
+{
+    struct output *output = &outputs->output[load], *before = &from->output[load_before];
+    const struct output_settings settings = output->settings;
+    if (output->device) {
+        output->backend->close(output->device);
+    }
+    *output = *before;
+    output->settings = settings; /* the bus may have got another number */
+    before->device = NULL;
+    outputs->rounds = from->rounds; /* no new job has the number of one under way */
+    for (uint8_t i = 0; i < output->points; i++) {
+        point_lose(&output->point[i], now);
+    }
+}
+
+void outputs_lose_jobs(struct outputs *outputs, struct mono now)
+{
+    for (uint16_t i = 0; i < outputs->count; i++) {
+        for (uint8_t k = 0; k < outputs->output[i].points; k++) {
+            point_lose(&outputs->output[i].point[k], now);
+        }
+    }
+}
+
+bool outputs_confirmed(const struct outputs *outputs)
+{
+    for (uint16_t i = 0; i < outputs->count; i++) {
+        if (outputs_confirmation(outputs, i).health != OUTPUT_CONFIRMED) {
+            return false;
+        }
+    }
+    return true;
+}
+
+struct mono outputs_next(const struct outputs *outputs)
+{
+    struct mono next = MONO_NEVER;
+    for (uint16_t i = 0; i < outputs->count; i++) {
+        for (uint8_t k = 0; k < outputs->output[i].points; k++) {
+            next = mono_earlier(next, point_next(&outputs->output[i].point[k]));
+        }
+    }
+    return next;
 }
 
 bool outputs_busy(const struct outputs *outputs)

@@ -2,10 +2,14 @@
  *
  * Back ends are rows: Modbus coil, Modbus register, MQTT topic, GPIO line. Each
  * can set a level; those whose device can be read back are, after each write
- * and every so often, and the truth is what was read. A write that is refused,
- * silent or not followed by the device is tried again a few times, then
- * reported as failed or unsafe and tried on at a slower pace. Never blocks: bus
- * jobs are posted, their answers come in through outputs_answer. */
+ * and every so often, and the truth is what was read. An output has what is
+ * wanted of it, and what its device last said and when; in between, it is not
+ * known. Silence is borne for a minute, then reported as failed; an order that is
+ * refused or not followed is tried a few times, then reported as failed or
+ * unsafe; all of it is tried on, and ends when the device shows what is wanted.
+ * A device that contradicts again and again is locked out for a while (point.c).
+ * Never blocks: bus jobs are posted, their answers come in through
+ * outputs_answer. */
 #ifndef SLUICE_OUTPUT_OUTPUT_H
 #define SLUICE_OUTPUT_OUTPUT_H
 
@@ -74,20 +78,47 @@ bool outputs_turn(struct outputs *outputs, struct mono now);
 
 /* An answer whose id is ours; posts the read-back that follows a write. True:
  * something is confirmed or has failed, or a device was found changed by another
- * hand: outputs_confirmation and outputs_detail tell. level_w of an output that
- * was found on, before any order, is 1: its power is not known here. */
+ * hand: outputs_confirmation and outputs_detail tell. What was found changed is
+ * CONFIRMED with the level that it was found at, and stays so until the next
+ * outputs_want, whatever that wants. level_w of an output that was found on, before
+ * any order, is 1: its power is not known here. */
 bool outputs_answer(struct outputs *outputs, const struct bus_answer *answer);
 bool outputs_state_message(struct outputs *outputs, const char *topic, const char *payload,
                            size_t length, struct mono now);
 struct confirmation outputs_confirmation(const struct outputs *outputs, uint16_t load);
+
+/* What is known of the device. "On" and "off" only where it was asked or has said so since
+ * the last order; all else is unknown, and may be on. */
+enum output_state { OUTPUT_IS_UNKNOWN, OUTPUT_IS_OFF, OUTPUT_IS_ON };
+
+struct output_view {
+    enum output_state state;
+    bool has_been_heard; /* since start; then `heard`: when its device last said what it has (of a
+                            staged load the contactor that was heard of longest ago) */
+    struct mono heard;
+};
+struct output_view outputs_view(const struct outputs *outputs, uint16_t load);
+
+/* Load `load` is wired as `load_before` of `from` was: what is known and wanted of it goes on, and
+ * an opened device is taken along. `from` is then good for nothing but to be freed. */
+void outputs_take_over(struct outputs *outputs, uint16_t load, struct outputs *from,
+                       uint16_t load_before, struct mono now);
+/* The buses were exchanged: answers that are outstanding will not come, and are no failures. */
+void outputs_lose_jobs(struct outputs *outputs, struct mono now);
+
+/* Each of them. */
+bool outputs_confirmed(const struct outputs *outputs);
+/* When outputs_turn has something to do next; MONO_NEVER: when an answer has come. */
+struct mono outputs_next(const struct outputs *outputs);
 
 /* True while an order or a read-back is due or not yet answered (lock-step waits
  * for it). A retry that waits for its second, or a device that has yet to
  * report on its state topic, is not waited for. */
 bool outputs_busy(const struct outputs *outputs);
 
-/* Orders every output to its fail state, with retries at once; outputs_busy tells
- * when that is done or given up. Set-points fail to 0 whatever fail_state. */
+/* Orders every output to its fail state. A few tries follow at once (until then
+ * outputs_busy is true), more of them for as long as outputs_turn is called, until
+ * outputs_confirmed. Set-points fail to 0 whatever fail_state. */
 void outputs_fail_state(struct outputs *outputs, struct mono now);
 
 /* The last trouble of this output in words, or "". */

@@ -155,12 +155,16 @@ static struct reason floor_reason(const struct turn *turn, uint16_t index, int8_
     if (k < 0)
         return reason_of(REASON_ON_RETURN, turn->memory->holiday_back.ms - turn->w, 0, 0);
     const struct floor_settings *settings = &turn->settings->loads[index].floor[k];
-    struct floor_view view = rules_floor(turn->settings, turn->memory, index, (uint8_t)k);
+    bool latest = code == REASON_ON_FLOOR;
+    struct floor_view view =
+        latest ? rules_floor(turn->settings, turn->memory, index, (uint8_t)k)
+               : floor_so_far(&turn->settings->loads[index], &turn->memory->loads[index],
+                              turn->memory->trusted, (uint8_t)k);
     struct reason reason = reason_of(code, view.amount, view.left, settings->by_s);
     reason.measure = settings->measure;
     if (view.elapsed)
         reason.number[2] = reason.number[3] = -1;
-    else
+    else if (latest)
         reason.number[3] =
             local_of_wall(&turn->settings->zone, (struct wall){view.latest_start_ms}).second;
     return reason;

@@ -408,6 +408,71 @@ void keep_floors(struct turn *turn)
         turn_soon(turn, turn->t + turn->memory->calendar_until.ms - turn->w);
 }
 
+/* As `left` of section 6, as of a later moment; with the hours, which the cache of the
+ * calendar knows for the present only. */
+static int64_t permitted_from_ms(const struct turn *turn, uint16_t index, int64_t from,
+                                 int64_t deadline)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    const struct zone *zone = &turn->settings->zone;
+    int32_t today = local_of_wall(zone, (struct wall){turn->w}).day;
+    int64_t sum_ms = 0;
+    while (from < deadline) {
+        int32_t day = local_of_wall(zone, (struct wall){from}).day;
+        int64_t to = minimum_64(wall_of_local(zone, day + 1, 0).ms, deadline);
+        int64_t most_ms = day == today         ? at_least_0(load_daily_left_ms(turn, index))
+                          : load->daily_max_ms ? load->daily_max_ms
+                                               : ENDLESS_MS;
+        int64_t open_ms = hours_open_ms(&load->hours, zone, (struct wall){from}, (struct wall){to});
+        sum_ms += minimum_64(open_ms, most_ms);
+        from = to;
+    }
+    return sum_ms;
+}
+
+/* The last moment at which what is needed still fits: closed hours are no time to start in.
+ * What is permitted only falls as time goes by, so it is found by halving. */
+static int64_t latest_start(const struct turn *turn, uint16_t index, uint8_t k, int64_t slack_ms)
+{
+    const struct floor_memory *floor = &turn->memory->loads[index].floor[k];
+    int64_t now = floor->elapsed ? turn->t : turn->w;
+    if (slack_ms <= 0 || floor->elapsed || !turn->trusted || !floor->begun)
+        return now + slack_ms;
+    int64_t needed_ms =
+        turn->settings->loads[index].floor[k].reserve_ms + run_needed_ms(turn, index, k);
+    int64_t fits = now, late = maximum_64(floor->deadline_ms, now);
+    while (late - fits > MS_PER_S) {
+        int64_t middle = fits + (late - fits) / 2;
+        if (permitted_from_ms(turn, index, middle, floor->deadline_ms) >= needed_ms)
+            fits = middle;
+        else
+            late = middle;
+    }
+    return (fits + MS_PER_S / 2) / MS_PER_S * MS_PER_S;
+}
+
+struct floor_view floor_so_far(const struct load_settings *load, const struct load_memory *memory,
+                               bool trusted, uint8_t k)
+{
+    const struct floor_settings *settings = &load->floor[k];
+    const struct floor_memory *floor = &memory->floor[k];
+    bool energy = settings->measure == FLOOR_ENERGY;
+    struct floor_view view = {.begun = floor->begun && floor->elapsed == !trusted,
+                              .met = floor->met,
+                              .due = floor->due,
+                              .elapsed = floor->elapsed,
+                              .amount = settings->amount,
+                              .done = energy ? floor->done / 3600 : floor->done,
+                              .deadline_ms = floor->deadline_ms};
+    if (floor->met)
+        view.left = 0;
+    else if (settings->measure == FLOOR_SATISFIED)
+        view.left = floor_need_ms(load, memory, k);
+    else
+        view.left = at_least_0(view.amount - view.done);
+    return view;
+}
+
 struct floor_view rules_floor(const struct rules_settings *settings,
                               const struct rules_memory *memory, uint16_t load, uint8_t k)
 {
@@ -416,22 +481,9 @@ struct floor_view rules_floor(const struct rules_settings *settings,
                         .t = memory->last.mono.ms,
                         .w = memory->last.wall.ms,
                         .trusted = memory->trusted};
-    const struct load_memory *load_memory = &memory->loads[load];
-    const struct floor_memory *floor = &load_memory->floor[k];
-    const struct floor_settings *floor_settings = &settings->loads[load].floor[k];
-    bool energy = floor_settings->measure == FLOOR_ENERGY;
-    struct floor_view view = {.begun = floor->begun && floor->elapsed == !memory->trusted,
-                              .met = floor->met,
-                              .due = floor->due,
-                              .elapsed = floor->elapsed,
-                              .amount = floor_settings->amount,
-                              .done = energy ? floor->done / 3600 : floor->done,
-                              .deadline_ms = floor->deadline_ms};
-    if (floor_settings->measure == FLOOR_SATISFIED)
-        view.left = floor->met ? 0 : floor_need_ms(&settings->loads[load], load_memory, k);
-    else
-        view.left = floor->met ? 0 : at_least_0(view.amount - view.done);
-    int64_t now = floor->elapsed ? turn.t : turn.w;
-    view.latest_start_ms = now + floor_slack_ms(&turn, load, k, floor_left_ms(&turn, load, k));
+    struct floor_view view =
+        floor_so_far(&settings->loads[load], &memory->loads[load], memory->trusted, k);
+    int64_t slack_ms = floor_slack_ms(&turn, load, k, floor_left_ms(&turn, load, k));
+    view.latest_start_ms = latest_start(&turn, load, k, slack_ms);
     return view;
 }

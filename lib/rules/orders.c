@@ -82,22 +82,46 @@ void obey_orders(struct turn *turn)
     end_what_is_over(turn);
 }
 
+static void enter(struct turn *turn, struct load_memory *memory, enum load_state state)
+{
+    memory->state = (uint8_t)state;
+    memory->since.ms = turn->t;
+}
+
+static void confirmed_on(struct turn *turn, uint16_t index)
+{
+    struct load_memory *memory = &turn->memory->loads[index];
+    if (memory->state == STATE_STARTING) {
+        enter(turn, memory, STATE_ON);
+    } else if (memory->state == STATE_OFF) {
+        enter(turn, memory, STATE_STOPPING);
+        memory->enough_since = MONO_NEVER;
+        turn_event(turn, EVENT_FOUND_ON, index, 0);
+    }
+}
+
+static void confirmed_off(struct turn *turn, uint16_t index)
+{
+    struct load_memory *memory = &turn->memory->loads[index];
+    if (memory->state != STATE_STOPPING && memory->state != STATE_ON)
+        return;
+    if (memory->state == STATE_ON)
+        turn_event(turn, EVENT_FOUND_OFF, index, 0);
+    enter(turn, memory, STATE_OFF);
+    memory->level_w = 0;
+    memory->stage = 0;
+}
+
 static void take_confirmation(struct turn *turn, const struct confirmation *confirmation)
 {
     struct load_memory *memory = &turn->memory->loads[confirmation->load];
     memory->health = (uint8_t)confirmation->health;
     if (confirmation->health != OUTPUT_CONFIRMED)
         return;
-    bool on = confirmation->level_w > 0;
-    if (on && memory->state == STATE_STARTING) {
-        memory->state = STATE_ON;
-        memory->since.ms = turn->t;
-    } else if (!on && (memory->state == STATE_STOPPING || memory->state == STATE_ON)) {
-        memory->state = STATE_OFF;
-        memory->since.ms = turn->t;
-        memory->level_w = 0;
-        memory->stage = 0;
-    }
+    if (confirmation->level_w > 0)
+        confirmed_on(turn, confirmation->load);
+    else
+        confirmed_off(turn, confirmation->load);
 }
 
 void take_confirmations(struct turn *turn)

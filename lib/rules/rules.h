@@ -332,6 +332,8 @@ enum rules_event_kind {
     EVENT_POWER_DIFFERS, /* number: measured_w: more than 12 % off the nameplate */
     EVENT_HAND_ENDED,
     EVENT_SHED,      /* supply limit passed */
+    EVENT_FOUND_ON,  /* its output is on though it was ordered off: another hand */
+    EVENT_FOUND_OFF, /* its output is off though it was ordered on: another hand, or a reset */
     EVENT_DAY_ENDED, /* of the whole site: today's counters begin again */
 };
 
@@ -356,11 +358,33 @@ void rules_turn(const struct rules_settings *settings, struct rules_memory *memo
                 const struct rules_input *input, struct decision decisions[],
                 struct rules_outcome *outcome);
 
+/* What an order will come to: the turn that would follow on `input`, taken on a copy.
+ * `loads` and `decisions` are the caller's, load_count of each; they come back as that turn
+ * left them. A run by hand of `load` that has to wait for a known time is looked at again
+ * after it: decisions[load] is then that of `wait_ms` later, if the order lasts so long. */
+struct foresight {
+    struct load_memory *loads;
+    struct decision *decisions;
+    int64_t wait_ms;
+    struct decision waiting; /* with a wait: what it is at first */
+};
+void rules_foresee(const struct rules_settings *settings, const struct rules_memory *memory,
+                   const struct rules_input *input, uint16_t load, struct foresight *foresight);
+
+/* The heat-up before a holiday that ends at `back`, as of `now`. */
+struct return_view {
+    bool heats_up;    /* false: this load is not heated for the return */
+    struct wall from; /* when it begins, at the earliest */
+    int64_t short_ms; /* of the heat-up, what the time and the hours before the return lack */
+};
+struct return_view rules_return(const struct rules_settings *settings, uint16_t load,
+                                struct wall now, struct wall back);
+
 /* What the engine believes of a load's draw after the last turn. */
 const struct draw_view *rules_draw(const struct rules_memory *memory, uint16_t load);
 
 /* The latest moment (wall, or mono while elapsed) at which a floor's run must
- * begin, and what is left of it (ms of run, or mWh), for people. */
+ * begin, within its hours, and what is left of it (ms of run, or mWh), for people. */
 struct floor_view {
     bool begun; /* false: no period holds yet, the clock is being waited for */
     bool met, due, elapsed;

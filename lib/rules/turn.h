@@ -139,6 +139,9 @@ void decide(struct turn *turn);             /* 9 to 12, decide.c */
 void calendar_floor(struct turn *turn, uint16_t index, uint8_t floor);
 int64_t floor_need_ms(const struct load_settings *load, const struct load_memory *memory,
                       uint8_t floor);
+/* rules_floor without the latest start, which costs a search. */
+struct floor_view floor_so_far(const struct load_settings *load, const struct load_memory *memory,
+                               bool trusted, uint8_t floor);
 
 /* ---- draw.c ---------------------------------------------------------------- */
 

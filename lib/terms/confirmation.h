@@ -5,17 +5,18 @@
 #include "core/moment.h"
 
 enum output_health {
-    OUTPUT_UNKNOWN,   /* not heard of since start */
-    OUTPUT_CONFIRMED, /* the device did it: read back where it can be, else acknowledged */
-    OUTPUT_PENDING,   /* ordered, not yet answered */
-    OUTPUT_FAILED,    /* silent or refusing after the retries: its state is not known */
-    OUTPUT_UNSAFE,    /* says one thing and reads back another */
+    OUTPUT_UNKNOWN,     /* not heard of since start */
+    OUTPUT_CONFIRMED,   /* the device has it: read back where it can be, else acknowledged */
+    OUTPUT_PENDING,     /* ordered, not yet answered */
+    OUTPUT_FAILED,      /* silent for a minute, or refusing: its state is not known */
+    OUTPUT_UNSAFE,      /* says one thing and reads back another */
+    OUTPUT_UNCONFIRMED, /* was confirmed, and has not answered for less than a minute */
 };
 
 struct confirmation {
     uint16_t load;
     enum output_health health;
-    int32_t level_w; /* what is in force, where confirmed; 0 is off */
+    int32_t level_w; /* what is in force, where confirmed; else what last was; 0 is off */
     struct mono at;
 };
 

@@ -75,6 +75,19 @@ static uint16_t answers(struct bench *bench, struct confirmation confirmation[])
     return count;
 }
 
+void bench_find(struct bench *bench, uint16_t load, enum output_health health, int32_t level_w)
+{
+    struct bench_load *at = &bench->at[load];
+    bench->found = (struct confirmation){load, health, level_w, bench->now.mono};
+    bench->has_found = true;
+    at->is_on = level_w > 0;
+    at->level_w = level_w;
+    if (health == OUTPUT_CONFIRMED) { /* it differs: an order the same as before is one */
+        at->told_on = at->is_on;
+        at->told_w = level_w;
+    }
+}
+
 static void tell_outputs(struct bench *bench)
 {
     for (uint16_t i = 0; i < bench->settings.load_count; i++) {
@@ -114,10 +127,13 @@ static void read_meter(struct bench *bench)
 
 static void pass_second(struct bench *bench)
 {
-    struct confirmation confirmation[BENCH_LOADS];
+    struct confirmation confirmation[BENCH_LOADS + 1];
     bench->now.mono.ms += MS_PER_S;
     bench->now.wall.ms += MS_PER_S;
     uint16_t answered = answers(bench, confirmation);
+    if (bench->has_found)
+        confirmation[answered++] = bench->found;
+    bench->has_found = false;
     read_meter(bench);
     struct rules_input input = {.reading = &bench->reading,
                                 .commands = &bench->order_given,

@@ -36,6 +36,8 @@ struct bench {
     struct rules_outcome outcome;
     struct command order_given;
     bool has_order;
+    struct confirmation found; /* besides the outputs' own answers, where has_found */
+    bool has_found;
     int events[EVENT_DAY_ENDED + 1];
 };
 
@@ -52,6 +54,8 @@ void bench_pass(struct bench *bench, int64_t seconds);
 /* Until a load is on (or off), at most `seconds`; how long it took, -1: it did not. */
 int64_t bench_until(struct bench *bench, uint16_t load, bool on, int64_t seconds);
 void bench_order(struct bench *bench, struct command order);
+/* In the next second the output has this to say, and is so from then on. */
+void bench_find(struct bench *bench, uint16_t load, enum output_health health, int32_t level_w);
 
 bool bench_on(const struct bench *bench, uint16_t load);
 enum basis bench_basis(const struct bench *bench, uint16_t load);

@@ -74,6 +74,17 @@ static void output_troubles(struct house *house, uint16_t i)
         say(house, i, OUTPUT_CONFIRMED, 0);
         return;
     }
+    if (chance_of(&at->chance, 200) && at->actual_w == 0) { /* somebody switches it on */
+        at->actual_w = at->told_w = house->load[i].power_w;
+        at->answer_in = 0;
+        say(house, i, OUTPUT_CONFIRMED, at->actual_w);
+        return;
+    }
+    if (chance_of(&at->chance, 300)) { /* silent, but not for long */
+        at->failing_as = OUTPUT_UNCONFIRMED;
+        at->failing_until = house->now.mono.ms + chance_between(&at->chance, 1, 59) * MS_PER_S;
+        return;
+    }
     at->failing_as = chance_of(&at->chance, 700) ? OUTPUT_FAILED : OUTPUT_UNSAFE;
     at->failing_until = house->now.mono.ms + chance_between(&at->chance, 1, 120) * MS_PER_MIN;
 }

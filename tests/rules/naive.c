@@ -224,9 +224,12 @@ static void section_3_orders(struct naive *n)
 
 static void confirmed_on(struct naive *n, struct naive_load *l)
 {
-    if (l->state != STATE_STARTING)
+    if (l->state == STATE_STARTING)
+        l->state = STATE_ON;
+    else if (l->state == STATE_OFF) /* somebody has switched it on */
+        l->state = STATE_STOPPING;
+    else
         return;
-    l->state = STATE_ON;
     l->since = n->t;
 }
 

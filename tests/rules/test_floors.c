@@ -123,6 +123,38 @@ START_TEST(test_floor_is_bought_in_its_cheapest_hours)
 }
 END_TEST
 
+/* What people are told is when the engine in truth begins, to the minute. */
+START_TEST(test_a_start_that_is_told_beforehand_counts_open_hours_only)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].hours =
+        (struct hours){.count = 1, .span = {{10 * HOUR, 17 * HOUR, WEEKDAYS_ALL}}};
+    bench_floor(&b, bench_hours_by(3, 17 * HOUR));
+    bench_begin(&b, 6 * HOUR);
+    struct floor_view view = rules_floor(&b.settings, &b.memory, HEATER, 0);
+    struct local told = local_of_wall(&b.settings.zone, (struct wall){view.latest_start_ms});
+    ck_assert_int_eq(told.second, 13 * HOUR + 30 * MINUTE);
+    bench_until(&b, HEATER, true, 12 * HOUR);
+    ck_assert_int_eq(bench_local(&b).second / MINUTE, told.second / MINUTE);
+}
+END_TEST
+
+START_TEST(test_a_start_that_is_told_across_a_closed_night_lies_in_open_hours)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].hours = (struct hours){
+        .count = 2,
+        .span = {{18 * HOUR, 20 * HOUR, WEEKDAYS_ALL}, {5 * HOUR, 7 * HOUR, WEEKDAYS_ALL}}};
+    bench_floor(&b, bench_hours_by(3, 7 * HOUR)); /* of four hours' night, half an hour kept free */
+    bench_begin(&b, NOON);
+    struct floor_view view = rules_floor(&b.settings, &b.memory, HEATER, 0);
+    struct local told = local_of_wall(&b.settings.zone, (struct wall){view.latest_start_ms});
+    ck_assert_int_eq(told.second / MINUTE, (18 * HOUR + 30 * MINUTE) / MINUTE);
+    bench_until(&b, HEATER, true, 24 * HOUR);
+    ck_assert_int_eq(bench_local(&b).second / MINUTE, told.second / MINUTE);
+}
+END_TEST
+
 START_TEST(test_a_due_floor_waits_for_no_more_than_its_rest)
 {
     bench_make(&b, 1);
@@ -516,6 +548,8 @@ int main(void)
         test_floor_until_satisfied_is_not_met_by_time_alone,
         test_energy_floor_counts_what_the_meter_shows,
         test_floor_is_bought_in_its_cheapest_hours,
+        test_a_start_that_is_told_beforehand_counts_open_hours_only,
+        test_a_start_that_is_told_across_a_closed_night_lies_in_open_hours,
         test_a_due_floor_waits_for_no_more_than_its_rest,
         test_an_element_stronger_than_its_nameplate_runs_through_to_the_end,
         test_an_appliance_of_its_size_does_not_stop_the_count_of_a_load_without_thermostat,

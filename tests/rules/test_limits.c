@@ -204,6 +204,58 @@ START_TEST(test_an_output_that_never_answered_is_not_started)
 }
 END_TEST
 
+START_TEST(test_a_brief_silence_of_the_output_stops_no_run_but_allows_no_start)
+{
+    bench_make(&b, 2);
+    bench_begin(&b, NOON);
+    bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, 60));
+    bench_pass(&b, MINUTE);
+    bench_find(&b, HEATER, OUTPUT_UNCONFIRMED, 3600);
+    bench_pass(&b, 1);
+    bench_find(&b, PUMP, OUTPUT_UNCONFIRMED, 0);
+    bench_order(&b, bench_command(&b, COMMAND_ON, PUMP, 60));
+    bench_pass(&b, 50);
+    ck_assert(bench_on(&b, HEATER));
+    ck_assert(!bench_on(&b, PUMP));
+    ck_assert_int_eq(bench_reason(&b, PUMP), REASON_OFF_OUTPUT);
+    bench_order(&b, bench_command(&b, COMMAND_INHIBIT, HEATER, 0)); /* is ordered all the same */
+    bench_pass(&b, 1);
+    ck_assert(!bench_on(&b, HEATER));
+}
+END_TEST
+
+START_TEST(test_a_load_that_another_hand_switched_off_starts_its_minimum_off)
+{
+    bench_make(&b, 1);
+    bench_begin(&b, NOON);
+    bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, 60));
+    bench_pass(&b, 10 * MINUTE);
+    bench_find(&b, HEATER, OUTPUT_CONFIRMED, 0);
+    bench_pass(&b, 1);
+    ck_assert(!bench_on(&b, HEATER));
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_MINIMUM_OFF);
+    ck_assert_int_eq(b.events[EVENT_FOUND_OFF], 1);
+    ck_assert_int_eq(bench_until(&b, HEATER, true, HOUR), 5 * MINUTE);
+    ck_assert_int_eq(b.loads[HEATER].today.starts, 2);
+}
+END_TEST
+
+START_TEST(test_a_load_that_another_hand_switched_on_is_ordered_off_at_once_and_rests)
+{
+    bench_make(&b, 1);
+    bench_begin(&b, NOON);
+    bench_find(&b, HEATER, OUTPUT_CONFIRMED, 3600);
+    bench_pass(&b, 1);
+    ck_assert(!bench_on(&b, HEATER));
+    ck_assert_int_eq(b.events[EVENT_FOUND_ON], 1);
+    bench_pass(&b, 3);
+    ck_assert(!b.at[HEATER].is_on);
+    bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, 60));
+    ck_assert_int_ge(bench_until(&b, HEATER, true, HOUR), 5 * MINUTE - 3);
+    ck_assert_int_eq(b.events[EVENT_FOUND_ON], 1);
+}
+END_TEST
+
 START_TEST(test_starting_lasts_until_the_output_confirms)
 {
     bench_make(&b, 1);
@@ -353,6 +405,9 @@ int main(void)
         test_on_without_an_end_changes_nothing,
         test_holiday_keeps_floors_off_and_has_it_hot_on_return,
         test_an_output_that_never_answered_is_not_started,
+        test_a_brief_silence_of_the_output_stops_no_run_but_allows_no_start,
+        test_a_load_that_another_hand_switched_off_starts_its_minimum_off,
+        test_a_load_that_another_hand_switched_on_is_ordered_off_at_once_and_rests,
         test_starting_lasts_until_the_output_confirms,
         test_a_start_that_would_pass_the_supply_waits,
         test_a_passed_supply_sheds_the_last_in_order_at_once,

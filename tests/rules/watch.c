@@ -71,6 +71,8 @@ static void hear(struct now *now)
         load->health = said->health;
         if (said->health != OUTPUT_CONFIRMED)
             continue;
+        if (said->level_w > 0 && !load->was_on) /* by another hand: it has to rest after that */
+            load->rests = false;
         if (said->level_w > 0 && load->was_on && !load->confirmed_on) {
             load->confirmed_on = true;
             load->on_since = now->t;

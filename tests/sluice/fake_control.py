@@ -13,12 +13,14 @@ def load(name="water-heater", **changes):
         "name": name, "title": "Water heater", "kind": "switched", "priority": 1, "on": False,
         "state": "off", "level_w": 0, "draw_w": 0, "draw": "none", "power_w": 3600,
         "power_measured": False, "basis": "none", "reason": "off: spare 0 W of 3.6 kW needed",
-        "reason_name": "off-spare", "output": "confirmed", "output_detail": "", "hand": "auto",
-        "hand_left_ms": None, "enabled": True, "inhibited": False, "satisfied": False,
+        "reason_name": "off-spare", "output_is": "off", "output": "confirmed", "output_detail": "", "hand": "auto",
+        "hand_left_ms": None, "holiday": None, "enabled": True, "inhibited": False, "satisfied": False,
         "today": {"on_ms": 0, "draw_ms": 0, "spare_mwh": 0, "grid_mwh": 0, "starts": 0},
         "total": {"on_ms": 0, "draw_ms": 0, "spare_mwh": 0, "grid_mwh": 0, "starts": 0},
         "floors": [], "heat": None,
     }
+    if changes.get("on"):
+        row["output_is"] = "on"
     row.update(changes)
     return row
 

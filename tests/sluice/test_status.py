@@ -107,24 +107,49 @@ class Screen(Case):
     def test_orders_and_their_ends_are_shown(self):
         held = self.show_load(hand="off", hand_left_ms=4800000, inhibited=True, enabled=False,
                               reason="off: inhibited", reason_name="off-inhibit")
-        self.assertIn("by hand: off, 1 h 20 min left", held)
+        self.assertIn("by hand: ordered off, 1 h 20 min left", held)
         self.assertIn("inhibited: kept off whatever else", held)
         self.assertIn("disabled: runs only when ordered by hand", held)
 
     def test_a_reason_that_tells_of_the_order_is_enough(self):
-        self.assertNotIn("by hand: on", self.show_load(
+        self.assertNotIn("by hand: ordered", self.show_load(
             on=True, hand="on", hand_left_ms=4800000, reason="on: by hand, 1 h 20 min left",
             reason_name="on-manual"))
 
     def test_holiday_and_inhibit_of_all_stand_above_the_loads(self):
         screen = self.show(holiday_back="2026-01-25T17:00:00+11:00", inhibited=True)
-        self.assertIn("ready again by Sun 25 Jan 2026 17:00", screen)
+        self.assertIn("HOLIDAY until Sun 25 Jan 2026 17:00", screen)
+        self.assertNotIn("everything is off", screen)
+        self.assertNotIn("ready again", screen)
         self.assertLess(screen.index("ALL LOADS ARE INHIBITED"), screen.index("Water heater"))
 
     def test_a_load_that_is_on_and_draws_nothing_is_said(self):
         self.assertIn("draws nothing", self.show_load(on=True, draw="open"))
-        self.assertIn("draws about 3.60 kW",
-                      self.show_load(on=True, draw="assumed", draw_w=3600))
+
+    def test_a_draw_that_nothing_has_shown_is_not_told_as_one(self):
+        assumed = self.show_load(on=True, draw="assumed", draw_w=None)
+        self.assertIn("draw not measured; takes 3.60 kW", assumed)
+        self.assertIn("draw not known", self.show_load(on=True, draw="unknown", draw_w=None))
+
+    def test_an_output_that_has_not_confirmed_is_neither_on_nor_off(self):
+        for on, mark in ((True, " on?"), (False, " off?")):
+            screen = self.show_load(on=on, output_is="unknown", output="failed",
+                                    output_detail="unit 10 does not answer")
+            self.assertIn(f"{mark}", screen)
+            self.assertNotIn(" ON ", screen)
+            self.assertNotIn(" off ", screen)
+            self.assertIn("output: failed, may be on: unit 10 does not answer", screen)
+
+    def test_a_holiday_says_of_each_load_what_becomes_of_it(self):
+        def told(**holiday):
+            return self.show_load(holiday=dict({"as_usual": False, "heated_from": None,
+                                                "heat_up_short_ms": None}, **holiday))
+        self.assertIn("holiday: goes on as usual", told(as_usual=True))
+        self.assertIn("holiday: heated for the return from Sun 12:00 on",
+                      told(heated_from="2026-01-18T12:00:00+11:00", heat_up_short_ms=0))
+        self.assertIn("holiday: will NOT be hot at the return: its heat-up is short of 2 h",
+                      told(heated_from="2026-01-14T10:00:00+11:00", heat_up_short_ms=7200000))
+        self.assertNotIn("holiday:", told())
 
     def test_a_set_point_shows_what_it_is_set_to(self):
         self.assertIn("draws 2.71 kW, set to 2.76 kW", self.show_load(
@@ -132,8 +157,8 @@ class Screen(Case):
 
     def test_an_output_that_is_in_doubt_is_shown_with_its_evidence(self):
         detail = "coil 0 of unit 10 was written off and reads back on"
-        self.assertIn(f"output: unsafe: {detail}",
-                      self.show_load(output="unsafe", output_detail=detail))
+        self.assertIn(f"output: unsafe, may be on: {detail}",
+                      " ".join(self.show_load(output="unsafe", output_detail=detail).split()))
 
     def test_troubles_come_last_and_wrap(self):
         long = "grid meter silent since 16:18; " + "no load starts on spare power; " * 4

@@ -80,6 +80,7 @@ enum wire_fault {
     WIRE_LEAP,      /* the import register shows amount mWh more: another meter's */
     WIRE_REFUSE,    /* writes are answered with exception 4 */
     WIRE_IGNORE,    /* writes are answered well, and not done */
+    WIRE_READS_OFF, /* writes are done, and every coil reads off */
 };
 
 enum event_kind {

@@ -93,6 +93,7 @@ static const struct wire_fault_row wire_fault_rows[] = {
     [WIRE_LEAP] = {"leap", true, QUANTITY_ENERGY_MWH, 48091000000},
     [WIRE_REFUSE] = {"refuse", false, 0, 0},
     [WIRE_IGNORE] = {"ignore", false, 0, 0},
+    [WIRE_READS_OFF] = {"reads-off", false, 0, 0},
 };
 
 static const char *const load_fault_words[] = {
@@ -111,7 +112,7 @@ static bool read_wire_fault(struct cursor *cursor, struct event *event)
         words[i] = wire_fault_rows[i].word;
     if (!cursor_choice(cursor, ROWS(words), &event->fault,
                        "silent, garbage, corrupt, wrong-unit, truncated, late, previous-answer, "
-                       "exception, nan, stuck, jump, leap, refuse, ignore or none"))
+                       "exception, nan, stuck, jump, leap, refuse, ignore, reads-off or none"))
         return false;
     const struct wire_fault_row *row = &wire_fault_rows[event->fault];
     event->kind = EVENT_UNIT_FAULT;

@@ -83,6 +83,18 @@ static void repeat(struct answer *answer, enum wire_kind kind, const struct unit
         memcpy(answer->bytes, transaction, sizeof(transaction));
 }
 
+/* Modbus Application Protocol V1.1b3, section 6.1: unit, function, a count of bytes, the
+ * coils. */
+static void read_off(struct answer *answer, enum wire_kind kind)
+{
+    uint8_t *unit = answer->bytes + wire_unit_at(kind);
+    if (unit[1] != MODBUS_FC_READ_COILS)
+        return;
+    memset(unit + 3, 0, unit[2]);
+    if (kind == WIRE_RTU)
+        wire_seal(answer->bytes, answer->length);
+}
+
 static void spoil(struct answer *answer, enum wire_kind kind, const struct unit *unit,
                   struct prng *prng)
 {
@@ -114,6 +126,9 @@ static void spoil(struct answer *answer, enum wire_kind kind, const struct unit 
     case WIRE_LEAP:
     case WIRE_REFUSE:
     case WIRE_IGNORE:
+        break;
+    case WIRE_READS_OFF:
+        read_off(answer, kind);
         break;
     }
 }

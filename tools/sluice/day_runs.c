@@ -1,7 +1,8 @@
 /* day_runs.c - from events to runs, and to whether the floors were kept.
  *
  * The daemon writes an event whenever a load's reason changes; the reason begins
- * with "on:" or "off:". A run is from the first "on:" to the next "off:". */
+ * with "on:", "off:" or, where the output has not confirmed, "ordered off". A run is from the
+ * first "on:" to the next of the other two. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -59,7 +60,8 @@ static void find_runs(struct day *day, struct day_track *load)
     bool on = false;
     for (size_t k = 0; k < day->event_count; k++) {
         const struct day_event *event = &day->event[k];
-        bool starts = begins(event->text, "on:"), stops = begins(event->text, "off:");
+        bool starts = begins(event->text, "on:");
+        bool stops = begins(event->text, "off:") || begins(event->text, "ordered off");
         if (strcmp(event->subject, load->name) != 0 || !(starts || stops))
             continue;
         bool gap = on && recorded_until(day, run.from_ms, event->at_ms) < event->at_ms;

@@ -184,11 +184,16 @@ static void print_total(struct page *page, const struct day *day, const struct d
 
 enum turn_kind { TURN_OTHER, TURN_ON, TURN_OFF };
 
+static bool begins(const char *text, const char *word)
+{
+    return strncmp(text, word, strlen(word)) == 0;
+}
+
 static enum turn_kind turn_of(const char *text)
 {
-    return strncmp(text, "on:", 3) == 0    ? TURN_ON
-           : strncmp(text, "off:", 4) == 0 ? TURN_OFF
-                                           : TURN_OTHER;
+    if (begins(text, "on:"))
+        return TURN_ON;
+    return begins(text, "off:") || begins(text, "ordered off") ? TURN_OFF : TURN_OTHER;
 }
 
 /* Whether the event switches its load: reasons that change while a load stays off

@@ -92,9 +92,9 @@ static void print_heading(struct page *page, const cJSON *status)
     struct text text = text_in(buffer, sizeof(buffer));
     struct local local;
     page_put_coloured(page, PAGE_BOLD, words(status, "site"));
-    if (!yes(status, "clock_trusted"))
-        text_add(&text, "clock not set  ");
-    if (show_read_time(words(status, "time"), &local)) {
+    if (!yes(status, "clock_trusted")) {
+        text_add(&text, "clock not set");
+    } else if (show_read_time(words(status, "time"), &local)) {
         show_date(&text, date_of_days(local.day));
         text_add(&text, ", ");
         show_clock(&text, local.second);
@@ -206,8 +206,9 @@ static void print_orders_to_all(struct page *page, const cJSON *status)
     struct text text = text_in(buffer, sizeof(buffer));
     const char *back = words(status, "holiday_back");
     if (*back) {
-        text_add(&text, "HOLIDAY: everything is off, and ready again by ");
+        text_add(&text, "HOLIDAY until ");
         add_date_and_time(&text, back);
+        text_add(&text, ": nothing starts by itself but what is said to");
         page_put_coloured(page, PAGE_BOLD, buffer);
         page_end(page);
     }
@@ -222,7 +223,7 @@ static void print_orders_to_all(struct page *page, const cJSON *status)
 static void add_draw(struct text *text, const cJSON *load)
 {
     int64_t draw_w, power_w;
-    number(load, "draw_w", &draw_w);
+    bool known = number(load, "draw_w", &draw_w);
     number(load, "power_w", &power_w);
     if (!yes(load, "on")) {
         text_add(text, "takes ");
@@ -231,8 +232,13 @@ static void add_draw(struct text *text, const cJSON *load)
         text_add(text, "draws nothing");
     } else if (is(load, "draw", "waiting")) {
         text_add(text, "draw not seen yet");
+    } else if (is(load, "draw", "assumed")) {
+        text_add(text, "draw not measured; takes ");
+        show_power(text, power_w);
+    } else if (!known) {
+        text_add(text, "draw not known");
     } else {
-        text_add(text, is(load, "draw", "assumed") ? "draws about " : "draws ");
+        text_add(text, "draws ");
         show_power(text, draw_w);
     }
     if (yes(load, "on") && (is(load, "kind", "staged") || is(load, "kind", "setpoint"))) {
@@ -243,13 +249,22 @@ static void add_draw(struct text *text, const cJSON *load)
     }
 }
 
+/* What was ordered and has not confirmed is marked as a question. */
+static void put_state(struct page *page, const cJSON *load)
+{
+    bool on = yes(load, "on");
+    page_to(page, 1);
+    if (is(load, "output_is", on ? "on" : "off"))
+        page_put_coloured(page, on ? PAGE_GREEN : PAGE_PLAIN, on ? "ON" : "off");
+    else
+        page_put_coloured(page, PAGE_BOLD, on ? "on?" : "off?");
+}
+
 static void print_name(struct page *page, const cJSON *load)
 {
     char buffer[FIGURE_MAX];
     struct text text = text_in(buffer, sizeof(buffer));
-    bool on = yes(load, "on");
-    page_to(page, 1);
-    page_put_coloured(page, on ? PAGE_GREEN : PAGE_PLAIN, on ? "ON" : "off");
+    put_state(page, load);
     page_to(page, INDENT);
     page_put_coloured(page, PAGE_BOLD, words(load, "title"));
     text_add(&text, "%s(%s)", *words(load, "title") ? " " : "", words(load, "name"));
@@ -283,12 +298,12 @@ static void print_hand(struct page *page, const cJSON *load)
     struct text text = text_in(buffer, sizeof(buffer));
     int64_t left_ms;
     if (!is(load, "hand", "auto") && *words(load, "hand") && !reason_is_hand(load)) {
-        text_add(&text, "%s, ", words(load, "hand"));
+        text_add(&text, "ordered %s, ", words(load, "hand"));
         if (number(load, "hand_left_ms", &left_ms)) {
             show_duration(&text, left_ms);
             text_add(&text, " left");
         } else {
-            text_add(&text, "until told otherwise");
+            text_add(&text, "no end time");
         }
         print_line(page, PAGE_BOLD, "by hand: ", buffer);
     }
@@ -296,6 +311,30 @@ static void print_hand(struct page *page, const cJSON *load)
         print_line(page, PAGE_BOLD, "", "inhibited: kept off whatever else");
     if (cJSON_IsFalse(get(load, "enabled")))
         print_line(page, PAGE_BOLD, "", "disabled: runs only when ordered by hand");
+}
+
+/* What the holiday leaves it, and whether it is hot in time. */
+static void print_holiday(struct page *page, const cJSON *load, int32_t today)
+{
+    char buffer[FIGURE_MAX];
+    struct text text = text_in(buffer, sizeof(buffer));
+    const cJSON *holiday = get(load, "holiday");
+    int64_t short_ms;
+    bool heats = number(holiday, "heat_up_short_ms", &short_ms);
+    if (!cJSON_IsObject(holiday))
+        return;
+    if (yes(holiday, "as_usual")) {
+        print_line(page, PAGE_PLAIN, "holiday: ", "goes on as usual");
+    } else if (heats && short_ms >= MS_PER_MIN) {
+        text_add(&text, "will NOT be hot at the return: its heat-up is short of ");
+        show_duration(&text, short_ms);
+        print_line(page, PAGE_BOLD, "holiday: ", buffer);
+    } else if (heats) {
+        text_add(&text, "heated for the return from ");
+        add_time(&text, words(holiday, "heated_from"), today);
+        text_add(&text, " on");
+        print_line(page, PAGE_PLAIN, "holiday: ", buffer);
+    }
 }
 
 static void add_amount(struct text *text, const cJSON *floor, int64_t amount)
@@ -426,8 +465,9 @@ static void print_output(struct page *page, const cJSON *load)
     const char *health = words(load, "output"), *detail = words(load, "output_detail");
     if (strcmp(health, "confirmed") == 0)
         return;
-    text_add(&text, "%s%s%s", health, *detail ? ": " : "", detail);
-    print_line(page, strcmp(health, "pending") == 0 ? PAGE_PLAIN : PAGE_RED, "output: ", buffer);
+    bool pending = strcmp(health, "pending") == 0;
+    text_add(&text, "%s%s%s%s", health, pending ? "" : ", may be on", *detail ? ": " : "", detail);
+    print_line(page, pending ? PAGE_PLAIN : PAGE_RED, "output: ", buffer);
 }
 
 static void print_load(struct page *page, const cJSON *load, int32_t today)
@@ -437,6 +477,7 @@ static void print_load(struct page *page, const cJSON *load, int32_t today)
     print_name(page, load);
     print_line(page, PAGE_PLAIN, "", words(load, "reason"));
     print_hand(page, load);
+    print_holiday(page, load, today);
     print_output(page, load);
     cJSON_ArrayForEach(floor, get(load, "floors")) print_floor(page, floor, today);
     print_heat(page, load);
