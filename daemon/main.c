@@ -1,10 +1,12 @@
 /* main.c - sluiced: reads its arguments and its settings, and runs the site. */
 #include <getopt.h>
+#include <malloc.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 
 #include "fail_state.h"
 #include "loop.h"
@@ -25,6 +27,9 @@ static const char usage[] =
     "\n"
     "An output that is off, or inhibited, is not isolated: isolate all supplies and\n"
     "prove dead before opening anything.\n";
+
+/* Bytes of data: several times what a full house needs, and well below MemoryMax. */
+enum { DATA_MOST = 40 * 1024 * 1024, MMAP_FROM = 128 * 1024 };
 
 struct arguments {
     const char *settings, *maps, *clock;
@@ -104,6 +109,20 @@ static void block_signals(void)
     signal(SIGPIPE, SIG_IGN);
 }
 
+/* The unit's MemoryMax kills; this only lets an allocation fail. Whatever a broker sends,
+ * its connection ends and not the process. Sanitizers want the memory for themselves. */
+static void bound_memory(void)
+{
+#if !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+    struct rlimit limit;
+    mallopt(M_MMAP_THRESHOLD, MMAP_FROM); /* fixed: what was large goes back when it is freed */
+    if (getrlimit(RLIMIT_DATA, &limit) < 0 || limit.rlim_cur < DATA_MOST)
+        return;
+    limit.rlim_cur = DATA_MOST;
+    setrlimit(RLIMIT_DATA, &limit);
+#endif
+}
+
 static struct settings *load(const struct arguments *arguments)
 {
     struct settings_troubles troubles = {0};
@@ -134,6 +153,7 @@ int main(int argc, char **argv)
     if (status >= 0)
         return status;
     block_signals();
+    bound_memory();
     struct settings *settings = load(&arguments);
     if (!settings)
         return EXIT_FAILURE;

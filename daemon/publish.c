@@ -24,6 +24,7 @@ enum {
     PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 32 + SETTINGS_BUSES_MAX * 12 + 10,
     MJ_PER_WH = 3600000,
     TEXT_EVERY_MS = 10000,
+    MEMORY_PATH_MAX = 256,
     BROKER_STAYS_MS = 10 * MS_PER_S,
 };
 
@@ -508,15 +509,25 @@ static int describe(struct site *site, struct mqtt_property properties[])
     return each_property(site, describe_one, properties);
 }
 
+/* Beside the ledger: what the broker's connection keeps from run to run. */
+static const char *memory_path(const struct site *site, char path[static MEMORY_PATH_MAX])
+{
+    const char *ledger = site->settings->ledger.path, *slash = strrchr(ledger, '/');
+    int folder = slash ? (int)(slash - ledger) + 1 : 0;
+    snprintf(path, MEMORY_PATH_MAX, "%.*sbroker", folder, ledger);
+    return path;
+}
+
 void publish_start(struct site *site)
 {
     static struct mqtt_property properties[PROPERTIES_MAX]; /* too large for a stack */
     struct trouble trouble;
+    char path[MEMORY_PATH_MAX];
     if (!site->settings->mqtt.enabled)
         return;
     int count = describe(site, properties);
     site->mqtt = mqtt_start(&site->settings->mqtt, site->settings->site_name, properties, count,
-                            site->inbox, &trouble);
+                            memory_path(site, path), site->inbox, &trouble);
     site->broker_since = MONO_NEVER;
     if (!site->mqtt)
         site_trouble(site, SITE_TROUBLE_BROKER, "MQTT: %s", trouble.text);
@@ -527,9 +538,10 @@ void publish_start(struct site *site)
 void publish_describe(struct site *site)
 {
     static struct mqtt_property properties[PROPERTIES_MAX];
-    if (site->mqtt)
-        mqtt_describe(site->mqtt, site->settings->site_name, properties,
-                      describe(site, properties));
+    if (!site->mqtt)
+        return;
+    mqtt_describe(site->mqtt, site->settings->site_name, properties, describe(site, properties));
+    mqtt_retry(site->mqtt); /* a person is here and wants to see it work */
 }
 
 static void publish_one(struct site *site, void *context, int index, const struct property_row *row,

@@ -10,6 +10,8 @@
 
 #include "mqtt/payload.h"
 
+enum { DESCRIPTION_MOST = MQTT_PACKET_MAX };
+
 /* cJSON writes numbers with 15 digits at least. */
 static const double VERSION_MAX = 999999999999998.0;
 
@@ -85,9 +87,38 @@ char *description_write(const char *home_name, const struct mqtt_property proper
     return json;
 }
 
+/* What is larger than any of ours is none of ours. */
+static cJSON *parse(const void *json, size_t length)
+{
+    return length <= DESCRIPTION_MOST ? cJSON_ParseWithLength(json, length) : NULL;
+}
+
+static bool is_id(const char *text)
+{
+    return text && strlen(text) < MQTT_ID_MAX && description_id_ok(text);
+}
+
+void description_each(const void *json, size_t length,
+                      void (*each)(void *context, const char *node, const char *id, bool settable),
+                      void *context)
+{
+    cJSON *device = parse(json, length);
+    const cJSON *node, *property;
+    cJSON_ArrayForEach(node, cJSON_GetObjectItemCaseSensitive(device, "nodes"))
+    {
+        cJSON_ArrayForEach(property, cJSON_GetObjectItemCaseSensitive(node, "properties"))
+        {
+            if (is_id(node->string) && is_id(property->string))
+                each(context, node->string, property->string,
+                     cJSON_IsTrue(cJSON_GetObjectItemCaseSensitive(property, "settable")));
+        }
+    }
+    cJSON_Delete(device);
+}
+
 int64_t description_version(const void *json, size_t length)
 {
-    cJSON *device = cJSON_ParseWithLength(json, length);
+    cJSON *device = parse(json, length);
     const cJSON *version = cJSON_GetObjectItemCaseSensitive(device, "version");
     double number = cJSON_IsNumber(version) ? version->valuedouble : 0;
     cJSON_Delete(device);

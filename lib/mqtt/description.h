@@ -17,6 +17,11 @@ bool description_ok(const struct mqtt_property properties[], int count, struct t
 char *description_write(const char *home_name, const struct mqtt_property properties[], int count,
                         int64_t version);
 
+/* Calls `each` with every property in somebody's description whose ids are legal. */
+void description_each(const void *json, size_t length,
+                      void (*each)(void *context, const char *node, const char *id, bool settable),
+                      void *context);
+
 /* The version in somebody's description, 0 where there is none to be had. */
 int64_t description_version(const void *json, size_t length);
 

@@ -92,6 +92,11 @@ static bool ends_with(const char *topic, const char *end)
     return length >= end_length && strcmp(topic + length - end_length, end) == 0;
 }
 
+static void remove_left_over(void *context, const char *topic)
+{
+    link_remove(context, topic);
+}
+
 static bool is_below_root(const struct mqtt *mqtt, const char *topic)
 {
     size_t length = strlen(tree_root(mqtt->tree));
@@ -107,9 +112,9 @@ static void take(struct mqtt *mqtt, const struct mosquitto_message *message)
     } else if (ends_with(message->topic, "/set")) {
         if (!take_order(mqtt, message, &why))
             refuse(mqtt, order_name(mqtt, message->topic, name), why.text);
-    } else if (message->retain && tree_left_over(mqtt->tree, message->topic, message->payload,
-                                                 (size_t)message->payloadlen)) {
-        link_remove(mqtt, message->topic);
+    } else if (message->retain && tree_is_description(mqtt->tree, message->topic)) {
+        tree_description_found(mqtt->tree, message->payload, (size_t)message->payloadlen,
+                               remove_left_over, mqtt);
     }
 }
 

@@ -12,14 +12,23 @@
  *
  * At most WINDOW messages are on their way at any time. What is due beyond that waits
  * in the tree, where it costs nothing and where the newest value overwrites older ones:
- * a broker that takes the connection and then nothing more cannot make us grow. */
+ * a broker that takes the connection and then nothing more cannot make us grow.
+ *
+ * Nor may what the broker sends end the process. Nobody can be kept from writing to a
+ * topic that we listen to, and the library takes whatever length a message announces. So
+ * the size is bounded three times: MQTT 5 lets us say what we take (3.1.2.11.4), and an
+ * honest broker drops the rest; the process's memory has a limit at which the library's
+ * allocation fails, which ends the connection and nothing more, and the next one listens
+ * to nothing for a while; and if the process dies all the same, memory.c knows. */
 #include "mqtt/link.h"
 
 #include <errno.h>
+#include <mqtt_protocol.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
+#include "core/quantity.h"
 #include "core/text.h"
 
 enum {
@@ -29,8 +38,20 @@ enum {
     TURN_MS = 15000,   /* of the library's loop; it wakes by itself for all there is to do */
     BACK_OFF_FIRST_S = 1,
     BACK_OFF_MOST_S = 60,
-    SUBSCRIBE_REFUSED = 0x80, /* MQTT 3.1.1, 3.9.3 */
+    SUBSCRIBE_REFUSED = 0x80, /* MQTT 3.1.1, 3.9.3; MQTT 5, 3.9.3: and all above */
+    YOUNG_MS = 60 * MS_PER_S, /* a connection that has lasted so long killed nobody */
+    DEAF_MS = MS_PER_HOUR,
 };
+
+static int64_t now_ms(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * MS_PER_S + now.tv_nsec / 1000000;
+}
+
+static void set_trouble(struct mqtt *mqtt, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
 
 /* ---- out --------------------------------------------------------------------------------- */
 
@@ -39,8 +60,12 @@ bool link_publish(struct mqtt *mqtt, const char *topic, const void *payload, siz
 {
     /* QoS 1: the convention recommends 2, which keeps a message from coming twice. A
      * retained value that comes twice says the same twice, and costs half. */
-    if (mqtt->under_way >= SEND_WINDOW || mosquitto_publish(mqtt->client, id, topic, (int)length,
-                                                            payload, 1, retain) != MOSQ_ERR_SUCCESS)
+    if (mqtt->under_way >= SEND_WINDOW)
+        return false;
+    int code = mosquitto_publish(mqtt->client, id, topic, (int)length, payload, 1, retain);
+    if (code == MOSQ_ERR_OVERSIZE_PACKET)
+        set_trouble(mqtt, "the broker takes no message as large as ours: %zu bytes", length);
+    if (code != MOSQ_ERR_SUCCESS)
         return false;
     mqtt->under_way++;
     return true;
@@ -67,10 +92,28 @@ void link_pump(struct mqtt *mqtt)
     }
 }
 
-/* ---- what the library tells us, in its thread ------------------------------------------------ */
+/* ---- what the next run must know ---------------------------------------------------------------
+ */
 
-static void set_trouble(struct mqtt *mqtt, const char *format, ...)
-    __attribute__((format(printf, 2, 3)));
+static void mark_young(struct mqtt *mqtt)
+{
+    if (mqtt->marked)
+        return;
+    mqtt->marked = true;
+    mqtt->memory.young++;
+    memory_write(&mqtt->memory);
+}
+
+static void unmark_young(struct mqtt *mqtt)
+{
+    if (!mqtt->marked)
+        return;
+    mqtt->marked = false;
+    mqtt->memory.young = 0;
+    memory_write(&mqtt->memory);
+}
+
+/* ---- what the library tells us, in its thread ------------------------------------------------ */
 
 static void set_trouble(struct mqtt *mqtt, const char *format, ...)
 {
@@ -95,49 +138,140 @@ static void root_topic(const struct mqtt *mqtt, const char *below,
     text_add(&text, "%s/%s", tree_root(mqtt->tree), below);
 }
 
-/* What is retained is fetched at QoS 0: it is all there before the answer to anything
- * that is sent later, which a handshake for each message would not allow. */
+/* The topics of orders, then those listened to. Returns how many are of orders. */
+static int gather_topics(struct mqtt *mqtt, char orders[][MQTT_TOPIC_MAX], char *topics[])
+{
+    int count = 0;
+    for (int i = 0; i < tree_count(mqtt->tree); i++)
+        if (tree_set_topic(mqtt->tree, i, orders[count])) {
+            topics[count] = orders[count];
+            count++;
+        }
+    for (int k = 0; k < mqtt->listens; k++)
+        topics[count + k] = mqtt->listen[k];
+    return count;
+}
+
+/* The description at QoS 0: it is there before the answer to anything that is sent later,
+ * which a handshake for the message would not allow. */
+static void subscribe_to(struct mqtt *mqtt, struct mosquitto *client, char orders[][MQTT_TOPIC_MAX],
+                         char *topics[])
+{
+    char description[MQTT_TOPIC_MAX];
+    root_topic(mqtt, "$description", description);
+    mqtt->orders = gather_topics(mqtt, orders, topics);
+    mqtt->subscribed = mqtt->listens;
+    mqtt->subscribed_to = mqtt->described;
+    mosquitto_subscribe(client, &mqtt->subscription, description, 0);
+    if (mqtt->orders + mqtt->listens > 0)
+        mosquitto_subscribe_multiple(client, &mqtt->subscription, mqtt->orders + mqtt->listens,
+                                     topics, 2, 0, NULL);
+}
+
 static void subscribe(struct mqtt *mqtt, struct mosquitto *client)
 {
-    char all[MQTT_TOPIC_MAX], orders[MQTT_TOPIC_MAX];
-    char *topics[1 + MQTT_LISTEN_MAX] = {orders};
-    root_topic(mqtt, "#", all);
-    root_topic(mqtt, "+/+/set", orders);
-    for (int k = 0; k < mqtt->listens; k++)
-        topics[1 + k] = mqtt->listen[k];
-    mqtt->subscribed = mqtt->listens;
-    mosquitto_subscribe(client, NULL, all, 0);
-    mosquitto_subscribe_multiple(client, &mqtt->subscription, 1 + mqtt->listens, topics, 2, 0,
-                                 NULL);
+    size_t most = (size_t)tree_count(mqtt->tree) + MQTT_LISTEN_MAX;
+    char(*orders)[MQTT_TOPIC_MAX] = calloc(most, sizeof(orders[0]));
+    char **topics = calloc(most, sizeof(topics[0]));
+    if (orders && topics)
+        subscribe_to(mqtt, client, orders, topics);
+    else
+        mosquitto_disconnect(client);
+    free(orders);
+    free(topics);
 }
 
 void link_listen(struct mqtt *mqtt)
 {
-    for (; mqtt->link == LINK_UP && mqtt->subscribed < mqtt->listens; mqtt->subscribed++)
+    for (; mqtt->link == LINK_UP && !mqtt->deaf && mqtt->subscribed < mqtt->listens;
+         mqtt->subscribed++)
         mosquitto_subscribe(mqtt->client, NULL, mqtt->listen[mqtt->subscribed], 2);
 }
 
-/* MQTT 3.1.1, 3.2.2.3 */
+static bool has_topic(const struct tree *tree, const char *topic)
+{
+    int property = tree_property_of_set(tree, topic);
+    return property >= 0 && tree_property(tree, property)->settable;
+}
+
+void link_orders(struct mqtt *mqtt, const struct tree *old)
+{
+    char topic[MQTT_TOPIC_MAX];
+    mqtt->described++; /* a SUBSCRIBE that is under way is of the old one */
+    if (mqtt->link != LINK_UP || mqtt->deaf)
+        return;
+    for (int i = 0; i < tree_count(mqtt->tree); i++)
+        if (tree_set_topic(mqtt->tree, i, topic) && !has_topic(old, topic))
+            mosquitto_subscribe(mqtt->client, NULL, topic, 2);
+    for (int i = 0; i < tree_count(old); i++)
+        if (tree_set_topic(old, i, topic) && !has_topic(mqtt->tree, topic))
+            mosquitto_unsubscribe(mqtt->client, NULL, topic);
+    mqtt->subscribed_to = mqtt->described;
+}
+
+/* MQTT 3.1.1, 3.2.2.3; MQTT 5, 3.2.2.2 */
 static void told_no(struct mqtt *mqtt, int code)
 {
-    static const char *const why[] = {
-        [1] = "it does not speak MQTT 3.1.1",
-        [2] = "it does not like our client id",
-        [3] = "it is not available",
-        [4] = "wrong user or password",
-        [5] = "we are not authorised (user, password or certificate)",
+    static const struct {
+        int code;
+        const char *why;
+    } reasons[] = {
+        {1, "it does not speak MQTT 3.1.1"},
+        {2, "it does not like our client id"},
+        {3, "it is not available"},
+        {4, "wrong user or password"},
+        {5, "we are not authorised (user, password or certificate)"},
+        {MQTT_RC_CLIENTID_NOT_VALID, "it does not like our client id"},
+        {MQTT_RC_BAD_USERNAME_OR_PASSWORD, "wrong user or password"},
+        {MQTT_RC_NOT_AUTHORIZED, "we are not authorised (user, password or certificate)"},
+        {MQTT_RC_SERVER_UNAVAILABLE, "it is not available"},
+        {MQTT_RC_SERVER_BUSY, "it is busy"},
+        {MQTT_RC_BANNED, "we are banned"},
+        {MQTT_RC_PACKET_TOO_LARGE, "our greeting is too large for it"},
+        {MQTT_RC_QUOTA_EXCEEDED, "its quota is used up"},
+        {MQTT_RC_CONNECTION_RATE_EXCEEDED, "we connect too often"},
     };
-    bool known = code > 0 && (size_t)code < sizeof(why) / sizeof(why[0]);
-    set_trouble(mqtt, "%s:%d refuses us: %s", mqtt->settings.host, mqtt->settings.port,
-                known ? why[code] : "it does not say why");
+    const char *why = "it does not say why";
+    for (size_t k = 0; k < sizeof(reasons) / sizeof(reasons[0]); k++)
+        if (reasons[k].code == code)
+            why = reasons[k].why;
+    set_trouble(mqtt, "%s:%d refuses us: %s", mqtt->settings.host, mqtt->settings.port, why);
+}
+
+/* From here on it may be said that we are there. */
+static void come_up(struct mqtt *mqtt)
+{
+    mqtt->link = LINK_UP;
+    mqtt->was_up = true;
+    mqtt->up_ms = now_ms();
+    forget_detail(mqtt);
+    link_listen(mqtt);
+    tree_arrive(mqtt->tree);
+    link_pump(mqtt);
+}
+
+static void come_up_deaf(struct mqtt *mqtt)
+{
+    set_trouble(mqtt, "something at a topic of ours is too large for us: no orders from the broker "
+                      "for now, tried again within the hour");
+    come_up(mqtt);
 }
 
 static void on_connect(struct mosquitto *client, void *context, int code)
 {
     struct mqtt *mqtt = context;
-    pthread_mutex_lock(&mqtt->mutex);
     if (code == 0)
+        mark_young(mqtt);
+    pthread_mutex_lock(&mqtt->mutex);
+    mqtt->answered = true;
+    mqtt->told = code != 0;
+    if (code == 0 && mqtt->deaf)
+        come_up_deaf(mqtt);
+    else if (code == 0)
         subscribe(mqtt, client);
+    else if (code == MQTT_RC_UNSUPPORTED_PROTOCOL_VERSION ||
+             (code == CONNACK_REFUSED_PROTOCOL_VERSION && !mqtt->old_protocol))
+        mqtt->other_protocol = true;
     else
         told_no(mqtt, code);
     pthread_mutex_unlock(&mqtt->mutex);
@@ -146,38 +280,41 @@ static void on_connect(struct mosquitto *client, void *context, int code)
 static void tell_denied(struct mqtt *mqtt, int count, const int granted[])
 {
     mqtt->trouble[0] = '\0';
-    if (mqtt->settings.accept_orders && granted[0] == SUBSCRIBE_REFUSED)
-        set_trouble(mqtt, "the broker does not let us take orders");
-    for (int k = 1; k < count; k++)
-        if (granted[k] == SUBSCRIBE_REFUSED)
-            set_trouble(mqtt, "the broker does not let us listen to %s", mqtt->listen[k - 1]);
+    for (int k = 0; k < count; k++) {
+        if (granted[k] < SUBSCRIBE_REFUSED)
+            continue;
+        if (k >= mqtt->orders)
+            set_trouble(mqtt, "the broker does not let us listen to %s",
+                        mqtt->listen[k - mqtt->orders]);
+        else if (mqtt->settings.accept_orders)
+            set_trouble(mqtt, "the broker does not let us take orders");
+    }
 }
 
-/* Orders can reach us from here on: now it may be said that we are there. */
+/* Orders can reach us from here on. */
 static void on_subscribe(struct mosquitto *client, void *context, int id, int count,
                          const int *granted)
 {
     struct mqtt *mqtt = context;
-    (void)client;
     pthread_mutex_lock(&mqtt->mutex);
     if (id == mqtt->subscription && !mqtt->stopping) {
-        tell_denied(mqtt, count, granted);
-        mqtt->link = LINK_UP;
-        mqtt->was_up = true;
-        forget_detail(mqtt);
-        link_listen(mqtt);
-        tree_arrive(mqtt->tree);
-        link_pump(mqtt);
+        if (mqtt->subscribed_to == mqtt->described) {
+            tell_denied(mqtt, count, granted);
+            come_up(mqtt);
+        } else {
+            subscribe(mqtt, client); /* a reload has come between */
+        }
     }
     pthread_mutex_unlock(&mqtt->mutex);
 }
 
 static void pass_barrier(struct mqtt *mqtt)
 {
-    char all[MQTT_TOPIC_MAX];
+    char description[MQTT_TOPIC_MAX];
     mqtt->barrier = 0;
-    root_topic(mqtt, "#", all);
-    mosquitto_unsubscribe(mqtt->client, NULL, all);
+    root_topic(mqtt, "$description", description);
+    if (!mqtt->deaf)
+        mosquitto_unsubscribe(mqtt->client, NULL, description);
     tree_cleared(mqtt->tree);
 }
 
@@ -252,6 +389,8 @@ static const char *why_ended(bool answered, int code, int error)
         return answered ? "it no longer answers" : "it takes the connection and does not answer";
     case MOSQ_ERR_CONN_LOST:
         return answered ? "connection lost" : "it closes the connection without an answer";
+    case MOSQ_ERR_NOMEM:
+        return "it sends something that is too large for us";
     default:
         return mosquitto_strerror(code);
     }
@@ -264,6 +403,7 @@ static bool enter(struct mqtt *mqtt, struct mosquitto *client)
     if (go_on) {
         mqtt->client = client;
         mqtt->link = LINK_UNANSWERED;
+        mqtt->deaf = now_ms() < mqtt->deaf_ms;
         mqtt->under_way = mqtt->barrier = mqtt->good_bye = mqtt->removed = 0;
     }
     pthread_mutex_unlock(&mqtt->mutex);
@@ -275,6 +415,7 @@ static void leave(struct mqtt *mqtt)
     pthread_mutex_lock(&mqtt->mutex);
     mqtt->client = NULL;
     mqtt->link = LINK_DOWN;
+    mqtt->up_ms = 0;
     tree_depart(mqtt->tree);
     pthread_mutex_unlock(&mqtt->mutex);
 }
@@ -282,7 +423,7 @@ static void leave(struct mqtt *mqtt)
 static void begin(struct mqtt *mqtt, char will[static MQTT_TOPIC_MAX])
 {
     pthread_mutex_lock(&mqtt->mutex);
-    mqtt->was_up = false;
+    mqtt->was_up = mqtt->answered = mqtt->told = mqtt->other_protocol = false;
     forget_detail(mqtt);
     root_topic(mqtt, "$state", will);
     pthread_mutex_unlock(&mqtt->mutex);
@@ -295,29 +436,94 @@ static void explain(struct mqtt *mqtt, int code, int error)
     memcpy(detail, mqtt->detail, sizeof(detail));
     pthread_mutex_unlock(&mqtt->detail_mutex);
     pthread_mutex_lock(&mqtt->mutex);
-    if (code != MOSQ_ERR_CONN_REFUSED) /* that was told as it came */
+    if (!mqtt->told) /* a refusal was told as it came */
         set_trouble(mqtt, "%s:%d: %s", mqtt->settings.host, mqtt->settings.port,
                     detail[0] ? detail : why_ended(mqtt->was_up, code, error));
     pthread_mutex_unlock(&mqtt->mutex);
 }
 
-static void live_with(struct mqtt *mqtt, struct mosquitto *client)
+/* Waits for the network. */
+static int connect_to(const struct mqtt *mqtt, struct mosquitto *client)
 {
     const struct mqtt_settings *settings = &mqtt->settings;
-    errno = 0;
-    int code = mosquitto_connect(client, settings->host, settings->port,
-                                 settings->keep_alive_ms / MS_PER_S);
-    if (code == MOSQ_ERR_SUCCESS && enter(mqtt, client)) {
-        do {
-            errno = 0;
-            code = mosquitto_loop(client, TURN_MS, 1);
-        } while (code == MOSQ_ERR_SUCCESS);
-        int error = errno;
-        leave(mqtt);
-        errno = error;
+    int keep_alive_s = settings->keep_alive_ms / MS_PER_S;
+    mosquitto_property *properties = NULL;
+    if (mqtt->old_protocol)
+        return mosquitto_connect(client, settings->host, settings->port, keep_alive_s);
+    int code =
+        mosquitto_property_add_int32(&properties, MQTT_PROP_MAXIMUM_PACKET_SIZE, MQTT_PACKET_MAX);
+    if (code == MOSQ_ERR_SUCCESS)
+        code = mosquitto_connect_bind_v5(client, settings->host, settings->port, keep_alive_s, NULL,
+                                         properties);
+    int error = errno;
+    mosquitto_property_free_all(&properties);
+    errno = error;
+    return code;
+}
+
+static void remember_alerts(struct mqtt *mqtt)
+{
+    pthread_mutex_lock(&mqtt->mutex);
+    bool changed = tree_alerts_standing(mqtt->tree, mqtt->memory.alert, &mqtt->memory.alerts);
+    pthread_mutex_unlock(&mqtt->mutex);
+    if (changed)
+        memory_write(&mqtt->memory);
+}
+
+static void look_after(struct mqtt *mqtt, struct mosquitto *client)
+{
+    int64_t now = now_ms();
+    if (mqtt->up_ms > 0 && now - mqtt->up_ms >= YOUNG_MS)
+        unmark_young(mqtt);
+    remember_alerts(mqtt);
+    if (mqtt->deaf && now >= mqtt->deaf_ms)
+        mosquitto_disconnect(client); /* the next connection listens again */
+}
+
+/* What ended the connection; the error number stands in errno. */
+static int live_with(struct mqtt *mqtt, struct mosquitto *client)
+{
+    int code = MOSQ_ERR_SUCCESS, error = 0;
+    while (code == MOSQ_ERR_SUCCESS) {
+        errno = 0;
+        code = mosquitto_loop(client, TURN_MS, 1);
+        error = errno;
+        look_after(mqtt, client);
     }
+    leave(mqtt);
+    errno = error;
+    return code;
+}
+
+/* A broker that closes the connection to one protocol without a word may know the other. */
+static void choose_protocol(struct mqtt *mqtt, bool reached)
+{
+    if (mqtt->was_up)
+        mqtt->old_protocol = false;
+    else if (mqtt->other_protocol)
+        mqtt->old_protocol = true;
+    else if (reached && !mqtt->answered)
+        mqtt->old_protocol = !mqtt->old_protocol;
+}
+
+static void meet(struct mqtt *mqtt, struct mosquitto *client)
+{
+    if (mqtt->expected)
+        mark_young(mqtt);
+    mosquitto_int_option(client, MOSQ_OPT_PROTOCOL_VERSION,
+                         mqtt->old_protocol ? MQTT_PROTOCOL_V311 : MQTT_PROTOCOL_V5);
+    errno = 0;
+    int code = connect_to(mqtt, client);
+    bool reached = code == MOSQ_ERR_SUCCESS;
+    if (reached && enter(mqtt, client))
+        code = live_with(mqtt, client);
     if (code != MOSQ_ERR_SUCCESS)
         explain(mqtt, code, errno);
+    if (code == MOSQ_ERR_NOMEM)
+        mqtt->deaf_ms = now_ms() + DEAF_MS;
+    unmark_young(mqtt);
+    mqtt->expected = mqtt->was_up;
+    choose_protocol(mqtt, reached);
 }
 
 static void attempt(struct mqtt *mqtt)
@@ -328,7 +534,7 @@ static void attempt(struct mqtt *mqtt)
     struct mosquitto *client = client_new(mqtt, will, &trouble);
     if (client) {
         set_callbacks(client);
-        live_with(mqtt, client);
+        meet(mqtt, client);
         mosquitto_destroy(client);
         return;
     }
@@ -347,20 +553,54 @@ static bool wait_s(struct mqtt *mqtt, int seconds)
     clock_gettime(CLOCK_MONOTONIC, &until);
     until.tv_sec += seconds;
     int waited = 0;
-    while (!mqtt->stopping && waited != ETIMEDOUT)
+    while (!mqtt->stopping && !mqtt->retry && waited != ETIMEDOUT)
         waited = pthread_cond_timedwait(&mqtt->changed, &mqtt->mutex, &until);
+    mqtt->retry = false;
     return !mqtt->stopping;
+}
+
+static void recall(struct mqtt *mqtt)
+{
+    char path[MEMORY_PATH_MAX];
+    memcpy(path, mqtt->memory.path, sizeof(path));
+    memory_read(&mqtt->memory, path, &mqtt->settings);
+    pthread_mutex_lock(&mqtt->mutex);
+    for (int k = 0; k < mqtt->memory.alerts; k++)
+        tree_alert_stands(mqtt->tree, mqtt->memory.alert[k]);
+    pthread_mutex_unlock(&mqtt->mutex);
+}
+
+/* With the mutex held. */
+static void hold_back(struct mqtt *mqtt)
+{
+    int seconds = memory_hold_s(mqtt->memory.young);
+    char wait[32];
+    struct text text = text_in(wait, sizeof(wait));
+    if (seconds == 0)
+        return;
+    quantity_write(QUANTITY_DURATION_MS, (int64_t)seconds * MS_PER_S, &text);
+    set_trouble(mqtt,
+                "left alone: the last %d connections to %s ended with the end of sluiced. "
+                "Tried again after %s, or at once on `sluice reload`",
+                mqtt->memory.young, mqtt->memory.place, wait);
+    mqtt->tried = true;
+    wait_s(mqtt, seconds);
 }
 
 void *link_run(void *context)
 {
     struct mqtt *mqtt = context;
     int seconds = BACK_OFF_FIRST_S;
+    recall(mqtt);
+    mqtt->expected = true;
     pthread_mutex_lock(&mqtt->mutex);
+    hold_back(mqtt);
     while (!mqtt->stopping) {
         pthread_mutex_unlock(&mqtt->mutex);
         attempt(mqtt);
         pthread_mutex_lock(&mqtt->mutex);
+        if (mqtt->other_protocol)
+            continue; /* at once, in the one that it knows */
         mqtt->tried = true;
         if (mqtt->was_up)
             seconds = BACK_OFF_FIRST_S;

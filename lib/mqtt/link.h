@@ -8,6 +8,7 @@
 #include <mosquitto.h>
 #include <pthread.h>
 
+#include "mqtt/memory.h"
 #include "mqtt/mqtt.h"
 #include "mqtt/tree.h"
 
@@ -24,18 +25,34 @@ struct mqtt {
     struct mailbox *inbox;
     pthread_t thread;
 
+    /* The link's thread only. */
+    struct memory memory;
+    bool old_protocol; /* MQTT 3.1.1 this time */
+    bool expected;     /* the first attempt, or one after a connection: marked beforehand */
+    bool marked;       /* the memory says that a connection is young */
+    int64_t up_ms;     /* when the link came up, monotonic; 0: it is not up */
+    int64_t deaf_ms;   /* until when nothing is listened to, monotonic; 0: never */
+
     /* The library logs with a lock of its own held, which it also takes whenever we
      * publish: what it says is kept under a lock inside of both. */
     pthread_mutex_t detail_mutex;
     char detail[MQTT_TROUBLE_MAX]; /* the first thing the library complained of */
 
     pthread_mutex_t mutex;
-    pthread_cond_t changed; /* `stopping` or `ended` */
+    pthread_cond_t changed; /* `stopping`, `retry` or `ended` */
     bool stopping, ended, abandoned;
+    bool retry;          /* do not wait any longer */
+    bool deaf;           /* on this connection nothing is listened to */
+    bool answered;       /* this connection: CONNACK came, whatever it said */
+    bool told;           /* this attempt: `trouble` says already why it failed */
+    bool other_protocol; /* this attempt: the broker wants the older one */
+    int described;       /* counts descriptions; `subscribed_to` is that of the last SUBSCRIBE */
+    int subscribed_to;
     enum link_state link;
     struct mosquitto *client; /* NULL while LINK_DOWN */
     struct tree *tree;
     int under_way;    /* published, not yet acknowledged */
+    int orders;       /* topics of orders in it; those listened to follow */
     int subscription; /* message id of the one that makes the link LINK_UP */
     int barrier;      /* message id of the barrier, 0: none */
     int good_bye;     /* message id of the last one, 0: none */
@@ -67,6 +84,9 @@ void link_listen(struct mqtt *mqtt);
 
 /* inbox.c: one message has arrived. Takes the mutex. */
 void inbox_message(struct mqtt *mqtt, const struct mosquitto_message *message);
+
+/* With the mutex held: the orders of a new description. */
+void link_orders(struct mqtt *mqtt, const struct tree *old);
 
 /* client.c: a client ready to connect, or NULL and `trouble` says why not. */
 struct mosquitto *client_new(struct mqtt *mqtt, const char *will_topic, struct trouble *trouble);

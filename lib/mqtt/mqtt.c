@@ -64,8 +64,8 @@ static bool start_thread(struct mqtt *mqtt)
 }
 
 struct mqtt *mqtt_start(const struct mqtt_settings *settings, const char *home_name,
-                        const struct mqtt_property properties[], int count, struct mailbox *inbox,
-                        struct trouble *trouble)
+                        const struct mqtt_property properties[], int count, const char *memory_path,
+                        struct mailbox *inbox, struct trouble *trouble)
 {
     static pthread_once_t once = PTHREAD_ONCE_INIT;
     if (!settings_ok(settings, trouble))
@@ -83,6 +83,8 @@ struct mqtt *mqtt_start(const struct mqtt_settings *settings, const char *home_n
     mqtt->settings = *settings;
     mqtt->inbox = inbox;
     mqtt->tree = tree;
+    struct text path = text_in(mqtt->memory.path, sizeof(mqtt->memory.path));
+    text_add(&path, "%s", memory_path);
     struct text text = text_in(mqtt->trouble, sizeof(mqtt->trouble));
     text_add(&text, "%s:%d: not connected yet", settings->host, settings->port);
     init_locks(mqtt);
@@ -127,6 +129,7 @@ static void exchange(struct mqtt *mqtt, struct tree *tree)
     struct tree *old = mqtt->tree;
     tree_succeed(tree, old);
     mqtt->tree = tree;
+    link_orders(mqtt, old);
     link_pump(mqtt);
     if (mqtt->link == LINK_UP)
         tree_removed(tree, old, remove_topic, mqtt);
@@ -147,6 +150,14 @@ bool mqtt_describe(struct mqtt *mqtt, const char *home_name,
     }
     unlock(mqtt);
     return tree != NULL;
+}
+
+void mqtt_retry(struct mqtt *mqtt)
+{
+    lock(mqtt);
+    mqtt->retry = mqtt->link == LINK_DOWN;
+    pthread_cond_broadcast(&mqtt->changed);
+    unlock(mqtt);
 }
 
 void mqtt_value(struct mqtt *mqtt, int property, const char *value)
@@ -283,6 +294,8 @@ static bool wait_for_end(struct mqtt *mqtt)
 void mqtt_stop(struct mqtt *mqtt)
 {
     pthread_t thread = mqtt->thread;
+    const struct mqtt_settings settings = mqtt->settings;
+    char path[MEMORY_PATH_MAX];
     lock(mqtt);
     mqtt->stopping = true;
     say_good_bye(mqtt);
@@ -290,9 +303,11 @@ void mqtt_stop(struct mqtt *mqtt)
     bool ended = wait_for_end(mqtt);
     if (mqtt->client)
         mosquitto_disconnect(mqtt->client);
+    memcpy(path, mqtt->memory.path, sizeof(path));
     mqtt->abandoned = !ended; /* it frees all when the network lets go of it */
     unlock(mqtt);
     if (!ended) {
+        memory_forget(path, &settings); /* the end that comes is none of its doing */
         pthread_detach(thread);
         return;
     }

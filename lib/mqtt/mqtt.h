@@ -6,6 +6,11 @@
  * retained ones are ignored; each is checked against what the description says
  * the property takes, and handed to the loop as plain values.
  *
+ * Subscribed is what is ours, topic by topic, and no pattern. A broker that speaks MQTT 5
+ * is told the largest packet that we take; one that does not gets MQTT 3.1.1. What comes
+ * all the same and is too large for the process's memory ends the connection, and the next
+ * one listens to nothing for an hour.
+ *
  * libmosquitto runs in a thread of its own; its callbacks only copy into the
  * mailbox. */
 #ifndef SLUICE_MQTT_MQTT_H
@@ -18,6 +23,9 @@
 
 /* Ids hold a name of 31 letters and what is put before it. */
 enum { MQTT_ID_MAX = 48, MQTT_VALUE_MAX = 160, MQTT_TOPIC_MAX = 160, MQTT_FORMAT_MAX = 64 };
+
+/* The largest packet that we take: a description of the most loads has room in it. */
+enum { MQTT_PACKET_MAX = 256 * 1024 };
 
 struct mqtt_settings {
     bool enabled;       /* set where the mqtt: section is there */
@@ -61,10 +69,15 @@ struct mqtt_message {
 struct mqtt;
 
 /* Starts connecting in the background. `inbox` holds struct mqtt_message and
- * outlives it. Properties are copied; nodes are their distinct `node`s in order. */
+ * outlives it. Properties are copied; nodes are their distinct `node`s in order.
+ * `memory_path`: a small file of this room's own, kept from run to run; "": none. After two
+ * runs that ended while a connection was young, the broker is left alone for a while. */
 struct mqtt *mqtt_start(const struct mqtt_settings *settings, const char *home_name,
-                        const struct mqtt_property properties[], int count,
+                        const struct mqtt_property properties[], int count, const char *memory_path,
                         struct mailbox *inbox, struct trouble *trouble);
+
+/* Connects now, whatever it is waiting for: a person has asked. */
+void mqtt_retry(struct mqtt *mqtt);
 
 /* The description changed (reload): publishes init, the new description, removes
  * what is gone, ready. Values are kept by node and id. False: the old one stays, and

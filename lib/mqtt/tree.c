@@ -5,10 +5,12 @@
  * and a broker that returns is told how things are, not how they were.
  *
  * The way of a connection is one enum. The first message, $state = init, is also a
- * barrier: what the broker had retained below our root, from an earlier run with
- * other loads, arrives before its acknowledgement and is cleared away. Homie 5 wants
- * a rising version in the description, but what an earlier run counted up to is known
- * to nobody but the broker: it is read from there.
+ * barrier: the description that an earlier run left at the broker arrives before its
+ * acknowledgement. It says which topics stand there, so that those of loads that are
+ * gone are cleared away without asking for everything below the root, which would be
+ * an invitation to whoever may write there. Homie 5 wants a rising version in the
+ * description too: it goes on from that one. Alerts are in no description; which of
+ * them stand at the broker, the room's memory tells.
  *
  * $target (Homie 5, "Property Attributes") must be used for every update of a value
  * or never: properties that can be set have it, the others do not. */
@@ -20,8 +22,7 @@
 #include "core/text.h"
 #include "mqtt/description.h"
 
-/* At least as many alerts as the daemon has troubles, and the room's own. */
-enum { ALERTS_MAX = 80, ROOT_MAX = 72 };
+enum { ROOT_MAX = 72 };
 
 enum stage {
     AWAY,     /* no broker */
@@ -35,13 +36,15 @@ enum stage {
 
 struct slot {
     char value[MQTT_VALUE_MAX], target[MQTT_VALUE_MAX];
-    bool known; /* has a value */
+    bool known;  /* has a value */
+    bool stands; /* the broker has one */
     bool value_due, target_due;
 };
 
 struct alert {
     char id[MQTT_ID_MAX];
     char text[TREE_ALERT_MAX]; /* "": solved, to be removed from the broker */
+    bool stands;               /* the broker has it */
     bool used, due, own;
 };
 
@@ -51,7 +54,8 @@ struct tree {
     enum stage stage;
     int64_t version;
     char *description;
-    struct alert alerts[ALERTS_MAX];
+    struct alert alerts[TREE_ALERTS_MAX];
+    bool alerts_changed; /* which of them stand, since tree_alerts_standing */
     int due, cursor; /* how many slots are due, and where to look for the next */
     int count;
     struct mqtt_property *properties;
@@ -189,7 +193,7 @@ bool tree_target_dropped(struct tree *tree, int property)
 
 static struct alert *find_alert(struct tree *tree, const char *id)
 {
-    for (int k = 0; k < ALERTS_MAX; k++)
+    for (int k = 0; k < TREE_ALERTS_MAX; k++)
         if (tree->alerts[k].used && strcmp(tree->alerts[k].id, id) == 0)
             return &tree->alerts[k];
     return NULL;
@@ -197,7 +201,7 @@ static struct alert *find_alert(struct tree *tree, const char *id)
 
 static struct alert *new_alert(struct tree *tree, const char *id)
 {
-    for (int k = 0; k < ALERTS_MAX; k++) {
+    for (int k = 0; k < TREE_ALERTS_MAX; k++) {
         struct alert *alert = &tree->alerts[k];
         if (alert->used)
             continue;
@@ -236,8 +240,29 @@ bool tree_alert(struct tree *tree, const char *id, const char *text, bool own)
         return false;
     memcpy(alert->text, cut, sizeof(cut));
     alert->due = tree->stage != AWAY;
-    alert->used = alert->due || cut[0];
+    alert->used = alert->due || alert->stands || cut[0];
     return alert->due;
+}
+
+void tree_alert_stands(struct tree *tree, const char *id)
+{
+    char legal[MQTT_ID_MAX];
+    legal_id(legal, id);
+    struct alert *alert = legal[0] && !find_alert(tree, legal) ? new_alert(tree, legal) : NULL;
+    if (alert)
+        alert->stands = true;
+}
+
+bool tree_alerts_standing(struct tree *tree, char ids[static TREE_ALERTS_MAX][MQTT_ID_MAX],
+                          int *count)
+{
+    bool changed = tree->alerts_changed;
+    tree->alerts_changed = false;
+    *count = 0;
+    for (int k = 0; k < TREE_ALERTS_MAX; k++)
+        if (tree->alerts[k].used && tree->alerts[k].stands)
+            memcpy(ids[(*count)++], tree->alerts[k].id, MQTT_ID_MAX);
+    return changed;
 }
 
 void tree_own_alert_solved(struct tree *tree, const char *id)
@@ -252,9 +277,9 @@ void tree_own_alert_solved(struct tree *tree, const char *id)
 static void make_all_due(struct tree *tree)
 {
     for (int i = 0; i < tree->count; i++)
-        if (tree->slots[i].known)
+        if (tree->slots[i].known || tree->slots[i].stands)
             mark(tree, i, true, true);
-    for (int k = 0; k < ALERTS_MAX; k++)
+    for (int k = 0; k < TREE_ALERTS_MAX; k++)
         tree->alerts[k].due = tree->alerts[k].used;
 }
 
@@ -264,10 +289,10 @@ void tree_depart(struct tree *tree)
     tree->due = 0;
     for (int i = 0; i < tree->count; i++)
         tree->slots[i].value_due = tree->slots[i].target_due = false;
-    for (int k = 0; k < ALERTS_MAX; k++) {
+    for (int k = 0; k < TREE_ALERTS_MAX; k++) {
         struct alert *alert = &tree->alerts[k];
         alert->due = false;
-        alert->used = alert->used && alert->text[0];
+        alert->used = alert->used && (alert->text[0] || alert->stands);
     }
 }
 
@@ -275,13 +300,14 @@ void tree_arrive(struct tree *tree)
 {
     tree_depart(tree);
     tree->stage = ARRIVING;
-    make_all_due(tree);
 }
 
 void tree_cleared(struct tree *tree)
 {
-    if (tree->stage == CLEARING)
-        tree->stage = DESCRIBING;
+    if (tree->stage != CLEARING)
+        return;
+    tree->stage = DESCRIBING;
+    make_all_due(tree);
 }
 
 static void put(const struct tree *tree, struct tree_message *message, const char *topic,
@@ -313,6 +339,7 @@ static void put_slot(struct tree *tree, struct tree_message *message, int index)
     /* A retained message of no length is removed; an empty text is one byte of 0. */
     if (slot->known && message->length == 0)
         message->length = 1;
+    slot->stands = slot->known;
     tree->due--;
     *(target ? &slot->target_due : &slot->value_due) = false;
     tree->due += is_due(slot);
@@ -331,7 +358,7 @@ static bool put_due_slot(struct tree *tree, struct tree_message *message)
 static bool put_due_alert(struct tree *tree, struct tree_message *message)
 {
     char topic[MQTT_ID_MAX + 8];
-    for (int k = 0; k < ALERTS_MAX; k++) {
+    for (int k = 0; k < TREE_ALERTS_MAX; k++) {
         struct alert *alert = &tree->alerts[k];
         if (!alert->due)
             continue;
@@ -340,6 +367,8 @@ static bool put_due_alert(struct tree *tree, struct tree_message *message)
         put(tree, message, topic, alert->text);
         alert->due = false;
         alert->used = alert->text[0] != '\0';
+        tree->alerts_changed |= alert->stands != alert->used;
+        alert->stands = alert->used;
         return true;
     }
     return false;
@@ -406,27 +435,26 @@ static int find_property(const struct tree *tree, const char *path, const char *
     return -1;
 }
 
+int tree_count(const struct tree *tree)
+{
+    return tree->count;
+}
+
+bool tree_set_topic(const struct tree *tree, int property, char topic[static MQTT_TOPIC_MAX])
+{
+    if (!in_range(tree, property) || !tree->properties[property].settable)
+        return false;
+    struct text text = text_in(topic, MQTT_TOPIC_MAX);
+    text_add(&text, "%s/%s/%s/set", tree->root, tree->properties[property].node,
+             tree->properties[property].id);
+    return !text.full;
+}
+
 int tree_property_of_set(const struct tree *tree, const char *topic)
 {
     const char *path = below_root(tree, topic), *rest;
     int property = path ? find_property(tree, path, &rest) : -1;
     return property >= 0 && strcmp(rest, "/set") == 0 ? property : -1;
-}
-
-static bool owns(const struct tree *tree, const char *path)
-{
-    const char *rest;
-    if (strcmp(path, "$state") == 0 || strcmp(path, "$description") == 0)
-        return true;
-    for (int k = 0; k < ALERTS_MAX; k++)
-        if (tree->alerts[k].used && strncmp(path, "$alert/", 7) == 0 &&
-            strcmp(path + 7, tree->alerts[k].id) == 0)
-            return true;
-    int property = find_property(tree, path, &rest);
-    if (property < 0 || !tree->slots[property].known)
-        return false; /* a value from then would be taken for one from now */
-    return rest[0] == '\0' ||
-           (strcmp(rest, "/$target") == 0 && tree->properties[property].settable);
 }
 
 static bool same_text(const char *text, const void *bytes, size_t length)
@@ -444,14 +472,49 @@ static void mind_version(struct tree *tree, const void *payload, size_t length)
         describe(tree, theirs + 1);
 }
 
-bool tree_left_over(struct tree *tree, const char *topic, const void *payload, size_t length)
+bool tree_is_description(const struct tree *tree, const char *topic)
 {
     const char *path = below_root(tree, topic);
-    if (!path || length == 0 || tree->stage > CLEARING)
-        return false;
-    if (strcmp(path, "$description") == 0)
-        mind_version(tree, payload, length);
-    return !owns(tree, path);
+    return path && strcmp(path, "$description") == 0;
+}
+
+struct clearing {
+    struct tree *tree;
+    void (*remove)(void *context, const char *topic);
+    void *context;
+};
+
+/* A property of that earlier run: ours is marked, so that a value from then is not taken
+ * for one from now; another's goes. */
+static void clear_one(void *context, const char *node, const char *id, bool settable)
+{
+    const struct clearing *clearing = context;
+    struct tree *tree = clearing->tree;
+    char path[MQTT_TOPIC_MAX], topic[MQTT_TOPIC_MAX];
+    const char *rest;
+    struct text place = text_in(path, sizeof(path));
+    text_add(&place, "%s/%s", node, id);
+    int property = find_property(tree, path, &rest);
+    if (property >= 0)
+        tree->slots[property].stands = true;
+    for (int target = 0; target <= settable; target++) {
+        if (property >= 0 && (!target || tree->properties[property].settable))
+            continue;
+        struct text text = text_in(topic, sizeof(topic));
+        text_add(&text, "%s/%s%s", tree->root, path, target ? "/$target" : "");
+        if (!place.full && !text.full)
+            clearing->remove(clearing->context, topic);
+    }
+}
+
+void tree_description_found(struct tree *tree, const void *payload, size_t length,
+                            void (*remove)(void *context, const char *topic), void *context)
+{
+    struct clearing clearing = {tree, remove, context};
+    if (tree->stage > CLEARING)
+        return;
+    mind_version(tree, payload, length);
+    description_each(payload, length, clear_one, &clearing);
 }
 
 /* ---- one description after another
@@ -490,6 +553,7 @@ bool tree_succeed(struct tree *tree, const struct tree *old)
             take_over_slot(tree, i, old, old_index);
     }
     memcpy(tree->alerts, old->alerts, sizeof(tree->alerts));
+    tree->alerts_changed = old->alerts_changed;
     tree->stage = old->stage;
     if (!same && old->stage > CLEARING)
         tree->stage = RENEWING;

@@ -11,7 +11,8 @@
 
 #include "mqtt/mqtt.h"
 
-enum { TREE_ALERT_MAX = 200 };
+/* At least as many alerts as the daemon has troubles, and the room's own. */
+enum { TREE_ALERT_MAX = 200, TREE_ALERTS_MAX = 80 };
 
 struct tree;
 
@@ -48,25 +49,38 @@ void tree_own_alert_solved(struct tree *tree, const char *id);
 
 /* ---- what the broker has ---- */
 
+/* An earlier run left this alert there: it goes at the next connection, unless it is
+ * raised again before. */
+void tree_alert_stands(struct tree *tree, const char *id);
+/* The ids of those that stand there. True: others than when this was last asked. */
+bool tree_alerts_standing(struct tree *tree, char ids[static TREE_ALERTS_MAX][MQTT_ID_MAX],
+                          int *count);
+
 /* A new connection: everything is due, after what stood there has been looked at. */
 void tree_arrive(struct tree *tree);
 /* No connection: nothing is due until the next one. */
 void tree_depart(struct tree *tree);
-/* The barrier's acknowledgement came: all that the broker had retained has been seen. */
+/* The barrier's acknowledgement came: a description that the broker had has been seen. */
 void tree_cleared(struct tree *tree);
 /* The next message, no longer due from now on; false: none, or not yet. */
 bool tree_next(struct tree *tree, struct tree_message *message);
 
-/* A retained message below the root, while the barrier stands. True: it is left over
- * from another description and should be removed. A description's version is minded:
- * ours rises above it, unless they say the same. */
-bool tree_left_over(struct tree *tree, const char *topic, const void *payload, size_t length);
+bool tree_is_description(const struct tree *tree, const char *topic);
+/* The retained description, while the barrier stands: `remove` is called with each topic
+ * that it lists and ours does not. Its version is minded: ours rises above it, unless
+ * they say the same. */
+void tree_description_found(struct tree *tree, const void *payload, size_t length,
+                            void (*remove)(void *context, const char *topic), void *context);
 
 /* Calls `remove` with each topic that `old` may have on the broker and `tree` has not. */
 void tree_removed(const struct tree *tree, const struct tree *old,
                   void (*remove)(void *context, const char *topic), void *context);
 
 /* ---- what comes in ---- */
+
+/* The topic on which orders for this property come. False: it cannot be set, or is none. */
+bool tree_set_topic(const struct tree *tree, int property, char topic[static MQTT_TOPIC_MAX]);
+int tree_count(const struct tree *tree);
 
 /* The property whose /set topic this is, or -1. */
 int tree_property_of_set(const struct tree *tree, const char *topic);

@@ -50,7 +50,8 @@ struct mqtt *house_start(const struct mqtt_settings *settings, struct mailbox **
 {
     struct trouble trouble = {.text = ""};
     *inbox = mailbox_new(8, sizeof(struct mqtt_message));
-    struct mqtt *mqtt = mqtt_start(settings, "Wattle house", house, HOUSE_COUNT, *inbox, &trouble);
+    struct mqtt *mqtt =
+        mqtt_start(settings, "Wattle house", house, HOUSE_COUNT, "", *inbox, &trouble);
     ck_assert_msg(mqtt != NULL, "%s", trouble.text);
     house_values(mqtt);
     return mqtt;

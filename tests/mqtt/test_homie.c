@@ -280,18 +280,61 @@ START_TEST(test_reload_of_the_same_house_says_nothing)
 }
 END_TEST
 
-START_TEST(test_load_of_an_earlier_run_is_cleared_away)
+/* A run that ended without a good-bye: its description and its memory say what it left. */
+static void leave_an_earlier_run(void)
 {
-    struct mailbox *inbox;
+    broker_publish(&broker, "-t 'homie/5/sluice/$description' -r -m '{\"homie\":\"5.0\","
+                            "\"version\":7,\"nodes\":{\"old-load\":{\"properties\":{"
+                            "\"on\":{\"datatype\":\"boolean\"},\"mode\":{\"datatype\":"
+                            "\"string\",\"settable\":true}}},\"site\":{\"properties\":{"
+                            "\"grid-power\":{\"datatype\":\"integer\"}}}}}'");
     broker_publish(&broker, "-t homie/5/sluice/old-load/on -m true -r");
+    broker_publish(&broker, "-t homie/5/sluice/old-load/mode -m on -r");
     broker_publish(&broker, "-t 'homie/5/sluice/old-load/mode/$target' -m on -r");
+    broker_publish(&broker, "-t homie/5/sluice/site/grid-power -m -1 -r");
     broker_publish(&broker, "-t 'homie/5/sluice/$alert/long-ago' -m 'it hurt' -r");
     broker_publish(&broker, "-t homie/5/other-house/on/on -m true -r");
-    struct mqtt *mqtt = ready_house(&inbox);
+    rig_write(broker.folder, "memory", "alert long-ago\nalert ../x\nnonsense\n");
+}
+
+START_TEST(test_load_of_an_earlier_run_is_cleared_away)
+{
+    struct mailbox *inbox = mailbox_new(8, sizeof(struct mqtt_message));
+    struct mqtt_settings settings = rig_settings(&broker);
+    struct trouble trouble;
+    char memory[128];
+    leave_an_earlier_run();
+    snprintf(memory, sizeof(memory), "%s/memory", broker.folder);
+    struct mqtt *mqtt =
+        mqtt_start(&settings, "Wattle house", house, HOUSE_COUNT, memory, inbox, &trouble);
+    house_values(mqtt);
+    mqtt_value(mqtt, GRID_POWER, ""); /* not known now */
+    child_wait(tree, "homie/5/sluice/$state ready", line);
     struct seen seen = {cJSON_CreateObject()};
     retained(&broker, "homie/5/sluice/#", see, &seen);
+    ck_assert_ptr_null(at(&seen, "site/grid-power"));
+    mqtt_value(mqtt, GRID_POWER, "-1200");
+    child_wait(tree, "site/grid-power -1200", line);
+    cJSON_AddStringToObject(seen.topics, "site/grid-power", "-1200");
     ck_assert_int_eq(check_tree(&seen), HOUSE_COUNT);
+    ck_assert_double_eq(version_now(), 8);
     ck_assert_str_eq(retained_at(&broker, "homie/5/other-house/on/on", line), "true");
+    house_stop(mqtt, inbox);
+}
+END_TEST
+
+/* Whoever may write below the root cannot make us read it. */
+START_TEST(test_only_what_is_ours_is_subscribed_to)
+{
+    struct mailbox *inbox;
+    char text[MQTT_VALUE_MAX];
+    struct mqtt *mqtt = ready_house(&inbox);
+    broker_publish(&broker, "-t homie/5/sluice/water-heater/stranger/set -m on");
+    broker_publish(&broker, "-t homie/5/sluice/water-heater/power/set -m 5");
+    broker_publish(&broker, "-t homie/5/sluice/x -m y -r");
+    broker_publish(&broker, "-t homie/5/sluice/water-heater/mode/set -m on");
+    child_wait(tree, "mode/$target on", line);
+    ck_assert_uint_eq(mqtt_refused(mqtt, text), 0); /* none of them has come */
     house_stop(mqtt, inbox);
 }
 END_TEST
@@ -314,7 +357,7 @@ START_TEST(test_version_rises_across_runs_only_when_the_house_has_changed)
     run_once();
     ck_assert_double_eq(version_now(), first);
     inbox = mailbox_new(8, sizeof(struct mqtt_message));
-    struct mqtt *mqtt = mqtt_start(&settings, "Another house", house, MODE, inbox, &trouble);
+    struct mqtt *mqtt = mqtt_start(&settings, "Another house", house, MODE, "", inbox, &trouble);
     child_wait(tree, "$state ready", line);
     ck_assert_double_eq(version_now(), first + 1);
     house_stop(mqtt, inbox);
@@ -333,14 +376,14 @@ START_TEST(test_ids_that_homie_does_not_allow_are_refused_by_name)
     for (size_t i = 0; i < sizeof(bad) / sizeof(bad[0]); i++) {
         struct mqtt_property property = house[ON];
         snprintf(property.id, sizeof(property.id), "%s", bad[i]);
-        ck_assert_ptr_null(mqtt_start(&settings, "House", &property, 1, inbox, &trouble));
+        ck_assert_ptr_null(mqtt_start(&settings, "House", &property, 1, "", inbox, &trouble));
         ck_assert_ptr_nonnull(strstr(trouble.text, "a-z"));
     }
     struct mqtt_property twice[] = {house[ON], house[ON]};
-    ck_assert_ptr_null(mqtt_start(&settings, "House", twice, 2, inbox, &trouble));
+    ck_assert_ptr_null(mqtt_start(&settings, "House", twice, 2, "", inbox, &trouble));
     ck_assert_ptr_nonnull(strstr(trouble.text, "water-heater/on"));
     snprintf(settings.device, sizeof(settings.device), "my/house");
-    ck_assert_ptr_null(mqtt_start(&settings, "House", house, 1, inbox, &trouble));
+    ck_assert_ptr_null(mqtt_start(&settings, "House", house, 1, "", inbox, &trouble));
     mailbox_free(inbox);
 }
 END_TEST
@@ -375,6 +418,7 @@ int main(void)
     tcase_add_test(cases, test_reload_removes_what_is_gone_and_keeps_what_stays);
     tcase_add_test(cases, test_reload_of_the_same_house_says_nothing);
     tcase_add_test(cases, test_load_of_an_earlier_run_is_cleared_away);
+    tcase_add_test(cases, test_only_what_is_ours_is_subscribed_to);
     tcase_add_test(cases, test_version_rises_across_runs_only_when_the_house_has_changed);
     tcase_add_test(cases, test_ids_that_homie_does_not_allow_are_refused_by_name);
     tcase_add_test(cases, test_broker_is_not_needed_to_start_and_to_stop);

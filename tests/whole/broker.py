@@ -25,11 +25,11 @@ def free_port():
 class Broker:
     """Forgets everything when it stops."""
 
-    def __init__(self, folder):
+    def __init__(self, folder, more=""):
         self.port = free_port()
         os.chmod(folder, 0o755)  # it gives up root's rights
         self.configuration = folder / "mosquitto.conf"
-        self.configuration.write_text(CONFIGURATION.format(port=self.port))
+        self.configuration.write_text(CONFIGURATION.format(port=self.port) + more)
         self.start()
 
     def start(self):
@@ -51,6 +51,10 @@ class Broker:
                         "-s" if payload else "-n", *words], input=payload, check=True,
                        timeout=PATIENCE_S)
 
+    def publish_file(self, topic, path, *words):
+        subprocess.run(["mosquitto_pub", "-p", str(self.port), "-q", "2", "-t", topic, "-f", path,
+                        *words], check=True, timeout=PATIENCE_S)
+
     def order(self, node, property_id, payload, *words):
         data = payload if isinstance(payload, bytes) else payload.encode()
         self.publish(f"{ROOT}/{node}/{property_id}/set", data, *words)
@@ -59,13 +63,14 @@ class Broker:
 class Topics:
     """All that stands below the device's root, as it comes; and what has ever come."""
 
-    def __init__(self, broker):
+    def __init__(self, broker, *below):
+        """`below`: what to follow there; all of it unless said."""
         self.news = threading.Condition()
         self.now, self.ever = {}, []
+        words = [word for topic in below or ["#"] for word in ("-t", f"{ROOT}/{topic}")]
         self.process = subprocess.Popen(
-            ["mosquitto_sub", "-p", str(broker.port), "-q", "1", "-F", "%t %x", "-t",
-             f"{ROOT}/#"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-            text=True)
+            ["mosquitto_sub", "-p", str(broker.port), "-q", "1", "-F", "%t %x", *words],
+            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
         self.listener = threading.Thread(target=self.listen, daemon=True)
         self.listener.start()
 
