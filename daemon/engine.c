@@ -121,6 +121,22 @@ static void note_event(struct site *site, const struct rules_event *event)
     case EVENT_SATISFIED:
         site_note(site, name, "satisfied: the thermostat has opened");
         break;
+    case EVENT_NO_DRAW:
+        site_note(site, name,
+                  "draws nothing when on: not known why (possible element, breaker, "
+                  "contactor or thermostat; isolate before opening)");
+        break;
+    case EVENT_STUCK:
+        site_note(site, name,
+                  "off, but the meter did not fall by its %" PRId64
+                  " W: possible contact that stays closed; isolate before opening",
+                  event->number);
+        break;
+    case EVENT_FLOOR_UNPROVEN:
+        site_note(site, name,
+                  "floor %d was run, but nothing shows whether it drew: not known if met",
+                  (int)event->number + 1);
+        break;
     case EVENT_POWER_DIFFERS:
         site_note(site, name, "draws %" PRId64 " W, more than 12 %% off its nameplate of %d W",
                   event->number, site->settings->loads[event->load].power_w);

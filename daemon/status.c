@@ -230,7 +230,8 @@ static void add_draw(struct site *site, uint16_t load, cJSON *to)
                                         [DRAW_WAITING] = "waiting",
                                         [DRAW_SEEN] = "seen",
                                         [DRAW_OPEN] = "open",
-                                        [DRAW_ASSUMED] = "assumed"};
+                                        [DRAW_ASSUMED] = "assumed",
+                                        [DRAW_STUCK] = "stuck"};
     const struct draw_view *draw = rules_draw(&site->memory, load);
     bool known = draw_is_known(site, load, draw);
     bool was_seen = draw->state == DRAW_SEEN && !known;

@@ -22,7 +22,7 @@ void rules_learn(const struct rules_settings *settings, struct rules_memory *mem
     memory->learns = true;
     memory->heat_tick = (struct mono){0};
     learns->heat = heat;
-    learns->opened_heard = learns->draw.view.opened_at.mono; /* what was remembered is no news */
+    learns->opened_heard = learns->draw.supposed_at.mono; /* what was remembered is no news */
     heat_begin(&with->water, heat);
 }
 
@@ -43,7 +43,9 @@ void rules_learn_no_more(const struct rules_settings *settings, struct rules_mem
  * heat then soon passes what the store can have taken. Switching off will tell. */
 static void doubt_draw(const struct load_settings *load, struct load_memory *memory)
 {
-    if (load_is_on(memory) && !load->metered && memory->draw.view.state == DRAW_SEEN)
+    const struct draw_view *view = &memory->draw.view;
+    bool draws = view->state == DRAW_SEEN || view->state == DRAW_ASSUMED;
+    if (load_is_on(memory) && !load->metered && draws)
         memory->doubted |= heat_overflows(&load->water, memory->heat);
 }
 
@@ -53,17 +55,17 @@ static void doubt_draw(const struct load_settings *load, struct load_memory *mem
 static void prove_opening(const struct load_settings *load, struct load_memory *memory)
 {
     const struct draw_memory *draw = &memory->draw;
-    if (load_is_on(memory) && draw->view.state != DRAW_SEEN)
+    if (load_is_on(memory) && draw->view.state == DRAW_OPEN)
         memory->doubted = false; /* it shows its opening by itself */
     bool heard = memory->opened_unproven, doubted = memory->doubted;
     if (load_is_on(memory) && draw->view.state == DRAW_SEEN && !doubted)
         memory->opened_unproven = heard = false; /* it draws again */
-    if (!(heard || doubted) || memory->state != STATE_OFF || memory->relief)
+    if (!(heard || doubted) || memory->state != STATE_OFF || draw->stop == STOP_PENDING)
         return;
     memory->opened_unproven = memory->doubted = false;
-    if (draw->has_before && draw->before_w - draw->last_w > draw->view.power_w / 2)
+    if (draw->stop == STOP_FELL)
         heat_found(&load->water, memory->heat, true);
-    else if (draw->has_before || heard)
+    else if (draw->stop == STOP_FLAT || heard)
         heat_full(&load->water, memory->heat);
 }
 
@@ -71,9 +73,9 @@ static void prove_opening(const struct load_settings *load, struct load_memory *
 static void hear_thermostat(const struct load_settings *load, struct load_memory *memory)
 {
     const struct draw_view *draw = &memory->draw.view;
-    bool opened = draw->has_opened && draw->opened_at.mono.ms != memory->opened_heard.ms;
-    if (opened) {
-        memory->opened_heard = draw->opened_at.mono;
+    struct mono supposed_at = memory->draw.supposed_at.mono;
+    if (supposed_at.ms != memory->opened_heard.ms) {
+        memory->opened_heard = supposed_at;
         memory->asked = false;
         memory->opened_unproven = !load->metered;
         if (load->metered)

@@ -23,12 +23,22 @@ static bool is_past(const struct turn *turn, const struct floor_settings *settin
     return settings->measure == FLOOR_SATISFIED && now <= floor->deadline_ms - MS_PER_DAY;
 }
 
+static void book_floor(const struct turn *turn, const struct load_memory *memory,
+                       const struct floor_settings *settings, struct floor_memory *floor,
+                       int64_t energy_mj)
+{
+    int64_t done = settings->measure == FLOOR_ENERGY ? energy_mj : turn->dt;
+    floor->done += done;
+    if (memory->draw.view.state == DRAW_ASSUMED)
+        floor->unproven += done;
+}
+
 static void book_floors(const struct turn *turn, const struct load_settings *load,
                         struct load_memory *memory, int64_t energy_mj)
 {
     for (uint8_t k = 0; k < load->floor_count; k++)
         if (!is_past(turn, &load->floor[k], &memory->floor[k]))
-            memory->floor[k].done += load->floor[k].measure == FLOOR_ENERGY ? energy_mj : turn->dt;
+            book_floor(turn, memory, &load->floor[k], &memory->floor[k], energy_mj);
 }
 
 static void book_denial(const struct load_settings *load, struct load_memory *memory, int64_t dt)
@@ -38,21 +48,32 @@ static void book_denial(const struct load_settings *load, struct load_memory *me
             memory->floor[k].denied_ms[memory->denied] += dt;
 }
 
+static bool counts_as_drawing(const struct load_memory *memory)
+{
+    enum draw_state state = memory->draw.view.state;
+    return state == DRAW_STUCK ||
+           (load_is_on(memory) && (state == DRAW_SEEN || state == DRAW_ASSUMED));
+}
+
+static void book_on(struct load_memory *memory, int64_t dt)
+{
+    memory->on_today_ms += dt;
+    memory->total.on_ms += dt;
+    memory->today.on_ms += dt;
+}
+
 /* `grid_left_w` is the import that no lower load has taken up yet; negative where
  * it is not known, and then all of a load's draw counts as bought. */
 static int64_t book_load(struct turn *turn, uint16_t index, int64_t grid_left_w)
 {
     const struct load_settings *load = &turn->settings->loads[index];
     struct load_memory *memory = &turn->memory->loads[index];
-    if (!load_is_on(memory)) {
+    if (load_is_on(memory))
+        book_on(memory, turn->dt);
+    else
         book_denial(load, memory, turn->dt);
-        return grid_left_w;
-    }
-    memory->on_today_ms += turn->dt;
-    memory->total.on_ms += turn->dt;
-    memory->today.on_ms += turn->dt;
     struct draw_view *draw = &memory->draw.view;
-    if (draw->state != DRAW_SEEN && draw->state != DRAW_ASSUMED)
+    if (!counts_as_drawing(memory))
         return grid_left_w;
     int64_t grid_w = grid_left_w < 0 ? draw->draw_w : minimum_64(draw->draw_w, grid_left_w);
     int64_t spare_mj = (draw->draw_w - grid_w) * turn->dt;
@@ -60,9 +81,10 @@ static int64_t book_load(struct turn *turn, uint16_t index, int64_t grid_left_w)
     add_energy(&memory->total, spare_mj, grid_mj, turn->dt);
     add_energy(&memory->today, spare_mj, grid_mj, turn->dt);
     book_floors(turn, load, memory, spare_mj + grid_mj);
+    memory->draw.heated_mj += spare_mj + grid_mj;
     if (memory->heat)
         heat_heated(memory->heat, spare_mj + grid_mj);
-    if (draw->state == DRAW_SEEN) {
+    if (draw->state != DRAW_ASSUMED) {
         draw->has_drawn = true;
         draw->drawn_at.ms = turn->t;
     }
@@ -108,7 +130,7 @@ void book_day(struct turn *turn)
 }
 
 /* A moment later than now was told by a clock that was wrong. Mono knows better. */
-static void correct_opening(const struct turn *turn, struct moment *opened)
+static void correct_moment(const struct turn *turn, struct moment *opened)
 {
     if (opened->wall.ms > turn->w)
         opened->wall.ms = turn->w - at_least_0(turn->t - opened->mono.ms);
@@ -117,8 +139,10 @@ static void correct_opening(const struct turn *turn, struct moment *opened)
 void look_back(struct turn *turn)
 {
     struct rules_memory *memory = turn->memory;
-    for (uint16_t i = 0; i < turn->settings->load_count; i++)
-        correct_opening(turn, &memory->loads[i].draw.view.opened_at);
+    for (uint16_t i = 0; i < turn->settings->load_count; i++) {
+        correct_moment(turn, &memory->loads[i].draw.view.opened_at);
+        correct_moment(turn, &memory->loads[i].draw.supposed_at);
+    }
     if (memory->unchecked && memory->holiday_back.ms - turn->w > ORDER_LONGEST_HOLIDAY_MS)
         memory->holiday_back.ms = 0;
 }

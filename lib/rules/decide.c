@@ -60,7 +60,8 @@ static bool is_returning(struct turn *turn, uint16_t index)
         return false;
     }
     const struct draw_view *draw = &memory->draw.view;
-    return !memory->satisfied && !(draw->has_opened && draw->opened_at.wall.ms >= from);
+    bool satisfied = memory->satisfied && !draw->unexplained;
+    return !satisfied && !(draw->has_opened && draw->opened_at.wall.ms >= from);
 }
 
 static bool is_within_hours(const struct turn *turn, uint16_t index)
@@ -82,8 +83,11 @@ static bool automatic_is_allowed(const struct turn *turn, uint16_t index)
 
 static bool floor_speaks(const struct turn *turn, uint16_t index)
 {
-    const struct load_notes *notes = &turn->memory->loads[index].notes;
-    if (!automatic_is_allowed(turn, index))
+    const struct load_memory *memory = &turn->memory->loads[index];
+    const struct load_notes *notes = &memory->notes;
+    /* switching off shows whether the thermostat has opened */
+    bool proves = memory->draw.view.supposed && load_is_on(memory);
+    if (proves || !automatic_is_allowed(turn, index))
         return false;
     return is_away(turn, index) ? notes->returning : notes->due_floor >= 0;
 }
@@ -363,6 +367,13 @@ static enum basis firm_wish(const struct turn *turn, uint16_t index)
     return ahead_speaks(turn, index) ? BASIS_AHEAD : BASIS_NONE;
 }
 
+static enum reason_code satisfied_code(const struct draw_view *draw)
+{
+    if (draw->supposed)
+        return REASON_OFF_SUPPOSED;
+    return draw->unexplained ? REASON_OFF_NO_DRAW : REASON_OFF_SATISFIED;
+}
+
 /* Why a load that nothing speaks for stands still. */
 static struct reason idle_reason(const struct turn *turn, uint16_t index)
 {
@@ -379,7 +390,7 @@ static struct reason idle_reason(const struct turn *turn, uint16_t index)
     if (load_daily_left_ms(turn, index) <= 0)
         return reason_of(REASON_OFF_DAILY_MAXIMUM, load->daily_max_ms, 0, 0);
     if (memory->satisfied)
-        return reason_of(REASON_OFF_SATISFIED, memory->retry_at.ms - turn->t, 0, 0);
+        return reason_of(satisfied_code(&memory->draw.view), memory->retry_at.ms - turn->t, 0, 0);
     if (!load->uses_spare)
         return reason_of(REASON_OFF_IDLE, 0, 0, 0);
     if (memory->not_worth)

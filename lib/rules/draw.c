@@ -1,49 +1,36 @@
-/* draw.c - what the one meter shows of each load.
+/* draw.c - what shows of each load.
  *
- * Most loads have no meter of their own. But a contactor closes at a moment that
- * we know, so the step of the grid's power at that moment is the load's; and a
- * thermostat that opens is a step of the same size the other way while nothing
- * was ordered. A step counts when its size fits within 15 % (and 50 W), seen over
- * one reading or two, since a meter may average over the change. Household
- * appliances of the very same size can deceive this; the worst that follows is a
- * trial too early or too late, since a load believed satisfied is tried again.
+ * Most loads have no meter of their own. But a contactor closes and opens at a moment
+ * that we know, so the step of what the house takes (observe.c) at that moment is the
+ * load's; and a thermostat that opens is a step of the same size down while nothing was
+ * ordered. Steps count only where they can be told from all else: nothing else switching,
+ * the size within 15 % (and 50 W), and no step at all where it stays within a quarter.
  *
- * What nothing can show (a request in its own time, a set-point, a dead meter) is
- * assumed to draw: a floor must be kept without a meter too. So is a load without a
- * thermostat, which cannot stop by itself: there a step is somebody else's. */
+ * What nothing can show (a request in its own time, a set-point, a meter that is away) is
+ * counted as drawing, for a floor must be kept without a meter too; but that is no
+ * evidence, and is told as such. What an element that draws nothing means is judged in
+ * proof.c. */
 #include "turn.h"
 
-enum {
-    SHOW_MS = 10 * MS_PER_S,
-    HEATED_MS = MS_PER_MIN,
-    FIT_W = 50,
-    FIT_PERCENT = 15,
-    NAMEPLATE_PERCENT = 12
-};
+enum { FIT_W = 50, FIT_PERCENT = 15, NAMEPLATE_PERCENT = 12 };
 
-/* What the house takes where the sun is measured too, for then a cloud is no step;
- * else what the grid gives. */
-static int32_t power_on_phases(const struct turn *turn, const struct load_settings *load)
+static int64_t allowed_w(int64_t power_w)
 {
-    const struct reading *reading = turn->input->reading;
-    int32_t solar_w = solar_is_fresh(reading) ? reading->solar_power_w : 0;
-    if (turn->settings->phase_count == 1 || !(reading->has & HAS_PHASE_POWER))
-        return reading->grid_power_w + solar_w;
-    int32_t power_w = 0;
-    for (unsigned phase = 0; phase < PHASES; phase++)
-        if (load->phases & (1u << phase))
-            power_w += reading->phase_power_w[phase];
-    return power_w;
+    return power_w * FIT_PERCENT / 100 + FIT_W;
 }
 
 static bool fits(int64_t step_w, int64_t power_w)
 {
     int64_t off_w = step_w - power_w;
-    int64_t allowed_w = power_w * FIT_PERCENT / 100 + FIT_W;
-    return off_w >= -allowed_w && off_w <= allowed_w;
+    return off_w >= -allowed_w(power_w) && off_w <= allowed_w(power_w);
 }
 
-static void enter(struct turn *turn, struct draw_view *view, enum draw_state state, int32_t draw_w)
+static bool stayed(int64_t step_w, int64_t power_w)
+{
+    return step_w >= -(power_w / 4) && step_w <= power_w / 4;
+}
+
+void draw_enter(struct turn *turn, struct draw_view *view, enum draw_state state, int32_t draw_w)
 {
     if (view->state != state)
         view->since.ms = turn->t;
@@ -83,60 +70,108 @@ static void learn_power(struct turn *turn, uint16_t index, int32_t measured_w)
     tell_if_off_nameplate(turn, index, was_measured, was_w);
 }
 
+/* ---- a start ------------------------------------------------------------------ */
+
+static void no_step_at_start(struct turn *turn, uint16_t index)
+{
+    struct draw_view *view = &turn->memory->loads[index].draw.view;
+    draw_enter(turn, view, DRAW_OPEN, 0);
+    if (!turn->settings->loads[index].thermostat)
+        proof_none(turn, index); /* it cannot stop drawing by itself */
+}
+
+/* What the meter may still have to show, and until when it is waited for. */
+static bool can_wait(struct turn *turn, const struct load_memory *memory, bool shows)
+{
+    int64_t shown_at = memory->since.ms + SHOW_MS, most = memory->since.ms + 3 * SHOW_MS;
+    bool will_show = !shows && turn->seeing && memory->draw.has_before;
+    if (turn->t >= shown_at && (!will_show || turn->t >= most))
+        return false;
+    turn_soon(turn, shown_at);
+    turn_soon(turn, most);
+    if (will_show)
+        turn_soon(turn, turn->t + MS_PER_S); /* the next look */
+    return true;
+}
+
+static void wait_for_start(struct turn *turn, uint16_t index)
+{
+    struct load_memory *memory = &turn->memory->loads[index];
+    struct draw_memory *draw = &memory->draw;
+    if (memory->state != STATE_ON)
+        return;
+    bool shows = level_shows(turn, memory);
+    int32_t step_w = draw->level_w - draw->before_w, power_w = draw->view.power_w;
+    if (shows && step_w >= power_w / 2) {
+        bool take_step =
+            !draw->view.power_measured && !draw->mixed && is_credible(turn, index, step_w);
+        draw_enter(turn, &draw->view, DRAW_SEEN, take_step ? step_w : power_w);
+        return;
+    }
+    if (can_wait(turn, memory, shows))
+        return;
+    /* behind a throttled inverter the roof may have made up for it at once */
+    bool hidden = memory->basis == BASIS_PROBE || draw->stop_from == DRAW_STUCK || draw->mixed;
+    if (shows && !hidden && stayed(step_w, power_w))
+        no_step_at_start(turn, index);
+    else
+        draw_enter(turn, &draw->view, DRAW_ASSUMED, power_w);
+}
+
+/* ---- while it is on ------------------------------------------------------------- */
+
 /* Believed only once it has lasted: the edge of a cloud goes and comes back. */
 static void seems_open(struct turn *turn, uint16_t index)
 {
     struct draw_memory *draw = &turn->memory->loads[index].draw;
     draw->opened_in_run =
         turn->settings->loads[index].thermostat && turn->t - draw->view.since.ms >= HEATED_MS;
-    enter(turn, &draw->view, DRAW_OPEN, 0);
+    draw->shut_w = draw->had_w;
+    draw_enter(turn, &draw->view, DRAW_OPEN, 0);
 }
 
-static void wait_for_step(struct turn *turn, uint16_t index)
+/* With the sun measured too the level is all that the house takes. */
+static bool takes_too_little(const struct turn *turn, const struct draw_memory *draw)
 {
-    struct load_memory *memory = &turn->memory->loads[index];
-    struct draw_memory *draw = &memory->draw;
-    bool can_tell = turn->fresh && draw->has_before && draw->seen > 0;
-    int32_t step_w = draw->last_w - draw->before_w;
-    if (can_tell && memory->state == STATE_ON && step_w >= draw->view.power_w / 2) {
-        bool take_step = !draw->view.power_measured && is_credible(turn, index, step_w);
-        enter(turn, &draw->view, DRAW_SEEN, take_step ? step_w : draw->view.power_w);
-        return;
-    }
-    int64_t shown_at = memory->since.ms + SHOW_MS;
-    if (memory->state != STATE_ON || turn->t < shown_at) {
-        if (memory->state == STATE_ON)
-            turn_soon(turn, shown_at);
-        return;
-    }
-    /* behind a throttled inverter the roof may have made up for it at once */
-    bool hidden = memory->basis == BASIS_PROBE;
-    if (can_tell && !hidden && turn->settings->loads[index].thermostat)
-        enter(turn, &draw->view, DRAW_OPEN, 0);
-    else
-        enter(turn, &draw->view, DRAW_ASSUMED, draw->view.power_w);
+    return turn->settings->solar && draw->has_level &&
+           draw->level_w < draw->view.draw_w - allowed_w(draw->view.draw_w);
 }
 
 static void watch_step(struct turn *turn, uint16_t index)
 {
     struct draw_memory *draw = &turn->memory->loads[index].draw;
+    struct draw_view *view = &draw->view;
     /* Another load's switching would be mistaken for this one's thermostat. */
-    if (draw->seen < 2 || turn->switching_count > 0 || !turn->settings->loads[index].thermostat)
+    if (!draw->has_had || turn->switching_count > 0 || !turn->settings->loads[index].thermostat)
         return;
-    int32_t power_w = draw->view.state == DRAW_SEEN ? draw->view.draw_w : draw->view.power_w;
-    int32_t one_w = draw->last_w - draw->previous_w;
-    if (draw->view.state == DRAW_SEEN && fits(-one_w, power_w))
+    int32_t step_w = draw->level_w - draw->had_w;
+    if (view->state == DRAW_SEEN &&
+        (fits(-(int64_t)step_w, view->draw_w) || takes_too_little(turn, draw))) {
         seems_open(turn, index);
-    else if (draw->view.state == DRAW_OPEN && fits(one_w, power_w))
-        enter(turn, &draw->view, DRAW_SEEN, one_w);
+    } else if (view->state == DRAW_OPEN) {
+        bool came_back = draw->opened_in_run && turn->t - view->since.ms < SATISFIED_SETTLE_MS &&
+                         fits((int64_t)draw->level_w - draw->shut_w + view->power_w, view->power_w);
+        if (fits(step_w, view->power_w))
+            draw_enter(turn, view, DRAW_SEEN, step_w);
+        else if (came_back)
+            draw_enter(turn, view, DRAW_SEEN, view->power_w);
+    }
 }
 
-static void note_power(struct draw_memory *draw, int32_t power_w)
+/* What was seen holds until something could have changed it unseen. */
+static void watch_unseen(struct turn *turn, uint16_t index)
 {
-    draw->previous_w = draw->last_w;
-    draw->last_w = power_w;
-    if (draw->seen < 2)
-        draw->seen++;
+    struct draw_memory *draw = &turn->memory->loads[index].draw;
+    struct draw_view *view = &draw->view;
+    if (view->state == DRAW_SEEN && !turn->seeing) {
+        draw->was_seen = true;
+        draw->shut_w = draw->seen_w;
+        draw_enter(turn, view, DRAW_ASSUMED, view->draw_w);
+    } else if (view->state == DRAW_ASSUMED && draw->was_seen && draw->has_level) {
+        draw->was_seen = false;
+        if (draw->level_w >= draw->shut_w - view->draw_w / 2 && !takes_too_little(turn, draw))
+            draw_enter(turn, view, DRAW_SEEN, view->draw_w);
+    }
 }
 
 static void watch_metered(struct turn *turn, uint16_t index, int32_t power_w)
@@ -147,11 +182,14 @@ static void watch_metered(struct turn *turn, uint16_t index, int32_t power_w)
     if (power_w > load_start_w(load, memory) / 4) {
         if (load->kind == LOAD_SWITCHED || load->kind == LOAD_REQUEST)
             learn_power(turn, index, power_w);
-        enter(turn, view, DRAW_SEEN, power_w);
+        draw_enter(turn, view, DRAW_SEEN, power_w);
     } else if (view->state == DRAW_SEEN) {
         seems_open(turn, index);
+        if (!load->thermostat)
+            proof_none(turn, index);
     } else if (memory->state == STATE_ON && turn->t >= memory->since.ms + SHOW_MS) {
-        enter(turn, view, DRAW_OPEN, 0);
+        if (view->state != DRAW_OPEN)
+            no_step_at_start(turn, index);
     } else if (memory->state == STATE_ON) {
         turn_soon(turn, memory->since.ms + SHOW_MS);
     }
@@ -164,59 +202,83 @@ static void watch_unmetered(struct turn *turn, uint16_t index)
     struct draw_view *view = &memory->draw.view;
     if (load->kind != LOAD_SWITCHED) {
         if (memory->state == STATE_ON)
-            enter(turn, view, DRAW_ASSUMED, load_expected_w(load, memory));
+            draw_enter(turn, view, DRAW_ASSUMED, load_expected_w(load, memory));
         return;
     }
     if (view->state == DRAW_WAITING)
-        wait_for_step(turn, index);
-    else if (turn->fresh && turn->input->reading->grid.sequence != turn->memory->last_sequence)
+        wait_for_start(turn, index);
+    else if (turn->look)
         watch_step(turn, index);
+    watch_unseen(turn, index);
 }
 
-static void note_opening(struct turn *turn, uint16_t index)
+/* ---- a stop ------------------------------------------------------------------- */
+
+static void stop_is(struct turn *turn, uint16_t index, enum stop_seen seen)
 {
     struct draw_memory *draw = &turn->memory->loads[index].draw;
-    if (!draw->opened_in_run)
-        return; /* a trial without draw: satisfied, but nothing was heated in it */
-    draw->view.has_opened = true;
-    draw->view.opened_at = turn->input->now;
-    turn_event(turn, EVENT_SATISFIED, index, 0);
-}
-
-static void watch_satisfied(struct turn *turn, uint16_t index)
-{
-    const struct load_settings *load = &turn->settings->loads[index];
-    struct load_memory *memory = &turn->memory->loads[index];
-    const struct draw_view *view = &memory->draw.view;
-    if (view->state == DRAW_SEEN) {
-        memory->satisfied = false;
-    } else if (view->state == DRAW_OPEN && load->thermostat && !memory->satisfied) {
-        bool heated = memory->draw.opened_in_run ||
-                      (view->has_drawn && turn->t - view->drawn_at.ms <= TRIAL_COUNTS_MS);
-        turn_soon(turn, view->since.ms + SATISFIED_SETTLE_MS);
-        if (heated && turn->t - view->since.ms >= SATISFIED_SETTLE_MS) {
-            memory->satisfied = true;
-            memory->retry_at.ms = turn->t + load->retry_ms;
-            note_opening(turn, index);
-        }
-    } else if (memory->satisfied && memory->state == STATE_OFF) {
-        if (turn->t >= memory->retry_at.ms)
-            memory->satisfied = false;
-        else
-            turn_soon(turn, memory->retry_at.ms);
+    draw->stop = (uint8_t)seen;
+    /* The step down tells what the load really takes: the one at its start has the rush
+     * of a motor or a cold element in it. */
+    if (seen == STOP_FELL && !draw->mixed)
+        learn_power(turn, index, draw->before_w - draw->level_w);
+    if (seen == STOP_FLAT && draw->stop_from == DRAW_SEEN && !turn->memory->loads[index].doubted) {
+        draw_enter(turn, &draw->view, DRAW_STUCK, draw->stop_draw_w);
+        turn_event(turn, EVENT_STUCK, index, draw->stop_draw_w);
     }
+    proof_stop(turn, index);
 }
 
-/* The step down tells what the load really takes: the one at its start has the rush
- * of a motor or a cold element in it. */
-static void learn_from_stop(struct turn *turn, uint16_t index)
+static void wait_for_stop(struct turn *turn, uint16_t index)
 {
     struct load_memory *memory = &turn->memory->loads[index];
+    struct draw_memory *draw = &memory->draw;
+    if (memory->state != STATE_OFF)
+        return;
+    bool shows = level_shows(turn, memory);
+    int32_t fall_w = draw->before_w - draw->level_w, power_w = draw->view.power_w;
+    if (shows && fall_w >= power_w / 2)
+        stop_is(turn, index, STOP_FELL);
+    else if (!can_wait(turn, memory, shows))
+        stop_is(turn, index,
+                shows && !draw->mixed && stayed(fall_w, power_w) ? STOP_FLAT : STOP_UNSEEN);
+}
+
+static void watch_stuck(struct turn *turn, uint16_t index)
+{
+    struct draw_memory *draw = &turn->memory->loads[index].draw;
+    bool fell = draw->has_had && turn->switching_count == 0 &&
+                fits((int64_t)draw->had_w - draw->level_w, draw->view.draw_w);
+    if (turn->look && (fell || takes_too_little(turn, draw)))
+        draw_enter(turn, &draw->view, DRAW_NONE, 0);
+}
+
+/* Off, and its own meter shows it drawing. */
+static void watch_metered_off(struct turn *turn, uint16_t index, int32_t power_w)
+{
     const struct load_settings *load = &turn->settings->loads[index];
-    bool alone = turn->switching_count == 1; /* itself */
-    if (load->kind == LOAD_SWITCHED && !load->metered && memory->relief_w > 0 && alone &&
-        memory->draw.has_before)
-        learn_power(turn, index, memory->draw.before_w - memory->draw.last_w);
+    struct load_memory *memory = &turn->memory->loads[index];
+    bool draws = power_w > load_start_w(load, memory) / 4;
+    if (draws && turn->t < memory->since.ms + SHOW_MS)
+        turn_soon(turn, memory->since.ms + SHOW_MS);
+    if (!draws || memory->state != STATE_OFF || turn->t < memory->since.ms + SHOW_MS) {
+        draw_enter(turn, &memory->draw.view, DRAW_NONE, 0);
+        return;
+    }
+    if (memory->draw.view.state != DRAW_STUCK)
+        turn_event(turn, EVENT_STUCK, index, power_w);
+    draw_enter(turn, &memory->draw.view, DRAW_STUCK, power_w);
+}
+
+static void watch_off(struct turn *turn, uint16_t index)
+{
+    struct draw_memory *draw = &turn->memory->loads[index].draw;
+    if (draw->view.state == DRAW_STUCK)
+        watch_stuck(turn, index);
+    else
+        draw_enter(turn, &draw->view, DRAW_NONE, 0);
+    if (draw->stop == STOP_PENDING)
+        wait_for_stop(turn, index);
 }
 
 static void watch_relief(struct turn *turn, uint16_t index)
@@ -224,30 +286,10 @@ static void watch_relief(struct turn *turn, uint16_t index)
     struct load_memory *memory = &turn->memory->loads[index];
     if (!memory->relief || memory->state != STATE_OFF || !turn->fresh)
         return;
-    if (turn->input->reading->grid.taken.ms <= memory->since.ms) {
+    if (turn->input->reading->grid.taken.ms <= memory->since.ms)
         turn_soon(turn, turn->t + 1);
-        return;
-    }
-    learn_from_stop(turn, index);
-    memory->relief = false;
-}
-
-static void watch_draw(struct turn *turn, uint16_t index, bool is_new)
-{
-    struct load_memory *memory = &turn->memory->loads[index];
-    struct draw_view *view = &memory->draw.view;
-    if (is_new)
-        note_power(&memory->draw, power_on_phases(turn, &turn->settings->loads[index]));
-    const struct load_reading *own =
-        turn->input->load_reading ? &turn->input->load_reading[index] : NULL;
-    if (!load_is_on(memory))
-        enter(turn, view, DRAW_NONE, 0);
-    else if (own && own->power.quality == READING_FRESH && turn->settings->loads[index].metered)
-        watch_metered(turn, index, own->power_w);
     else
-        watch_unmetered(turn, index);
-    watch_satisfied(turn, index);
-    watch_relief(turn, index);
+        memory->relief = false;
 }
 
 static bool is_switching(const struct load_memory *memory)
@@ -256,31 +298,56 @@ static bool is_switching(const struct load_memory *memory)
            memory->draw.view.state == DRAW_WAITING;
 }
 
+static void watch_draw(struct turn *turn, uint16_t index)
+{
+    struct load_memory *memory = &turn->memory->loads[index];
+    struct draw_memory *draw = &memory->draw;
+    const struct load_reading *own =
+        turn->input->load_reading ? &turn->input->load_reading[index] : NULL;
+    bool has_own =
+        own && own->power.quality == READING_FRESH && turn->settings->loads[index].metered;
+    draw->mixed |= turn->switching_count > is_switching(memory);
+    if (!load_is_on(memory) && has_own)
+        watch_metered_off(turn, index, own->power_w);
+    else if (!load_is_on(memory))
+        watch_off(turn, index);
+    else if (has_own)
+        watch_metered(turn, index, own->power_w);
+    else
+        watch_unmetered(turn, index);
+    if (load_is_on(memory) && draw->has_level)
+        draw->seen_w = draw->level_w;
+    proof_watch(turn, index);
+    watch_relief(turn, index);
+}
+
 void watch_draws(struct turn *turn)
 {
-    const struct reading *reading = turn->input->reading;
-    bool is_new = turn->fresh && reading->grid.sequence != turn->memory->last_sequence;
+    take_look(turn);
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
         turn->switching_count += is_switching(&turn->memory->loads[i]);
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
-        watch_draw(turn, i, is_new);
-    if (turn->fresh)
-        turn->memory->last_sequence = reading->grid.sequence;
+        watch_draw(turn, i);
 }
 
 /* The load has been ordered off. */
 void draw_end(struct turn *turn, uint16_t index)
 {
+    const struct load_settings *load = &turn->settings->loads[index];
     struct draw_memory *draw = &turn->memory->loads[index].draw;
-    draw->has_before = turn->fresh && draw->seen > 0;
-    draw->before_w = draw->last_w;
+    mark_level(turn, index);
+    draw->stop_from = (uint8_t)draw->view.state;
+    draw->stop_draw_w = draw->view.draw_w;
+    draw->was_seen = false;
+    draw->stop = load->kind == LOAD_SWITCHED && !load->metered ? STOP_PENDING : STOP_NONE;
 }
 
 void draw_begin(struct turn *turn, uint16_t index)
 {
     struct draw_memory *draw = &turn->memory->loads[index].draw;
-    draw->has_before = turn->fresh && draw->seen > 0;
-    draw->before_w = draw->last_w;
-    draw->opened_in_run = false;
-    enter(turn, &draw->view, DRAW_WAITING, 0);
+    mark_level(turn, index);
+    draw->stop_from = (uint8_t)draw->view.state; /* STUCK: then no step is none */
+    draw->stop = STOP_NONE;
+    draw->opened_in_run = draw->was_seen = false;
+    draw_enter(turn, &draw->view, DRAW_WAITING, 0);
 }

@@ -35,8 +35,8 @@ static int64_t days_ahead(const struct turn *turn, const struct floor_settings *
 
 static void forget_done(struct floor_memory *floor)
 {
-    floor->done = 0;
-    floor->met = floor->extended = floor->due = false;
+    floor->done = floor->unproven = 0;
+    floor->blind = floor->met = floor->extended = floor->due = false;
     for (int k = 0; k < DENIED_COUNT; k++)
         floor->denied_ms[k] = 0;
 }
@@ -64,11 +64,15 @@ static void remember_left(struct floor_memory *floor, int64_t done)
 {
     if (floor->extended) {
         floor->left.met = floor->met;
+        floor->left.blind = floor->blind;
         floor->left.done = done;
+        floor->left.unproven = floor->unproven;
         return;
     }
     floor->left = (struct floor_left){.known = true,
                                       .met = floor->met,
+                                      .blind = floor->blind,
+                                      .unproven = floor->unproven,
                                       .start_ms = floor->start_ms,
                                       .deadline_ms = floor->deadline_ms,
                                       .done = done};
@@ -78,13 +82,15 @@ static void remember_left(struct floor_memory *floor, int64_t done)
 static void take_back(struct floor_memory *floor)
 {
     const struct floor_left left = floor->left;
-    int64_t done = floor->done;
+    int64_t done = floor->done, unproven = floor->unproven;
     bool met = floor->extended && floor->met;
     forget_done(floor);
     floor->start_ms = left.start_ms;
     floor->deadline_ms = left.deadline_ms;
     floor->done = left.done + done;
+    floor->unproven = left.unproven + unproven;
     floor->met = left.met || met;
+    floor->blind = left.met && left.blind;
     floor->left.known = false;
 }
 
@@ -180,23 +186,39 @@ static bool opened_in_period(const struct turn *turn, const struct load_memory *
     if (draw->has_opened && opened > floor->start_ms && opened >= from)
         return true;
     int64_t now = floor->elapsed ? turn->t : turn->w;
-    return !whole_period && memory->satisfied && now > floor->start_ms && now >= from;
+    bool satisfied = memory->satisfied && !draw->supposed && !draw->unexplained;
+    return !whole_period && satisfied && now > floor->start_ms && now >= from;
+}
+
+/* Seen to draw for nine tenths of it: a meter that was away for a moment is no doubt. */
+static bool is_proven(const struct floor_settings *settings, const struct floor_memory *floor)
+{
+    int64_t amount = settings->measure == FLOOR_ENERGY ? settings->amount * 3600 : settings->amount;
+    return 10 * (floor->done - floor->unproven) >= 9 * amount;
+}
+
+static void look_whether_met(struct turn *turn, uint16_t index, uint8_t k)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    const struct floor_settings *settings = &load->floor[k];
+    const struct load_memory *memory = &turn->memory->loads[index];
+    struct floor_memory *floor = &turn->memory->loads[index].floor[k];
+    bool enough = settings->measure != FLOOR_SATISFIED && floor_need_ms(load, memory, k) == 0;
+    bool opened = opened_in_period(turn, memory, settings, floor);
+    if (!enough && !opened)
+        return;
+    floor->met = true;
+    floor->blind = !opened && !is_proven(settings, floor);
+    turn_event(turn, floor->blind ? EVENT_FLOOR_UNPROVEN : EVENT_FLOOR_MET, index, k);
 }
 
 static void judge(struct turn *turn, uint16_t index, uint8_t k)
 {
-    const struct load_settings *load = &turn->settings->loads[index];
-    const struct floor_settings *settings = &load->floor[k];
-    struct load_memory *memory = &turn->memory->loads[index];
-    struct floor_memory *floor = &memory->floor[k];
-    if (floor->met)
-        return;
-    bool enough = settings->measure != FLOOR_SATISFIED && floor_need_ms(load, memory, k) == 0;
-    if (!enough && !opened_in_period(turn, memory, settings, floor))
-        return;
-    turn_event(turn, EVENT_FLOOR_MET, index, k);
-    floor->met = true;
-    if (!settings->every_days)
+    const struct floor_settings *settings = &turn->settings->loads[index].floor[k];
+    struct floor_memory *floor = &turn->memory->loads[index].floor[k];
+    if (!floor->met)
+        look_whether_met(turn, index, k);
+    if (!floor->met || !settings->every_days)
         return;
     forget_done(floor);
     floor->left.known = false; /* no clock has left this one */
@@ -459,6 +481,7 @@ struct floor_view floor_so_far(const struct load_settings *load, const struct lo
     bool energy = settings->measure == FLOOR_ENERGY;
     struct floor_view view = {.begun = floor->begun && floor->elapsed == !trusted,
                               .met = floor->met,
+                              .blind = floor->blind,
                               .due = floor->due,
                               .elapsed = floor->elapsed,
                               .amount = settings->amount,

@@ -134,6 +134,12 @@ static const struct kept_row load_rows[] = {
     LOAD_ROW(draw.view.has_opened, "has_opened", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(draw.view.opened_at.wall, "opened_wall_ms", NUMBER, 0, LATEST_WALL_MS, BEGINS),
     LOAD_ROW(draw.view.opened_at.mono, "opened_ago_ms", AGE, 0, HUNDRED_YEARS_MS, BEGINS),
+    LOAD_ROW(draw.view.supposed, "supposed", NUMBER, 0, 1, BEGINS),
+    LOAD_ROW(draw.supposed_at.wall, "supposed_wall_ms", NUMBER, 0, LATEST_WALL_MS, BEGINS),
+    LOAD_ROW(draw.supposed_at.mono, "supposed_ago_ms", AGE, 0, HUNDRED_YEARS_MS, BEGINS),
+    LOAD_ROW(draw.view.unexplained, "unexplained", NUMBER, 0, 1, BEGINS),
+    LOAD_ROW(draw.heated_mj, "heated_mj", NUMBER, 0, MOST_MJ, BEGINS),
+    LOAD_ROW(draw.needs_w, "needs_w", NUMBER, 0, MOST_W, BEGINS),
     LOAD_ROW(draw.view.has_drawn, "has_drawn", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(draw.view.drawn_at, "drawn_ago_ms", AGE, 0, HUNDRED_YEARS_MS, BEGINS),
 };
@@ -149,11 +155,15 @@ static const struct kept_row floor_rows[] = {
     FLOOR_ROW(start_ms, "start_ms", NUMBER, -LATEST_WALL_MS, LATEST_WALL_MS, BEGINS),
     FLOOR_ROW(deadline_ms, "deadline_ms", NUMBER, -LATEST_WALL_MS, LATEST_WALL_MS, BEGINS),
     FLOOR_ROW(done, "done", NUMBER, 0, MOST_MJ, BEGINS),
+    FLOOR_ROW(unproven, "unproven", NUMBER, 0, MOST_MJ, BEGINS),
+    FLOOR_ROW(blind, "blind", NUMBER, 0, 1, BEGINS),
     FLOOR_ROW(left.known, "left", NUMBER, 0, 1, BEGINS),
     FLOOR_ROW(left.met, "left_met", NUMBER, 0, 1, BEGINS),
     FLOOR_ROW(left.start_ms, "left_start_ms", NUMBER, 0, LATEST_WALL_MS, BEGINS),
     FLOOR_ROW(left.deadline_ms, "left_deadline_ms", NUMBER, 0, LATEST_WALL_MS, BEGINS),
     FLOOR_ROW(left.done, "left_done", NUMBER, 0, MOST_MJ, BEGINS),
+    FLOOR_ROW(left.unproven, "left_unproven", NUMBER, 0, MOST_MJ, BEGINS),
+    FLOOR_ROW(left.blind, "left_blind", NUMBER, 0, 1, BEGINS),
 };
 
 /* The settings that a floor's memory rests on. */
@@ -436,7 +446,7 @@ static void forget_what_ages(struct load_memory *memory)
 {
     if (memory->hand == HAND_ON)
         memory->hand = HAND_AUTO;
-    memory->satisfied = false;
+    memory->satisfied = memory->draw.view.supposed = false;
     memory->draw.view.has_drawn = false;
 }
 
@@ -464,7 +474,7 @@ bool rules_load_restore(const struct rules_settings *settings, struct rules_memo
         kept_read(&of_orders, "", text, restored, t, lost_ms, told);
         read_floors(&before, restored, text, t, lost_ms, told);
     } else {
-        restored->draw.view.has_opened = false;
+        restored->draw.view.has_opened = restored->draw.view.supposed = false;
         restored->satisfied = false;
     }
     if (away_ms < 0)

@@ -139,21 +139,35 @@ enum denied_by {
     DENIED_COUNT
 };
 
+enum { LOOKS = 3 };
+
 enum draw_state {
     DRAW_NONE,    /* not on */
     DRAW_WAITING, /* on, and the meter has not yet had time to show it */
     DRAW_SEEN,    /* the meter shows it */
-    DRAW_OPEN,    /* on, but the meter shows no draw */
-    DRAW_ASSUMED, /* on, and nothing can show it: taken to draw its power */
+    DRAW_OPEN,    /* on, and the meter shows no draw */
+    DRAW_ASSUMED, /* on, and nothing shows whether it draws: counted as its power, unproven */
+    DRAW_STUCK,   /* off, and the meter did not fall: possible contact that stays closed */
+};
+
+/* What the last order to switch off did to the meter. */
+enum stop_seen {
+    STOP_NONE,    /* nothing to look for */
+    STOP_PENDING, /* the meter has not had time to show it */
+    STOP_FELL,    /* the meter fell: it had been drawing */
+    STOP_FLAT,    /* the meter stayed where it was */
+    STOP_UNSEEN,  /* nothing can be said: no meter, or something else changed with it */
 };
 
 struct draw_view {
     enum draw_state state;
-    int32_t draw_w;  /* SEEN and ASSUMED: what it takes; else 0 */
+    int32_t draw_w;  /* SEEN and STUCK: what it takes; ASSUMED: what it is counted as; else 0 */
     int32_t power_w; /* what it takes when it draws: measured, else nameplate */
     bool power_measured;
-    bool has_opened; /* the thermostat has opened after heating, at opened_at */
+    bool has_opened; /* the thermostat has opened after heating, at opened_at, proven */
     struct moment opened_at;
+    bool supposed;    /* it seems to have opened: switching will prove it */
+    bool unexplained; /* it draws nothing when switched on, and it is not known why */
     bool has_drawn;
     struct mono drawn_at; /* last seen drawing */
     struct mono since;    /* when this state began */
@@ -161,23 +175,36 @@ struct draw_view {
 
 struct draw_memory {
     struct draw_view view;
-    int32_t before_w; /* power on its phases before it was switched */
-    bool has_before;
+    int32_t look_w[LOOKS]; /* what the house took on its phases, newest first */
+    uint8_t looks;         /* how many of these are known */
+    bool has_level, has_had, has_before;
+    int32_t level_w, had_w; /* by the last look, and by the one before it */
+    int32_t before_w;       /* the level before it was switched */
+    int32_t shut_w;         /* OPEN after drawing: the level while it drew */
+    bool mixed;             /* another load was switching too, or had just before */
     bool opened_in_run;
-    uint8_t seen;               /* how many of these are known, 0..2 */
-    int32_t last_w, previous_w; /* power on its phases at the last two readings */
+    bool was_seen;       /* it was seen drawing until looks ended */
+    int32_t seen_w;      /* the last level while it is on */
+    uint8_t stop;        /* enum stop_seen */
+    uint8_t stop_from;   /* enum draw_state when it was ordered off */
+    int32_t stop_draw_w; /* what it drew then */
+    struct moment supposed_at;
+    int64_t heated_mj; /* drawn since the last proven opening, as far as anything tells */
+    int32_t needs_w;   /* what it took on average from one proven opening to the next */
 };
 
 struct floor_memory {
     bool begun, met, extended, elapsed; /* elapsed: counted in 24 h without a trusted clock */
     int64_t start_ms, deadline_ms;      /* wall, or mono while `elapsed` */
     int64_t done;                       /* ms, or mJ for energy, in this period */
+    int64_t unproven;                   /* of `done`, what was counted without evidence */
+    bool blind;                         /* met, but not by what is proven */
     int64_t denied_ms[DENIED_COUNT];    /* while due and not on, by what kept it off */
     struct floor_left {                 /* the period that the clock left last */
-        bool known, met;
-        int64_t start_ms, deadline_ms, done;
+        bool known, met, blind;
+        int64_t start_ms, deadline_ms, done, unproven;
     } left;
-    bool due;                           /* as of the last turn */
+    bool due; /* as of the last turn */
     /* cache of the calendar, valid until load_memory.calendar_until */
     int64_t open_today_ms, open_later_ms; /* permitted after that edge, before the deadline */
     int64_t cheap_after_ms;
@@ -247,10 +274,11 @@ struct load_memory {
 
 struct rules_memory {
     bool begun;
-    struct moment last;     /* of the last turn */
-    uint32_t last_sequence; /* of the last fresh reading */
-    int32_t last_import_w;  /* import plus battery discharge; -1: not known */
-    bool trusted;           /* the wall clock has been trustworthy once */
+    struct moment last;           /* of the last turn */
+    struct mono look_from[LOOKS]; /* the earliest moments of the last looks, newest first */
+    struct mono looked_at;        /* the latest moment of the last look at what the house takes */
+    int32_t last_import_w;        /* import plus battery discharge; -1: not known */
+    bool trusted;                 /* the wall clock has been trustworthy once */
     struct mono untrusted_since;
     int64_t today; /* local day number, or 24 h spells while not trusted; RULES_NO_DAY */
     struct wall calendar_from, calendar_until; /* the cache holds in [from, until) */
@@ -328,13 +356,16 @@ struct rules_input {
 enum rules_event_kind {
     EVENT_FLOOR_MET,     /* floor */
     EVENT_FLOOR_MISSED,  /* floor; number: how much was missing (ms or mWh) */
-    EVENT_SATISFIED,     /* thermostat opened after heating */
+    EVENT_SATISFIED,     /* thermostat opened after heating, proven */
     EVENT_POWER_DIFFERS, /* number: measured_w: more than 12 % off the nameplate */
     EVENT_HAND_ENDED,
-    EVENT_SHED,      /* supply limit passed */
-    EVENT_FOUND_ON,  /* its output is on though it was ordered off: another hand */
-    EVENT_FOUND_OFF, /* its output is off though it was ordered on: another hand, or a reset */
-    EVENT_DAY_ENDED, /* of the whole site: today's counters begin again */
+    EVENT_SHED,           /* supply limit passed */
+    EVENT_FOUND_ON,       /* its output is on though it was ordered off: another hand */
+    EVENT_FOUND_OFF,      /* its output is off though it was ordered on: another hand, or a reset */
+    EVENT_NO_DRAW,        /* it draws nothing when on, and it is not known why */
+    EVENT_STUCK,          /* off, and the meter did not fall; number: draw_w */
+    EVENT_FLOOR_UNPROVEN, /* floor (`number`) was run, but whether it drew is not known */
+    EVENT_DAY_ENDED,      /* of the whole site: today's counters begin again */
 };
 
 struct rules_event {
@@ -388,6 +419,7 @@ const struct draw_view *rules_draw(const struct rules_memory *memory, uint16_t l
 struct floor_view {
     bool begun; /* false: no period holds yet, the clock is being waited for */
     bool met, due, elapsed;
+    bool blind; /* met, but counted without evidence: whether it drew is not known */
     int64_t amount, done, left; /* ms or mWh */
     int64_t deadline_ms, latest_start_ms;
 };

@@ -87,6 +87,8 @@ static int32_t gives_up_w(struct turn *turn, uint16_t index)
 static int32_t own_draw_w(const struct load_memory *memory)
 {
     const struct draw_view *draw = &memory->draw.view;
+    if (!load_is_on(memory))
+        return 0; /* a contact that stays closed is the household's */
     if (is_unshown(memory))
         return memory->notes.expected_w;
     return draw->state == DRAW_SEEN ? draw->draw_w + memory->raised_w : draw->draw_w;
@@ -173,8 +175,10 @@ int64_t spare_with_own(const struct turn *turn, const struct load_memory *memory
 
 static bool probe_is_looking(struct turn *turn, const struct load_memory *memory)
 {
+    if (memory->basis != BASIS_PROBE || turn->memory->last_probe.ms == MONO_NEVER.ms)
+        return false;
     int64_t until = turn->memory->last_probe.ms + PROBE_LOOK_MS;
-    if (memory->basis != BASIS_PROBE || turn->t >= until)
+    if (turn->t >= until)
         return false;
     turn_soon(turn, until);
     return true;

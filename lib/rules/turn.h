@@ -19,6 +19,10 @@ enum {
     RETURN_RESERVE_MS = 30 * MS_PER_MIN,
     CLOCK_STEP_MS = 60 * MS_PER_S,
     LEAST_HEAT_UP_MS = 10 * MS_PER_MIN,
+    LOOK_SPAN_MS = 2500,
+    SHOW_MS = 10 * MS_PER_S,
+    HEATED_MS = MS_PER_MIN,
+    NEEDS_LEAST_MS = 6 * MS_PER_HOUR,
 };
 
 /* Longer than any span that is ever added to a moment. */
@@ -37,6 +41,8 @@ struct turn {
     bool look_back; /* the clock stepped back, or what is remembered has yet to meet a clock */
     bool fresh;       /* what the grid's meter says may be believed */
     bool spare_known; /* and says what is spare */
+    bool seeing;      /* all that tells what the house takes is fresh */
+    bool look;        /* and has been read anew: section 5 */
     uint8_t pool_count;
     int64_t spare_w[PHASES];  /* section 7: S */
     int64_t lower_w[PHASES];  /* gives-up of the loads still to come in order */
@@ -147,6 +153,15 @@ struct floor_view floor_so_far(const struct load_settings *load, const struct lo
 
 /* The load has been ordered on: remembers what the meter showed before. */
 void draw_begin(struct turn *turn, uint16_t index);
+void draw_enter(struct turn *turn, struct draw_view *view, enum draw_state state, int32_t draw_w);
+/* observe.c: looks at what the house takes. */
+void take_look(struct turn *turn);
+void mark_level(struct turn *turn, uint16_t index);
+bool level_shows(const struct turn *turn, const struct load_memory *memory);
+/* proof.c: what it means that nothing is drawn. */
+void proof_none(struct turn *turn, uint16_t index);
+void proof_stop(struct turn *turn, uint16_t index);
+void proof_watch(struct turn *turn, uint16_t index);
 void draw_end(struct turn *turn, uint16_t index);
 
 /* ---- spare.c --------------------------------------------------------------- */

@@ -51,6 +51,8 @@ enum reason_code {
     REASON_OFF_CLOCK,         /* strict hours without a trusted clock */
     /* off: it need not */
     REASON_OFF_SATISFIED,  /* tried again in left_ms */
+    REASON_OFF_SUPPOSED,   /* it stopped drawing, not yet proven why: tried again in left_ms */
+    REASON_OFF_NO_DRAW,    /* it drew nothing, not known why: tried again in left_ms */
     REASON_OFF_NO_READING, /* enum reading_quality */
     REASON_OFF_NO_BATTERY, /* a battery is declared but not read */
     REASON_OFF_SPARE,      /* spare_w, needed_w */

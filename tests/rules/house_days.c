@@ -128,6 +128,18 @@ void house_obey(struct house *house, const struct decision decision[])
 
 /* ---- loads ---- */
 
+/* About every third day each. */
+static void load_troubles(struct house *house, int i)
+{
+    struct house_load *at = &house->at[i];
+    struct chance *c = &house->faults;
+    int64_t t = house->now.mono.ms;
+    if (house->trouble.elements && chance_between(c, 0, 3 * MS_PER_DAY) < house->step_ms)
+        at->broken_until = t + chance_between(c, 1, 20) * MS_PER_HOUR;
+    if (house->trouble.contacts && chance_between(c, 0, 3 * MS_PER_DAY) < house->step_ms)
+        at->welded_until = t + chance_between(c, 1, 20) * MS_PER_HOUR;
+}
+
 static void load_draws(struct house *house, int i)
 {
     struct house_load *at = &house->at[i];
@@ -138,6 +150,8 @@ static void load_draws(struct house *house, int i)
         at->cool_until = INT64_MAX;
     }
     int64_t level = at->actual_w;
+    if (t < at->welded_until && level == 0)
+        level = load->power_w;
     if (level > 0 && (load->kind == LOAD_SWITCHED || load->kind == LOAD_REQUEST))
         level = load->power_w;
     if (load->thermostat && at->heat_ms <= 0)
@@ -147,7 +161,7 @@ static void load_draws(struct house *house, int i)
         if (at->heat_ms <= 0)
             at->cool_until = t + chance_between(&at->chance, 10, 900) * MS_PER_MIN;
     }
-    at->draw_w = (int32_t)(level * at->error_permille / 1000);
+    at->draw_w = t < at->broken_until ? 0 : (int32_t)(level * at->error_permille / 1000);
 }
 
 static void load_is_metered(struct house *house, int i)
@@ -227,6 +241,23 @@ static void spread_load(struct house *house, int i)
 
 /* ---- meter ---- */
 
+/* Its last good value stays while it is silent. */
+static void read_solar(struct house *house, int64_t sun)
+{
+    struct reading *r = &house->reading;
+    int64_t t = house->now.mono.ms;
+    if (house->trouble.solar && chance_between(&house->faults, 0, 8 * MS_PER_HOUR) < house->step_ms)
+        house->solar_bad_until = t + chance_between(&house->faults, 1, 200) * MS_PER_MIN;
+    bool bad = t < house->solar_bad_until;
+    r->solar.quality = bad ? READING_STALE : READING_FRESH;
+    if (bad || t < house->solar_due)
+        return;
+    house->solar_due = t + house->solar_every_ms;
+    r->solar_power_w = (int32_t)sun;
+    r->solar.taken.ms = t - (int64_t)(house->sequence % 5) * 700;
+    r->solar.sequence++;
+}
+
 static void powers(struct house *house)
 {
     struct reading *r = &house->reading;
@@ -254,12 +285,12 @@ static void powers(struct house *house)
                                                         : r->phase_power_w[p]) *
                       1030000 / house->settings.voltage_mv);
     r->battery_power_w = (int32_t)battery;
-    r->solar_power_w = (int32_t)sun;
+    read_solar(house, sun);
     r->inverter_throttled = throttled && house->says_throttled;
     r->grid.sequence = ++house->sequence;
     r->grid.taken.ms = house->now.mono.ms - (int64_t)(house->sequence % 3) * 300;
-    r->solar = r->battery = r->grid;
-    r->solar.quality = r->battery.quality = READING_FRESH;
+    r->battery = r->grid;
+    r->battery.quality = READING_FRESH;
     r->has = HAS_GRID_POWER | HAS_SOLAR_POWER;
     if (house->has_phase_power)
         r->has |= HAS_PHASE_POWER;
@@ -345,6 +376,7 @@ void house_step(struct house *house)
     house->input.confirmation_count = 0;
     for (uint16_t i = 0; i < house->settings.load_count; i++) {
         output_answers(house, i);
+        load_troubles(house, i);
         load_draws(house, i);
         load_is_metered(house, i);
     }

@@ -252,10 +252,23 @@ static void random_meter(struct chance *c, struct house *house)
     house->base_w = chance_between(c, 50, 700);
     house->battery_most_w = chance_between(c, 1, 5) * 1000;
     house->battery_full_mj = chance_between(c, 2, 12) * 3600 * 1000 * 1000;
-    house->trouble = (struct house_trouble){chance_of(c, 600), chance_of(c, 600), chance_of(c, 700),
-                                            chance_of(c, 400)};
+    house->trouble = (struct house_trouble){.meter = chance_of(c, 600),
+                                            .outputs = chance_of(c, 600),
+                                            .orders = chance_of(c, 700),
+                                            .clock = chance_of(c, 400)};
     static const int32_t steps_s[] = {10, 30, 60, 60, 60};
     house->step_ms = steps_s[between(c, 0, 4)] * MS_PER_S + or_none(c, 500, between(c, -900, 900));
+}
+
+static void random_faults(struct house *house)
+{
+    house->faults = (struct chance){house->seed * 0x9e3779b97f4a7c15U + 7};
+    struct chance *c = &house->faults;
+    house->settings.solar = house->pv_peak_w > 0 && chance_of(c, 600);
+    house->solar_every_ms = chance_of(c, 400) ? 0 : chance_between(c, 1, 180) * MS_PER_S;
+    house->trouble.solar = chance_of(c, 500);
+    house->trouble.elements = chance_of(c, 500);
+    house->trouble.contacts = chance_of(c, 500);
 }
 
 static void random_beginning(struct chance *c, struct house *house)
@@ -284,6 +297,7 @@ void house_make(struct house *house, uint64_t seed, uint8_t keep)
     random_site(&c, house);
     random_meter(&c, house);
     random_beginning(&c, house);
+    random_faults(house);
     int count = chance_of(&c, 500) ? between(&c, 1, 3) : between(&c, 1, HOUSE_LOADS_MAX);
     for (int i = 0; i < count; i++) {
         if (!(keep >> i & 1))

@@ -28,6 +28,8 @@ bool chance_of(struct chance *chance, int64_t permille);
 /* What may go wrong on its days; a house is made with all of it or with little. */
 struct house_trouble {
     bool meter, outputs, orders, clock;
+    bool solar, elements,
+        contacts; /* the solar meter falls silent; elements break; contacts weld */
 };
 
 struct house_load {
@@ -42,6 +44,7 @@ struct house_load {
     /* thermostat */
     int64_t heat_ms, cool_until;
     int64_t meter_silent_until;
+    int64_t broken_until, welded_until;
     int32_t draw_w;
 };
 
@@ -67,6 +70,8 @@ struct house {
     bool has_phase_power, has_phase_current, says_throttled;
     int64_t meter_bad_until, battery_bad_until, islanded_until;
     enum reading_quality meter_bad_as;
+    int64_t solar_every_ms, solar_due, solar_bad_until; /* its meter has a pace of its own */
+    struct chance faults; /* apart, so that a house without them is the same */
     uint32_t sequence;
 
     /* what a turn is given */

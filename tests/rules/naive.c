@@ -1,6 +1,6 @@
 /* naive.c - see naive.h. The functions below stand in the order of TABLE.md and
- * bear the numbers of its sections; the floors of section 6 are in naive_floors.c, 7, 8
- * and 13 in naive_power.c, 9 to 12 in naive_decide.c. */
+ * bear the numbers of its sections; section 5 is in naive_draw.c, the floors of section 6 in
+ * naive_floors.c, 7, 8 and 13 in naive_power.c, 9 to 12 in naive_decide.c. */
 #include "naive_inside.h"
 
 #include <string.h>
@@ -85,18 +85,14 @@ int64_t naive_find_own(const struct naive *n, int i)
     return l->view.state == DRAW_ASSUMED ? l->view.draw_w : 0;
 }
 
-/* What the meter said when the load was switched. */
-void naive_note_before(const struct naive *n, struct naive_load *l)
-{
-    l->known_before = n->fresh && l->seen;
-    l->before_w = l->now_w;
-}
-
 /* Section 12, last paragraphs. */
 void naive_switch_off(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
-    naive_note_before(n, l);
+    const struct load_settings *s = &n->settings->loads[i];
+    l->stop = s->kind == LOAD_SWITCHED && !s->metered ? STOP_WATCHED : STOP_NOT_WATCHED;
+    l->seen_before = false;
+    naive_mark_level(n, i);
     l->relief_w = (int32_t)l->own;
     l->relief = true;
     l->off_confirmed = false;
@@ -115,12 +111,14 @@ static void book_load(struct naive *n, int i, int64_t dt, int64_t *import_w)
 {
     const struct load_settings *s = &n->settings->loads[i];
     struct naive_load *l = &n->load[i];
-    if (!naive_runs(l))
+    enum draw_state draw = l->view.state;
+    if (naive_runs(l)) {
+        l->on_today += dt;
+        l->total.on_ms += dt;
+    }
+    if (draw != DRAW_STUCK && !(naive_runs(l) && (draw == DRAW_SEEN || draw == DRAW_ASSUMED)))
         return;
-    l->on_today += dt;
-    l->total.on_ms += dt;
-    if (l->view.state != DRAW_SEEN && l->view.state != DRAW_ASSUMED)
-        return;
+    l->heated += l->view.draw_w * dt;
     int64_t grid_w = n->last_import < 0 ? l->view.draw_w : min64(*import_w, l->view.draw_w);
     *import_w -= grid_w;
     l->total.draw_ms += dt;
@@ -130,10 +128,14 @@ static void book_load(struct naive *n, int i, int64_t dt, int64_t *import_w)
         heat_heated(l->heat, l->view.draw_w * dt);
     for (int f = 0; f < s->floor_count; f++) {
         int64_t now = l->floor[f].elapsed ? n->t : n->w;
+        int64_t done = dt;
         if (s->floor[f].measure == FLOOR_ENERGY)
-            l->floor[f].done += l->view.draw_w * dt;
-        else if (s->floor[f].measure == FLOOR_TIME || l->floor[f].deadline - now < MS_PER_DAY)
-            l->floor[f].done += dt;
+            done = l->view.draw_w * dt;
+        if (s->floor[f].measure == FLOOR_SATISFIED && l->floor[f].deadline - now >= MS_PER_DAY)
+            done = 0;
+        l->floor[f].done += done;
+        if (draw == DRAW_ASSUMED)
+            l->floor[f].unproven += done;
     }
 }
 
@@ -260,60 +262,6 @@ static void section_4_confirmations(struct naive *n)
             confirmed_on(n, l);
         else if (said->health == OUTPUT_CONFIRMED)
             confirmed_off(n, l);
-        else if ((said->health == OUTPUT_FAILED || said->health == OUTPUT_UNSAFE) && naive_runs(l))
-            naive_switch_off(n, said->load);
-    }
-}
-
-/* ---- 5 Draw ---- */
-
-static void judge_satisfied(struct naive *n, int i)
-{
-    struct naive_load *l = &n->load[i];
-    const struct draw_view *view = &l->view;
-    if (l->state == STATE_ON && n->settings->loads[i].thermostat && view->state == DRAW_OPEN &&
-        n->t - view->since.ms >= SATISFIED_SETTLE && !l->satisfied) {
-        bool opened_now = view->has_opened && view->opened_at.mono.ms >= l->since;
-        bool drew_lately = view->has_drawn && n->t - view->drawn_at.ms <= TRIAL_COUNTS;
-        if (opened_now || drew_lately) {
-            l->satisfied = true;
-            l->retry_at = n->t + n->settings->loads[i].retry_ms;
-        }
-    }
-    if (l->state == STATE_ON && view->state == DRAW_SEEN)
-        l->satisfied = false;
-    if (l->state == STATE_OFF && n->t >= l->retry_at)
-        l->satisfied = false;
-}
-
-static void note_power(struct naive *n, int i)
-{
-    const struct reading *r = n->input->reading;
-    struct naive_load *l = &n->load[i];
-    if (!n->fresh || (n->read && r->grid.sequence == n->last_sequence))
-        return;
-    l->seen = true;
-    bool sun = r->solar.quality == READING_FRESH && (r->has & HAS_SOLAR_POWER);
-    l->now_w = r->grid_power_w + (sun ? r->solar_power_w : 0);
-    if (n->settings->phase_count == 1 || !(r->has & HAS_PHASE_POWER))
-        return;
-    l->now_w = 0;
-    for (int p = 0; p < PHASES; p++)
-        if (n->settings->loads[i].phases >> p & 1)
-            l->now_w += r->phase_power_w[p];
-}
-
-static void section_5_draw(struct naive *n, const struct draw_view view[])
-{
-    const struct reading *reading = n->input->reading;
-    for (int i = 0; i < n->settings->load_count; i++) {
-        struct naive_load *l = &n->load[i];
-        l->view = view[i];
-        note_power(n, i);
-        if (l->state == STATE_OFF && l->relief && l->off_confirmed && n->fresh &&
-            reading->grid.taken.ms > l->off_at && reading->grid.sequence > l->off_sequence)
-            l->relief = false;
-        judge_satisfied(n, i);
     }
 }
 
@@ -391,15 +339,11 @@ static void remember(struct naive *n)
             (r->has & HAS_BATTERY_POWER))
             n->last_import += max64(0, -(int64_t)r->battery_power_w);
     }
-    if (n->fresh)
-        n->last_sequence = r->grid.sequence;
-    n->read = n->read || n->fresh;
     n->last = n->input->now;
     n->begun = true;
 }
 
-void naive_turn(struct naive *n, const struct rules_input *input, const struct draw_view view[],
-                struct naive_decision decision[])
+void naive_turn(struct naive *n, const struct rules_input *input, struct naive_decision decision[])
 {
     n->input = input;
     n->t = input->now.mono.ms;
@@ -413,7 +357,7 @@ void naive_turn(struct naive *n, const struct rules_input *input, const struct d
     section_2_day(n);
     section_3_orders(n);
     section_4_confirmations(n);
-    section_5_draw(n, view);
+    naive_section_5_draw(n);
     section_6_calendar(n);
     naive_section_7_pools(n);
     naive_section_7a_worth(n);

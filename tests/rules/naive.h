@@ -3,22 +3,28 @@
  * Written for clarity, section by section, by other hands than the engine's and
  * sharing no code with it: everything is worked out anew each turn, time is
  * counted in minutes (minutes.h), and nothing is said about how long a turn
- * holds. It does not judge draws: it takes the engine's views of the same turn. */
+ * holds. */
 #ifndef SLUICE_TESTS_NAIVE_H
 #define SLUICE_TESTS_NAIVE_H
 
 #include "minutes.h"
 
-enum { NAIVE_STARTS = 64 };
+enum { NAIVE_STARTS = 64, NAIVE_LOOKS = 4 };
+
+struct naive_look {
+    int64_t from, to; /* the moments of its sources */
+    int64_t value[MINUTES_LOADS_MAX];
+};
 
 struct naive_floor {
-    bool begun, elapsed, met, extended;
+    bool begun, elapsed, met, extended, blind;
     int64_t start, deadline; /* wall ms; mono ms while elapsed */
     int64_t done;            /* ms drawn; mJ for energy */
+    int64_t unproven;        /* of it, what nothing showed */
     bool due, cheap;
     /* the period that the clock ended last */
-    bool has_last, last_met;
-    int64_t last_start, last_deadline, last_done;
+    bool has_last, last_met, last_blind;
+    int64_t last_start, last_deadline, last_done, last_unproven;
 };
 
 struct naive_load {
@@ -55,9 +61,21 @@ struct naive_load {
     struct heat_memory *heat;
     bool ahead, not_worth, asked, doubted, opened_unproven, could_known;
     int64_t opened_heard, could_w;
-    bool known_before; /* a fresh reading was there when it was last switched */
-    int64_t before_w, now_w; /* power on its phases: then, and at the newest reading */
-    bool seen;
+    bool before_known, mixed;
+    enum naive_stop {
+        STOP_NOT_WATCHED,
+        STOP_WATCHED,
+        STOP_DID_FALL,
+        STOP_DID_STAY,
+        STOP_NOT_SEEN
+    } stop;
+    int64_t before; /* the level when it was switched */
+    enum draw_state view_when_switched;
+    int32_t draw_when_switched;
+    bool opened_after_heating, seen_before;
+    int64_t level_as_it_opened, level_seen_before, last_level;
+    struct moment supposed_at;
+    int64_t heated, needs;
     /* worked out in this turn */
     bool open, manual, due, cheap, buys, spare, probe, automatic, held_off, give_place;
     int64_t daily_left;
@@ -70,16 +88,17 @@ struct naive {
     bool begun, trusted, all_inhibited;
     struct moment last;
     int64_t last_import; /* -1: not known */
-    bool read;
-    uint32_t last_sequence; /* of the last fresh reading */
-    int64_t heat_tick; /* when their stores are looked at next */
+    int64_t heat_tick;   /* when their stores are looked at next */
     int64_t untrusted_since, today, holiday_back, last_start, throttled_since, last_probe;
     int probes_today;
+    struct naive_look look[NAIVE_LOOKS]; /* newest first */
+    int look_count;
+    int64_t last_look_to;
     struct naive_load load[MINUTES_LOADS_MAX];
     /* worked out in this turn */
     int64_t t, w;
     const struct rules_input *input;
-    bool fresh, spare_known, quiet, stepped, stepped_back;
+    bool fresh, seeing, spare_known, quiet, stepped, stepped_back;
     int64_t S[PHASES], amps[PHASES];
 };
 
@@ -97,7 +116,7 @@ void naive_begin(struct naive *naive, const struct rules_settings *settings,
 /* After naive_begin: load i learns, in a store that is begun already. */
 void naive_learns(struct naive *naive, int i, struct heat_memory *heat);
 
-void naive_turn(struct naive *naive, const struct rules_input *input, const struct draw_view view[],
+void naive_turn(struct naive *naive, const struct rules_input *input,
                 struct naive_decision decision[]);
 
 #endif

@@ -24,7 +24,7 @@ static bool heat_up_due(const struct naive *n, int i)
     const struct load_settings *s = &n->settings->loads[i];
     const struct naive_load *l = &n->load[i];
     int64_t from = n->holiday_back - s->heat_up_ms - RETURN_RESERVE;
-    if (s->heat_up_ms == 0 || n->w < from || l->satisfied)
+    if (s->heat_up_ms == 0 || n->w < from || (l->satisfied && !l->view.unexplained))
         return false;
     return !(l->view.has_opened && l->view.opened_at.wall.ms >= from);
 }
@@ -66,12 +66,13 @@ static void speaks(struct naive *n, int i)
     l->manual = l->hand == HAND_ON && (within || !s->strict) && !l->held_off;
     if (l->disabled || !within)
         return;
+    bool proves = l->view.supposed && naive_runs(l);
     if (n->holiday_back != 0 && n->trusted && !s->normal_on_holiday) {
-        l->due = heat_up_due(n, i) && !l->held_off;
+        l->due = heat_up_due(n, i) && !l->held_off && !proves;
         return;
     }
     for (int f = 0; f < s->floor_count; f++) {
-        l->due = l->due || (l->floor[f].due && !l->held_off);
+        l->due = l->due || (l->floor[f].due && !l->held_off && !proves);
         l->cheap = l->cheap || (l->floor[f].cheap && !l->satisfied && !l->held_off);
     }
     l->buys = l->ahead && !l->satisfied && !l->held_off;
@@ -222,7 +223,6 @@ static void start(struct naive *n, int i, enum basis basis)
     }
     l->start[l->start_count++] = n->t;
     l->total.starts++;
-    naive_note_before(n, l);
     l->state = STATE_STARTING;
     l->asked = true;
     l->since = l->level_since = l->raised = n->t;
@@ -232,6 +232,13 @@ static void start(struct naive *n, int i, enum basis basis)
     l->own = l->level;
     l->raise = l->less = 0;
     l->relief = false;
+    naive_mark_level(n, i);
+    l->stop = STOP_NOT_WATCHED;
+    l->seen_before = l->opened_after_heating = false;
+    if (l->view.state != DRAW_WAITING)
+        l->view.since.ms = n->t;
+    l->view.state = DRAW_WAITING;
+    l->view.draw_w = 0;
     l->enough_since = NEVER;
     n->last_start = n->t;
     naive_add_to_pools(n, i, -naive_first_power(n, i), n->S);

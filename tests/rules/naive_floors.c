@@ -18,8 +18,8 @@ static void begin_period(struct naive_floor *floor, int64_t start, int64_t deadl
 {
     floor->start = start;
     floor->deadline = deadline;
-    floor->done = 0;
-    floor->met = floor->extended = floor->due = false;
+    floor->done = floor->unproven = 0;
+    floor->blind = floor->met = floor->extended = floor->due = false;
 }
 
 /* The deadlines around now of a floor with weekdays. */
@@ -105,7 +105,8 @@ static int64_t need(const struct naive *n, int i, int f)
     return missing > least ? missing : least;
 }
 
-static bool is_met(const struct naive *n, int i, int f)
+/* Or is satisfied, where that counts. */
+static bool has_opened(const struct naive *n, int i, int f)
 {
     const struct floor_settings *fs = &n->settings->loads[i].floor[f];
     const struct naive_load *l = &n->load[i];
@@ -114,14 +115,18 @@ static bool is_met(const struct naive *n, int i, int f)
     int64_t opened = floor->elapsed ? l->view.opened_at.mono.ms : l->view.opened_at.wall.ms;
     int64_t from = floor->start;
     if (fs->measure != FLOOR_SATISFIED) {
-        if (need(n, i, f) == 0)
-            return true;
         if (from < floor->deadline - SATISFIED_COUNTS)
             from = floor->deadline - SATISFIED_COUNTS;
-        if (l->satisfied && now >= from)
+        if (l->satisfied && !l->view.supposed && !l->view.unexplained && now >= from)
             return true;
     }
     return l->view.has_opened && opened > floor->start && opened >= from;
+}
+
+static bool is_met(const struct naive *n, int i, int f)
+{
+    bool timed = n->settings->loads[i].floor[f].measure != FLOOR_SATISFIED;
+    return (timed && need(n, i, f) == 0) || has_opened(n, i, f);
 }
 
 static int64_t wait_before_run(const struct naive *n, int i)
@@ -243,16 +248,21 @@ static void leave(struct naive_floor *floor, int64_t done)
         floor->last_deadline = floor->deadline;
     }
     floor->last_met = floor->met;
+    floor->last_blind = floor->blind;
     floor->last_done = done;
+    floor->last_unproven = floor->unproven;
 }
 
 static void resume_last(struct naive_floor *floor)
 {
     int64_t done = floor->done + floor->last_done;
+    int64_t unproven = floor->unproven + floor->last_unproven;
     bool met = floor->last_met || (floor->extended && floor->met);
     begin_period(floor, floor->last_start, floor->last_deadline);
     floor->done = done;
+    floor->unproven = unproven;
     floor->met = met;
+    floor->blind = floor->last_met && floor->last_blind;
     floor->has_last = false;
 }
 
@@ -319,6 +329,18 @@ static void come_back(struct naive *n, int i, int f)
     }
 }
 
+static void look_whether_met(struct naive *n, int i, int f)
+{
+    const struct floor_settings *fs = &n->settings->loads[i].floor[f];
+    struct naive_floor *floor = &n->load[i].floor[f];
+    if (floor->met || !is_met(n, i, f))
+        return;
+    int64_t amount = fs->measure == FLOOR_ENERGY ? fs->amount * 3600 : fs->amount;
+    floor->met = true;
+    floor->blind = fs->measure != FLOOR_SATISFIED && !has_opened(n, i, f) &&
+                   10 * (floor->done - floor->unproven) < 9 * amount;
+}
+
 void naive_floors(struct naive *n, int i)
 {
     for (int f = 0; f < n->settings->loads[i].floor_count; f++) {
@@ -331,14 +353,14 @@ void naive_floors(struct naive *n, int i)
         }
         if (n->trusted && n->stepped_back)
             come_back(n, i, f);
-        floor->met = floor->met || is_met(n, i, f);
+        look_whether_met(n, i, f);
         if ((floor->elapsed ? n->t : n->w) >= floor->deadline)
             pass_deadline(n, i, f);
         if (fs->every_days > 0 && floor->met) {
             next_period(n, fs, floor);
             floor->has_last = false;
         }
-        floor->met = floor->met || is_met(n, i, f);
+        look_whether_met(n, i, f);
         judge(n, i, f);
     }
 }

@@ -45,6 +45,10 @@ void naive_switch_off(struct naive *n, int i);
 bool naive_open_for(const struct naive *n, int i, int64_t ms);
 int64_t naive_find_own(const struct naive *n, int i);
 
+/* naive_draw.c */
+void naive_section_5_draw(struct naive *n);
+void naive_mark_level(struct naive *n, int i);
+
 /* naive_power.c */
 void naive_add_to_pools(const struct naive *n, int i, int64_t power_w, int64_t S[]);
 int64_t naive_avail(const struct naive *n, int i, const int64_t S[]);
@@ -62,7 +66,6 @@ void naive_section_8_supply(struct naive *n);
 void naive_section_13_levels(struct naive *n);
 
 int64_t naive_price_now(const struct naive *n);
-void naive_note_before(const struct naive *n, struct naive_load *l);
 
 /* naive_worth.c */
 void naive_section_7a_worth(struct naive *n);

@@ -21,9 +21,9 @@ void naive_learns(struct naive *n, int i, struct heat_memory *heat)
 static void hear_opening(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
-    if (!l->view.has_opened || l->view.opened_at.mono.ms == l->opened_heard)
+    if (l->supposed_at.mono.ms == l->opened_heard)
         return;
-    l->opened_heard = l->view.opened_at.mono.ms;
+    l->opened_heard = l->supposed_at.mono.ms;
     l->asked = false;
     if (n->settings->loads[i].metered)
         heat_full(tank(n, i), l->heat);
@@ -34,11 +34,11 @@ static void hear_opening(struct naive *n, int i)
 static void prove_by_switching_off(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
-    if (l->state != STATE_OFF || l->relief || (!l->opened_unproven && !l->doubted))
+    if (l->state != STATE_OFF || l->stop == STOP_WATCHED || (!l->opened_unproven && !l->doubted))
         return;
-    if (l->known_before && l->before_w - l->now_w > l->view.power_w / 2)
+    if (l->stop == STOP_DID_FALL)
         heat_found(tank(n, i), l->heat, true);
-    else if (l->known_before || l->opened_unproven)
+    else if (l->stop == STOP_DID_STAY || l->opened_unproven)
         heat_full(tank(n, i), l->heat);
     l->opened_unproven = l->doubted = false;
 }
@@ -48,7 +48,7 @@ static void hear_thermostat(struct naive *n, int i)
     struct naive_load *l = &n->load[i];
     bool draws = naive_runs(l) && l->view.state == DRAW_SEEN;
     hear_opening(n, i);
-    if (naive_runs(l) && !draws)
+    if (naive_runs(l) && l->view.state == DRAW_OPEN)
         l->doubted = false;
     if (draws && !l->doubted)
         l->opened_unproven = false;
@@ -80,7 +80,8 @@ static void tick(struct naive *n, int i)
         .power_w = (int32_t)max64(1, most_w(n, i)),
     };
     struct local local = local_of_wall(&n->settings->zone, (struct wall){n->w});
-    if (draws && !s->metered && heat_overflows(&s->water, l->heat))
+    bool counted = draws || (naive_runs(l) && l->view.state == DRAW_ASSUMED);
+    if (counted && !s->metered && heat_overflows(&s->water, l->heat))
         l->doubted = true;
     if (draws)
         heat_goes_on(&s->water, l->heat);

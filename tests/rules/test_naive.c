@@ -58,6 +58,32 @@ static void begin(struct trial *trial, uint64_t seed, uint8_t keep)
     }
 }
 
+static const char *compare_draw(const struct trial *trial, int i)
+{
+    const struct draw_view *engine = &trial->loads[i].draw.view;
+    const struct draw_view *naive = &trial->naive.load[i].view;
+    if (engine->state != naive->state)
+        return "draw";
+    if (engine->draw_w != naive->draw_w)
+        return "power drawn";
+    if (engine->power_w != naive->power_w || engine->power_measured != naive->power_measured)
+        return "power when drawing";
+    if (engine->supposed != naive->supposed)
+        return "supposed opening";
+    if (engine->unexplained != naive->unexplained)
+        return "draws nothing";
+    if (engine->has_opened != naive->has_opened ||
+        engine->opened_at.mono.ms != naive->opened_at.mono.ms)
+        return "proven opening";
+    if (trial->loads[i].satisfied != trial->naive.load[i].satisfied)
+        return "satisfied";
+    for (int f = 0; f < trial->house.load[i].floor_count; f++)
+        if (trial->loads[i].floor[f].met != trial->naive.load[i].floor[f].met ||
+            trial->loads[i].floor[f].blind != trial->naive.load[i].floor[f].blind)
+            return "floor met";
+    return NULL;
+}
+
 static const char *compare(const struct trial *trial, int i)
 {
     const struct decision *engine = &trial->engine[i];
@@ -78,19 +104,16 @@ static const char *compare(const struct trial *trial, int i)
         return "on today";
     if (trial->loads[i].heat && trial->heat[i].worth_micro != trial->naive_heat[i].worth_micro)
         return "worth";
-    return NULL;
+    return compare_draw(trial, i);
 }
 
 static void turn(struct trial *trial)
 {
     struct rules_outcome outcome;
-    struct draw_view view[HOUSE_LOADS_MAX];
     house_step(&trial->house);
     rules_turn(&trial->house.settings, &trial->memory, &trial->house.input, trial->engine,
                &outcome);
-    for (uint16_t i = 0; i < trial->house.settings.load_count; i++)
-        view[i] = *rules_draw(&trial->memory, i);
-    naive_turn(&trial->naive, &trial->house.input, view, trial->naive_says);
+    naive_turn(&trial->naive, &trial->house.input, trial->naive_says);
     house_obey(&trial->house, trial->engine);
 }
 
@@ -105,6 +128,14 @@ static void tell(const struct trial *trial, int i)
     printf("  load %d naive:  on %d %s %d W stage %d; satisfied %d state %d\n", i, naive->on,
            basis_text(naive->basis), naive->level_w, naive->stage, trial->naive.load[i].satisfied,
            trial->naive.load[i].state);
+    for (int f = 0; f < trial->house.load[i].floor_count; f++) {
+        const struct floor_memory *x = &trial->loads[i].floor[f];
+        const struct naive_floor *y = &trial->naive.load[i].floor[f];
+        printf("  floor %d met %d/%d blind %d/%d done %" PRId64 "/%" PRId64 " unproven %" PRId64
+               "/%" PRId64 " due %d/%d\n",
+               f, x->met, y->met, x->blind, y->blind, x->done, y->done, x->unproven, y->unproven,
+               x->due, y->due);
+    }
     const struct load_memory *e = &trial->loads[i];
     const struct naive_load *n = &trial->naive.load[i];
     int64_t t = trial->house.now.mono.ms;

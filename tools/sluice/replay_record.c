@@ -157,7 +157,7 @@ static void write_taken(const struct replay_took *took, const struct floor_setti
 static void note_floor(struct replay_record *record, int64_t at_ms, const struct rules_event *told,
                        struct replay_day *day)
 {
-    bool met = told->kind == EVENT_FLOOR_MET;
+    bool met = told->kind != EVENT_FLOOR_MISSED; /* whether it drew, the house itself tells */
     uint8_t index = met ? (uint8_t)told->number : told->floor;
     const struct floor_settings *floor = &record->settings->loads[told->load].floor[index];
     struct replay_event *event = add_event(record, at_ms, told->load, true);
@@ -184,7 +184,8 @@ static void note_events(struct replay_record *record, const struct trial_span *s
 {
     for (int k = 0; k < span->event_count; k++) {
         const struct rules_event *told = &span->event[k];
-        if (told->kind == EVENT_FLOOR_MET || told->kind == EVENT_FLOOR_MISSED) {
+        if (told->kind == EVENT_FLOOR_MET || told->kind == EVENT_FLOOR_MISSED ||
+            told->kind == EVENT_FLOOR_UNPROVEN) {
             note_floor(record, span->from.ms, told, day);
         } else if (told->kind == EVENT_SATISFIED) {
             struct replay_event *event = add_event(record, span->from.ms, told->load, true);

@@ -1,0 +1,144 @@
+/* observe.c - what the house takes, looked at again and again.
+ *
+ * A look is what the house takes on a load's phases at one moment. With the grid's meter
+ * alone each of its readings is one. Where solar or battery power is measured too, the
+ * house takes grid + solar - charging, and that is true only of values of one moment: a
+ * look then needs each of them read anew since the last look, and close to the others.
+ * A cloud that passes between two of these moments still makes one look wrong, and the
+ * next one is right again; so the level goes by the middle one of three.
+ *
+ * Where a source that is set up is not fresh there are no looks, and what was seen
+ * before it went away says nothing about what comes after: the looks begin anew. */
+#include "turn.h"
+
+static bool has_several_sources(const struct rules_settings *settings)
+{
+    return settings->solar || settings->battery;
+}
+
+static bool sources_are_fresh(const struct turn *turn)
+{
+    const struct reading *reading = turn->input->reading;
+    return turn->fresh && (!turn->settings->solar || solar_is_fresh(reading)) &&
+           (!turn->settings->battery || battery_is_fresh(reading));
+}
+
+/* The span of the moments that this look would be made of. */
+static void find_span(const struct turn *turn, int64_t *first, int64_t *last)
+{
+    const struct reading *reading = turn->input->reading;
+    *first = *last = reading->grid.taken.ms;
+    if (turn->settings->solar) {
+        *first = minimum_64(*first, reading->solar.taken.ms);
+        *last = maximum_64(*last, reading->solar.taken.ms);
+    }
+    if (turn->settings->battery) {
+        *first = minimum_64(*first, reading->battery.taken.ms);
+        *last = maximum_64(*last, reading->battery.taken.ms);
+    }
+}
+
+static int64_t house_w(const struct turn *turn, const struct load_settings *load)
+{
+    const struct reading *reading = turn->input->reading;
+    if (has_several_sources(turn->settings) || turn->settings->phase_count == 1 ||
+        !(reading->has & HAS_PHASE_POWER))
+        return (int64_t)reading->grid_power_w +
+               (turn->settings->solar ? reading->solar_power_w : 0) -
+               (turn->settings->battery ? reading->battery_power_w : 0);
+    int64_t power_w = 0;
+    for (unsigned phase = 0; phase < PHASES; phase++)
+        if (load->phases & (1u << phase))
+            power_w += reading->phase_power_w[phase];
+    return power_w;
+}
+
+static int32_t middle(const int32_t look_w[LOOKS])
+{
+    int32_t a = look_w[0], b = look_w[1], c = look_w[2];
+    int32_t least = minimum_32(a, b), most = a > b ? a : b;
+    return c < least ? least : c > most ? most : c;
+}
+
+static void note_look(struct turn *turn, struct draw_memory *draw, int64_t power_w)
+{
+    for (int k = LOOKS - 1; k > 0; k--)
+        draw->look_w[k] = draw->look_w[k - 1];
+    draw->look_w[0] = (int32_t)maximum_64(INT32_MIN / 2, minimum_64(power_w, INT32_MAX / 2));
+    if (draw->looks < LOOKS)
+        draw->looks++;
+    bool several = has_several_sources(turn->settings);
+    draw->had_w = draw->level_w;
+    draw->has_had = draw->has_level;
+    draw->has_level = !several || draw->looks == LOOKS;
+    draw->level_w = several ? middle(draw->look_w) : draw->look_w[0];
+    if (several && (draw->looks < LOOKS || draw->look_w[0] != draw->look_w[1]))
+        turn_soon(turn, turn->t + MS_PER_S); /* the same looks again move the level */
+}
+
+static void forget_looks(struct turn *turn)
+{
+    for (uint16_t i = 0; i < turn->settings->load_count; i++) {
+        struct draw_memory *draw = &turn->memory->loads[i].draw;
+        draw->looks = 0;
+        draw->has_level = draw->has_had = draw->has_before = false;
+    }
+}
+
+void take_look(struct turn *turn)
+{
+    int64_t first, last;
+    turn->look = false;
+    turn->seeing = sources_are_fresh(turn);
+    if (!turn->seeing) {
+        forget_looks(turn);
+        return;
+    }
+    find_span(turn, &first, &last);
+    if (first <= turn->memory->looked_at.ms || last - first > LOOK_SPAN_MS)
+        return;
+    turn->look = true;
+    turn->memory->looked_at.ms = last;
+    for (int k = LOOKS - 1; k > 0; k--)
+        turn->memory->look_from[k] = turn->memory->look_from[k - 1];
+    turn->memory->look_from[0].ms = first;
+    for (uint16_t i = 0; i < turn->settings->load_count; i++)
+        note_look(turn, &turn->memory->loads[i].draw, house_w(turn, &turn->settings->loads[i]));
+}
+
+/* Whether there were as many looks since `since` as it takes until the level shows what
+ * has changed. */
+static bool looks_show(const struct turn *turn, const struct draw_memory *draw, int64_t since)
+{
+    int needed = has_several_sources(turn->settings) ? LOOKS - 1 : 1;
+    return turn->seeing && draw->has_level && draw->looks >= needed &&
+           turn->memory->look_from[needed - 1].ms >= since;
+}
+
+/* The last moment at which the contact of another load moved; the present one where one
+ * may be moving still. */
+static int64_t others_moved_at(const struct turn *turn, uint16_t index)
+{
+    int64_t moved_at = INT64_MIN;
+    for (uint16_t i = 0; i < turn->settings->load_count; i++) {
+        const struct load_memory *other = &turn->memory->loads[i];
+        bool moves = other->state == STATE_STARTING || other->state == STATE_STOPPING;
+        if (i != index)
+            moved_at = maximum_64(moved_at, moves ? turn->t + 1 : other->since.ms);
+    }
+    return moved_at;
+}
+
+/* From here on the level is watched for what is being switched. */
+void mark_level(struct turn *turn, uint16_t index)
+{
+    struct draw_memory *draw = &turn->memory->loads[index].draw;
+    draw->has_before = turn->seeing && draw->has_level;
+    draw->before_w = draw->level_w;
+    draw->mixed = !looks_show(turn, draw, others_moved_at(turn, index));
+}
+
+bool level_shows(const struct turn *turn, const struct load_memory *memory)
+{
+    return memory->draw.has_before && looks_show(turn, &memory->draw, memory->since.ms);
+}

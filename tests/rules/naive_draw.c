@@ -1,0 +1,445 @@
+/* naive_draw.c - section 5 of TABLE.md: what each load really does. See naive.h.
+ *
+ * The looks are kept as a list, newest first, and all levels are worked out from it
+ * anew. */
+#include "naive_inside.h"
+
+#include <string.h>
+
+enum {
+    LOOK_SPAN = 2500,
+    SHOW = 10 * MS_PER_S,
+    HEATED = MS_PER_MIN,
+    NEEDS_LEAST = 6 * MS_PER_HOUR,
+};
+
+/* ---- looks ---- */
+
+static bool several(const struct naive *n)
+{
+    return n->settings->solar || n->settings->battery;
+}
+
+static int sources(const struct naive *n, const struct source *source[3])
+{
+    const struct reading *r = n->input->reading;
+    int count = 0;
+    source[count++] = &r->grid;
+    if (n->settings->solar)
+        source[count++] = &r->solar;
+    if (n->settings->battery)
+        source[count++] = &r->battery;
+    return count;
+}
+
+static bool seeing(const struct naive *n)
+{
+    const struct reading *r = n->input->reading;
+    const struct source *source[3];
+    uint32_t needed = HAS_GRID_POWER | (n->settings->solar ? HAS_SOLAR_POWER : 0U) |
+                      (n->settings->battery ? HAS_BATTERY_POWER : 0U);
+    if ((r->has & needed) != needed)
+        return false;
+    for (int k = sources(n, source) - 1; k >= 0; k--)
+        if (source[k]->quality != READING_FRESH)
+            return false;
+    return true;
+}
+
+static int64_t value_for(const struct naive *n, int i)
+{
+    const struct reading *r = n->input->reading;
+    if (!several(n) && n->settings->phase_count > 1 && (r->has & HAS_PHASE_POWER)) {
+        int64_t sum = 0;
+        for (int p = 0; p < PHASES; p++)
+            sum += n->settings->loads[i].phases >> p & 1 ? r->phase_power_w[p] : 0;
+        return sum;
+    }
+    int64_t value = r->grid_power_w;
+    if (n->settings->solar)
+        value += r->solar_power_w;
+    if (n->settings->battery)
+        value -= r->battery_power_w;
+    return value;
+}
+
+/* Whether a look was taken in this turn. */
+static bool look(struct naive *n)
+{
+    n->seeing = seeing(n);
+    if (!n->seeing) {
+        n->look_count = 0;
+        for (int i = 0; i < n->settings->load_count; i++)
+            n->load[i].before_known = false;
+        return false;
+    }
+    const struct source *source[3];
+    int count = sources(n, source);
+    struct naive_look taken = {.from = NEVER, .to = -NEVER};
+    for (int k = 0; k < count; k++) {
+        taken.from = min64(taken.from, source[k]->taken.ms);
+        taken.to = max64(taken.to, source[k]->taken.ms);
+    }
+    if (taken.from <= n->last_look_to || taken.to - taken.from > LOOK_SPAN)
+        return false;
+    n->last_look_to = taken.to;
+    for (int i = 0; i < n->settings->load_count; i++)
+        taken.value[i] = value_for(n, i);
+    memmove(n->look + 1, n->look, sizeof n->look - sizeof n->look[0]);
+    n->look[0] = taken;
+    if (n->look_count < NAIVE_LOOKS)
+        n->look_count++;
+    return true;
+}
+
+/* As of the newest look but `past`. False: there is none. */
+static bool level_at(const struct naive *n, int i, int past, int64_t *level)
+{
+    if (!several(n)) {
+        *level = n->look[past].value[i];
+        return n->look_count > past;
+    }
+    if (n->look_count < past + 3)
+        return false;
+    int64_t a = n->look[past].value[i], b = n->look[past + 1].value[i],
+            c = n->look[past + 2].value[i];
+    *level = max64(min64(a, b), min64(max64(a, b), c));
+    return true;
+}
+
+static bool looks_since(const struct naive *n, int64_t since)
+{
+    int enough = several(n) ? 2 : 1;
+    return n->look_count >= enough && n->look[enough - 1].from >= since;
+}
+
+void naive_mark_level(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    l->before_known = n->seeing && level_at(n, i, 0, &l->before);
+    l->mixed = !l->before_known;
+    for (int j = 0; j < n->settings->load_count; j++) {
+        const struct naive_load *other = &n->load[j];
+        if (j != i && (other->state == STATE_STARTING || other->state == STATE_STOPPING ||
+                       !looks_since(n, other->since)))
+            l->mixed = true;
+    }
+    l->view_when_switched = l->view.state;
+    l->draw_when_switched = l->view.draw_w;
+}
+
+static bool level_shows(const struct naive *n, int i, int64_t *change)
+{
+    const struct naive_load *l = &n->load[i];
+    int64_t now = 0;
+    bool known = level_at(n, i, 0, &now);
+    *change = now - l->before;
+    return n->seeing && known && l->before_known && looks_since(n, l->since);
+}
+
+static bool waited_for(const struct naive *n, int i, bool shows)
+{
+    const struct naive_load *l = &n->load[i];
+    if (n->t < l->since + SHOW)
+        return true;
+    return !shows && n->seeing && l->before_known && n->t < l->since + 3 * SHOW;
+}
+
+/* ---- sizes ---- */
+
+static int64_t tolerance(int64_t power)
+{
+    return power * 15 / 100 + 50;
+}
+
+static bool fit(int64_t x, int64_t power)
+{
+    return max64(x - power, power - x) <= tolerance(power);
+}
+
+static bool stayed(int64_t change, int64_t power)
+{
+    return max64(change, -change) <= power / 4;
+}
+
+static bool credible(const struct naive *n, int i, int64_t measured)
+{
+    int64_t plate = n->settings->loads[i].power_w;
+    return measured >= plate / 2 && measured <= plate + plate / 2;
+}
+
+static void measured(struct naive *n, int i, int64_t power)
+{
+    struct draw_view *v = &n->load[i].view;
+    if (!credible(n, i, power))
+        return;
+    v->power_w = (int32_t)(v->power_measured ? (3 * (int64_t)v->power_w + power) / 4 : power);
+    v->power_measured = true;
+}
+
+static void draw_is(struct naive *n, int i, enum draw_state state, int64_t draw)
+{
+    struct draw_view *v = &n->load[i].view;
+    if (v->state != state)
+        v->since.ms = n->t;
+    v->state = state;
+    v->draw_w = (int32_t)draw;
+}
+
+static bool below(const struct naive *n, int i)
+{
+    int64_t level, draw = n->load[i].view.draw_w;
+    return n->settings->solar && level_at(n, i, 0, &level) && level < draw - tolerance(draw);
+}
+
+/* ---- on ---- */
+
+static void seems_open(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    l->opened_after_heating = n->settings->loads[i].thermostat && n->t - l->view.since.ms >= HEATED;
+    if (!level_at(n, i, 1, &l->level_as_it_opened))
+        l->level_as_it_opened = 0;
+    draw_is(n, i, DRAW_OPEN, 0);
+}
+
+static void own_meter(struct naive *n, int i, int64_t power)
+{
+    const struct load_settings *s = &n->settings->loads[i];
+    struct naive_load *l = &n->load[i];
+    if (power > naive_first_power(n, i) / 4) {
+        if (s->kind == LOAD_SWITCHED || s->kind == LOAD_REQUEST)
+            measured(n, i, power);
+        draw_is(n, i, DRAW_SEEN, power);
+    } else if (l->view.state == DRAW_SEEN) {
+        seems_open(n, i);
+    } else if (l->state == STATE_ON && n->t >= l->since + SHOW) {
+        draw_is(n, i, DRAW_OPEN, 0);
+    }
+}
+
+static void ordered_on(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    int64_t change, p = l->view.power_w;
+    if (l->state != STATE_ON)
+        return;
+    bool shows = level_shows(n, i, &change);
+    if (shows && change >= p / 2) {
+        bool take = !l->view.power_measured && !l->mixed && credible(n, i, change);
+        draw_is(n, i, DRAW_SEEN, take ? change : p);
+        return;
+    }
+    if (waited_for(n, i, shows))
+        return;
+    bool none = shows && stayed(change, p) && l->last_basis != BASIS_PROBE && !l->mixed &&
+                l->view_when_switched != DRAW_STUCK;
+    draw_is(n, i, none ? DRAW_OPEN : DRAW_ASSUMED, none ? 0 : p);
+}
+
+static void at_a_look(struct naive *n, int i, int switching)
+{
+    struct naive_load *l = &n->load[i];
+    int64_t level, had, p = l->view.power_w;
+    if (!level_at(n, i, 1, &had) || !level_at(n, i, 0, &level) || switching > 0 ||
+        !n->settings->loads[i].thermostat)
+        return;
+    if (l->view.state == DRAW_SEEN) {
+        if (fit(had - level, l->view.draw_w) || below(n, i))
+            seems_open(n, i);
+    } else if (l->view.state == DRAW_OPEN) {
+        int64_t back = level - l->level_as_it_opened;
+        if (fit(level - had, p))
+            draw_is(n, i, DRAW_SEEN, level - had);
+        else if (l->opened_after_heating && n->t - l->view.since.ms < SATISFIED_SETTLE &&
+                 max64(back, -back) <= tolerance(p))
+            draw_is(n, i, DRAW_SEEN, p);
+    }
+}
+
+static void without_seeing(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    int64_t level;
+    if (l->view.state == DRAW_SEEN && !n->seeing) {
+        l->seen_before = true;
+        l->level_seen_before = l->last_level;
+        draw_is(n, i, DRAW_ASSUMED, l->view.draw_w);
+    } else if (l->view.state == DRAW_ASSUMED && l->seen_before && level_at(n, i, 0, &level)) {
+        l->seen_before = false;
+        if (level >= l->level_seen_before - l->view.draw_w / 2 && !below(n, i))
+            draw_is(n, i, DRAW_SEEN, l->view.draw_w);
+    }
+}
+
+static void draw_of_on(struct naive *n, int i, bool looked, int switching)
+{
+    struct naive_load *l = &n->load[i];
+    if (n->settings->loads[i].kind != LOAD_SWITCHED) {
+        if (l->state == STATE_ON)
+            draw_is(n, i, DRAW_ASSUMED, naive_expected(n, i));
+        return;
+    }
+    if (l->view.state == DRAW_WAITING)
+        ordered_on(n, i);
+    else if (looked)
+        at_a_look(n, i, switching);
+    without_seeing(n, i);
+}
+
+/* ---- off ---- */
+
+static void after_a_stop(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    int64_t change, p = l->view.power_w;
+    bool shows = level_shows(n, i, &change);
+    if (l->state != STATE_OFF || l->stop != STOP_WATCHED)
+        return;
+    bool fell = shows && -change >= p / 2;
+    if (!fell && waited_for(n, i, shows))
+        return;
+    bool flat = !fell && shows && stayed(change, p) && !l->mixed;
+    l->stop = fell ? STOP_DID_FALL : flat ? STOP_DID_STAY : STOP_NOT_SEEN;
+    if (fell && !l->mixed)
+        measured(n, i, -change);
+    if (flat && l->view_when_switched == DRAW_SEEN && !l->doubted)
+        draw_is(n, i, DRAW_STUCK, l->draw_when_switched);
+}
+
+static void draw_of_off(struct naive *n, int i, bool looked, int switching)
+{
+    struct naive_load *l = &n->load[i];
+    int64_t level, had;
+    if (l->view.state != DRAW_STUCK) {
+        draw_is(n, i, DRAW_NONE, 0);
+    } else if (looked) {
+        bool fell = switching == 0 && level_at(n, i, 1, &had) && level_at(n, i, 0, &level) &&
+                    fit(had - level, l->view.draw_w);
+        if (fell || below(n, i))
+            draw_is(n, i, DRAW_NONE, 0);
+    }
+    after_a_stop(n, i);
+}
+
+static void own_meter_off(struct naive *n, int i, int64_t power)
+{
+    struct naive_load *l = &n->load[i];
+    bool draws =
+        power > naive_first_power(n, i) / 4 && l->state == STATE_OFF && n->t >= l->since + SHOW;
+    draw_is(n, i, draws ? DRAW_STUCK : DRAW_NONE, draws ? power : 0);
+}
+
+/* ---- why nothing is drawn ---- */
+
+static void proven(struct naive *n, int i)
+{
+    const struct heat_settings *water = &n->settings->loads[i].water;
+    struct naive_load *l = &n->load[i];
+    int64_t T = n->t - l->view.opened_at.mono.ms;
+    int64_t least = l->needs / 8;
+    if (water->volume_ml > 0)
+        least = max64(least, water->loss_mwh / 24000 / 4);
+    l->view.supposed = false;
+    if (l->view.has_opened && l->heated < least * max64(0, min64(T, TRIAL_COUNTS))) {
+        l->view.unexplained = true;
+        return;
+    }
+    if (l->view.has_opened && T >= NEEDS_LEAST)
+        l->needs = l->needs > 0 ? (3 * l->needs + l->heated / T) / 4 : l->heated / T;
+    l->heated = 0;
+    l->view.unexplained = false;
+    l->view.has_opened = true;
+    l->view.opened_at = l->supposed_at;
+}
+
+static void rests(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    l->satisfied = true;
+    l->retry_at = n->t + n->settings->loads[i].retry_ms;
+    bool recent = l->view.has_opened && n->t - l->view.opened_at.mono.ms <= TRIAL_COUNTS;
+    if (l->opened_after_heating) {
+        l->view.supposed = true;
+        l->supposed_at = n->input->now;
+        if (n->settings->loads[i].metered)
+            proven(n, i);
+    } else if (l->view.supposed) {
+        proven(n, i);
+    } else if (!recent || l->view.unexplained) {
+        l->view.unexplained = true;
+    }
+}
+
+static void why_nothing(struct naive *n, int i)
+{
+    const struct load_settings *s = &n->settings->loads[i];
+    struct naive_load *l = &n->load[i];
+    if (l->view.supposed && l->stop == STOP_DID_STAY)
+        proven(n, i);
+    if (l->view.supposed && l->stop == STOP_DID_FALL)
+        l->view.supposed = l->satisfied = false;
+    if (l->view.state == DRAW_OPEN && !s->thermostat)
+        l->view.unexplained = true;
+    if (l->view.state == DRAW_SEEN)
+        l->satisfied = l->view.supposed = l->view.unexplained = false;
+    else if (l->view.state == DRAW_OPEN && s->thermostat && !l->satisfied &&
+             n->t - l->view.since.ms >= SATISFIED_SETTLE && (n->seeing || s->metered))
+        rests(n, i);
+    else if (l->satisfied && l->state == STATE_OFF && n->t >= l->retry_at)
+        l->satisfied = false;
+}
+
+/* ---- the section ---- */
+
+static bool is_switching(const struct naive_load *l)
+{
+    return l->state == STATE_STARTING || l->state == STATE_STOPPING || l->relief ||
+           l->view.state == DRAW_WAITING;
+}
+
+static void relief_ends(struct naive *n, struct naive_load *l)
+{
+    const struct source *grid = &n->input->reading->grid;
+    if (l->state == STATE_OFF && l->relief && l->off_confirmed && n->fresh &&
+        grid->taken.ms > l->off_at && grid->sequence > l->off_sequence)
+        l->relief = false;
+}
+
+/* Section 6: what was told by a clock that ran ahead. */
+static void set_right(const struct naive *n, struct moment *past)
+{
+    if (n->trusted && n->stepped_back && past->wall.ms > n->w)
+        past->wall.ms = n->w - max64(0, n->t - past->mono.ms);
+}
+
+void naive_section_5_draw(struct naive *n)
+{
+    for (int i = 0; i < n->settings->load_count; i++) {
+        set_right(n, &n->load[i].view.opened_at);
+        set_right(n, &n->load[i].supposed_at);
+    }
+    bool looked = look(n);
+    int switching = 0;
+    for (int i = 0; i < n->settings->load_count; i++)
+        switching += is_switching(&n->load[i]);
+    for (int i = 0; i < n->settings->load_count; i++) {
+        struct naive_load *l = &n->load[i];
+        const struct load_reading *own = &n->input->load_reading[i];
+        bool by_own = n->settings->loads[i].metered && own->power.quality == READING_FRESH;
+        if (switching > is_switching(l))
+            l->mixed = true;
+        if (naive_runs(l) && by_own)
+            own_meter(n, i, own->power_w);
+        else if (naive_runs(l))
+            draw_of_on(n, i, looked, switching);
+        else if (by_own)
+            own_meter_off(n, i, own->power_w);
+        else
+            draw_of_off(n, i, looked, switching);
+        if (naive_runs(l))
+            level_at(n, i, 0, &l->last_level);
+        why_nothing(n, i);
+        relief_ends(n, l);
+    }
+}
