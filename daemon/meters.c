@@ -168,7 +168,9 @@ void meters_answer(struct site *site, const struct bus_answer *answer)
         meter->taken = mono_after(answer->now, -answer->age_ms);
         meter->read = true;
         meter->sequence++;
-        if (meter->fault == PLAUSIBLE)
+        if (meter->fault == IMPLAUSIBLE_FREQUENCY)
+            meter->sample.has &= ~(UINT32_C(1) << METER_FREQUENCY);
+        if (meter->fault == PLAUSIBLE || meter->fault == IMPLAUSIBLE_FREQUENCY)
             gateway_tell(site, (uint8_t)index, answer->age_ms);
         if (site->settings->meters[index].role == ROLE_GRID) {
             if (is_good(meter->fault))
@@ -223,9 +225,7 @@ static void take_grid(struct site *site, const struct meter_settings *settings,
     struct reading *reading = &site->reading;
     reading->grid.taken = meter->taken;
     reading->grid.sequence = meter->sequence;
-    reading->grid.quality = meter->fault == PLAUSIBLE || meter->fault == IMPLAUSIBLE_ENERGY_FELL
-                                ? READING_FRESH
-                                : READING_IMPLAUSIBLE;
+    reading->grid.quality = is_good(meter->fault) ? READING_FRESH : READING_IMPLAUSIBLE;
     if (sample_has(meter, METER_POWER)) {
         reading->has |= HAS_GRID_POWER;
         reading->grid_power_w = rounded(signed_value(settings, meter, METER_POWER));

@@ -73,10 +73,16 @@ struct meter_mark {
     int64_t least, greatest;
 };
 
+/* Whether what a map says was compared with published sources. */
+enum meter_verified { METER_VERIFIED_UNSAID, METER_VERIFIED_READ, METER_VERIFIED_MEMORY };
+
 struct meter_map {
     char name[32];
     char title[96];
     char source[256];
+    char unsure[256];  /* what no source settles, and what to look at on the meter; "": nothing */
+    uint8_t verified;  /* enum meter_verified */
+    uint8_t stop_bits; /* of its usual line; 0: not said */
     uint32_t baud;   /* the device's usual line; 0: none, since a walk wrote the map */
     char parity;     /* 'N' 'E' 'O' */
     uint8_t unit;

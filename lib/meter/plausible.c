@@ -166,12 +166,12 @@ enum implausible plausible_check(const struct plausible_limits *limits,
         return IMPLAUSIBLE_PHASES;
     if (voltage_wrong(sample))
         return IMPLAUSIBLE_VOLTAGE;
-    if (frequency_wrong(sample))
-        return IMPLAUSIBLE_FREQUENCY;
     if (temperature_wrong(sample))
         return IMPLAUSIBLE_TEMPERATURE;
     if (stuck)
         return IMPLAUSIBLE_STUCK;
+    if (frequency_wrong(sample))
+        return IMPLAUSIBLE_FREQUENCY;
     return total ? IMPLAUSIBLE_ENERGY_FELL : PLAUSIBLE;
 }
 
@@ -183,7 +183,7 @@ const char *implausible_text(enum implausible fault)
         [IMPLAUSIBLE_BEYOND_SUPPLY] = "power beyond what the supply can carry",
         [IMPLAUSIBLE_PHASES] = "the phases' sum is not the total",
         [IMPLAUSIBLE_VOLTAGE] = "a voltage that no supply has",
-        [IMPLAUSIBLE_FREQUENCY] = "a frequency that no supply has",
+        [IMPLAUSIBLE_FREQUENCY] = "a frequency that no supply has; its power is used all the same",
         [IMPLAUSIBLE_ENERGY_FELL] =
             "an energy total fell, or rose faster than the supply can carry",
         [IMPLAUSIBLE_NO_TEMPERATURE] = "it gives no temperature",

@@ -19,7 +19,7 @@ enum implausible {
     IMPLAUSIBLE_BEYOND_SUPPLY,
     IMPLAUSIBLE_PHASES, /* the phases' sum is not the total, several samples on end */
     IMPLAUSIBLE_VOLTAGE,
-    IMPLAUSIBLE_FREQUENCY,
+    IMPLAUSIBLE_FREQUENCY, /* its scale may be another's; the power may still be used */
     IMPLAUSIBLE_TEMPERATURE,
     IMPLAUSIBLE_ENERGY_FELL, /* or leapt: noted once; the power may still be used */
     IMPLAUSIBLE_STUCK,
@@ -43,7 +43,7 @@ struct plausible_memory {
 /* May a sample with this finding be used? */
 static inline bool is_good(enum implausible fault)
 {
-    return fault == PLAUSIBLE || fault == IMPLAUSIBLE_ENERGY_FELL;
+    return fault == PLAUSIBLE || fault == IMPLAUSIBLE_ENERGY_FELL || fault == IMPLAUSIBLE_FREQUENCY;
 }
 
 /* Judges one sample, newer than all before. `memory` begins as zeros. A sample may

@@ -25,6 +25,8 @@ static const struct setting_choice orders[] = {
     {"high-first", METER_HIGH_FIRST, NULL}, {"low-first", METER_LOW_FIRST, NULL}, {NULL, 0, NULL}};
 static const struct setting_choice parities[] = {
     {"none", 'N', NULL}, {"even", 'E', NULL}, {"odd", 'O', NULL}, {NULL, 0, NULL}};
+static const struct setting_choice verified[] = {
+    {"read", METER_VERIFIED_READ, NULL}, {"memory", METER_VERIFIED_MEMORY, NULL}, {NULL, 0, NULL}};
 static const struct setting_choice positives[] = {{"wired", METER_POSITIVE_WIRED, NULL},
                                                   {"import", METER_POSITIVE_IMPORT, NULL},
                                                   {"production", METER_POSITIVE_PRODUCTION, NULL},
@@ -40,6 +42,17 @@ static const struct setting_row map_rows[] = {
      .kind = SETTING_TEXT,
      SETTING_AT(struct meter_map, source),
      .text = "where these addresses are from"},
+    {.key = "verified",
+     .kind = SETTING_CHOICE,
+     SETTING_AT(struct meter_map, verified),
+     .initial = "",
+     .choices = verified,
+     .text = "read: compared with the sources; memory: written from memory"},
+    {.key = "unsure",
+     .kind = SETTING_TEXT,
+     SETTING_AT(struct meter_map, unsure),
+     .initial = "",
+     .text = "what no source settles, and what to look at on the meter"},
     {.key = "phases",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,
@@ -68,6 +81,13 @@ static const struct setting_row line_rows[] = {
      SETTING_AT(struct meter_map, parity),
      .initial = "none",
      .choices = parities},
+    {.key = "stop_bits",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_COUNT,
+     SETTING_AT(struct meter_map, stop_bits),
+     .least = 1,
+     .greatest = 2,
+     .initial = ""},
     {.key = "unit",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,

@@ -118,10 +118,29 @@ static void mind_line(FILE *to, const struct settings *settings)
         const struct bus_settings *bus = &settings->buses[meter->bus_index];
         if (!bus->port[0] || meter->map.baud == 0)
             continue;
-        if ((int64_t)meter->map.baud != bus->baud || meter->map.parity != parities[bus->parity])
-            sentence(to, "Meter %s: the device's papers say %u baud %c, bus %s has %d baud %c.",
-                     meter->name, meter->map.baud, meter->map.parity, bus->name, bus->baud,
-                     parities[bus->parity]);
+        uint8_t stop_bits = meter->map.stop_bits ? meter->map.stop_bits : 1;
+        if ((int64_t)meter->map.baud != bus->baud || meter->map.parity != parities[bus->parity] ||
+            stop_bits != bus->stop_bits)
+            sentence(to,
+                     "Meter %s: the device's papers say %u baud 8%c%u, bus %s has %d baud 8%c%d.",
+                     meter->name, meter->map.baud, meter->map.parity, stop_bits, bus->name,
+                     bus->baud, parities[bus->parity], (int)bus->stop_bits);
+    }
+}
+
+/* What no source settles is looked at once, on the meter's own display. */
+static void mind_maps(FILE *to, const struct settings *settings)
+{
+    for (uint8_t k = 0; k < settings->meter_count; k++) {
+        const struct meter_settings *meter = &settings->meters[k];
+        if (meter->map.verified == METER_VERIFIED_MEMORY)
+            sentence(to,
+                     "Meter %s: its map %s is from memory: compare its values with the meter's "
+                     "display before a load depends on them.",
+                     meter->name, meter->map_name);
+        if (meter->map.unsure[0])
+            sentence(to, "Meter %s: what its map %s leaves unsure: %s.", meter->name,
+                     meter->map_name, meter->map.unsure);
     }
 }
 
@@ -184,6 +203,7 @@ void describe_notices(FILE *to, const struct settings *settings)
     each_load(to, settings, mind_probe);
     each_load(to, settings, mind_polls);
     mind_line(to, settings);
+    mind_maps(to, settings);
     mind_broker(to, &settings->mqtt);
     mind_secrets(to, settings);
     if (settings->zone_is_odd)

@@ -95,6 +95,7 @@ static struct meter_point read_point(const char *line)
     ck_assert_msg(
         meter_unit_parse(point.quantity, value, &point.scale_num, &point.scale_den, &trouble), "%s",
         trouble.text);
+    point.absent_zero = value_of(line, "absent_zero", value) && strcmp(value, "yes") == 0;
     point.inverted = value_of(line, "inverted", value) && strcmp(value, "yes") == 0;
     point.has_absent = value_of(line, "absent", value);
     point.absent = point.has_absent ? number(line, "absent") : 0;
@@ -125,6 +126,12 @@ static void read_line(struct meter_map *map, const char *line)
         while (positives[map->positive] && strcmp(positives[map->positive], line + 10) != 0)
             map->positive++;
         ck_assert_msg(positives[map->positive] != NULL, "%s", line);
+    } else if (strncmp(line, "unsure: ", 8) == 0) {
+        copy_text(map->unsure, sizeof map->unsure, line + 8);
+    } else if (strncmp(line, "verified: ", 10) == 0) {
+        map->verified = strcmp(line + 10, "read") == 0     ? METER_VERIFIED_READ
+                        : strcmp(line + 10, "memory") == 0 ? METER_VERIFIED_MEMORY
+                                                           : METER_VERIFIED_UNSAID;
     } else if (strncmp(line, "phases: ", 8) == 0) {
         map->phases = (uint8_t)(line[8] - '0');
     } else if (strncmp(line, "  - ", 4) == 0) {

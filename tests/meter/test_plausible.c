@@ -181,6 +181,23 @@ START_TEST(test_phases_that_are_not_wired_may_show_no_voltage)
 }
 END_TEST
 
+/* Behind some dongles 50 Hz comes as 500: that is the scale of one register, and the power
+ * beside it is as good as before. Whatever is graver is told first. */
+START_TEST(test_a_frequency_that_cannot_be_does_not_lose_the_power)
+{
+    struct meter_sample tenfold = with(METER_FREQUENCY, 500000), beyond = power(50000000);
+    ck_assert(is_good(next(&tenfold)));
+    set(&beyond, METER_FREQUENCY, 500000);
+    assert_fault(beyond, IMPLAUSIBLE_BEYOND_SUPPLY);
+    begin();
+    assert_fault(tenfold, IMPLAUSIBLE_FREQUENCY);
+    for (int k = 0; k < limits.stuck_ms / SECOND - 1; k++)
+        assert_fault(tenfold, IMPLAUSIBLE_FREQUENCY);
+    assert_fault(tenfold, IMPLAUSIBLE_STUCK);
+    ck_assert(!is_good(IMPLAUSIBLE_STUCK));
+}
+END_TEST
+
 START_TEST(test_frequency_that_no_supply_has_is_not)
 {
     assert_fault(with(METER_FREQUENCY, 50000), PLAUSIBLE);
@@ -340,6 +357,7 @@ int main(void)
     tcase_add_test(cases, test_voltage_that_no_supply_has_is_not);
     tcase_add_test(cases, test_phases_that_are_not_wired_may_show_no_voltage);
     tcase_add_test(cases, test_frequency_that_no_supply_has_is_not);
+    tcase_add_test(cases, test_a_frequency_that_cannot_be_does_not_lose_the_power);
     tcase_add_test(cases, test_counter_that_fell_is_noted_once);
     tcase_add_test(cases, test_counter_is_compared_over_samples_that_lack_it);
     tcase_add_test(cases, test_counter_that_rose_faster_than_the_supply_can_carry_is_noted);

@@ -45,7 +45,7 @@ START_TEST(test_every_shipped_map_is_accepted_and_has_grid_power)
         maps++;
     }
     closedir(folder);
-    ck_assert_int_ge(maps, 21);
+    ck_assert_int_ge(maps, 22);
 }
 END_TEST
 
@@ -132,7 +132,9 @@ START_TEST(test_values_of_each_map_are_those_of_its_source)
           .type = METER_INT32,
           .order = METER_LOW_FIRST,
           .scale_num = 100,
-          .scale_den = 1}},
+          .scale_den = 1,
+          .has_absent = true,
+          .absent = 0x7fffffff}},
         {"schneider-iem3155.yaml",
          19200,
          'E',
@@ -161,6 +163,18 @@ START_TEST(test_values_of_each_map_are_those_of_its_source)
         ck_assert_uint_eq(map.unit, 1);
         check_point(&map, rows[k].quantity, &rows[k].point);
     }
+}
+END_TEST
+
+START_TEST(test_a_map_says_how_sure_it_is)
+{
+    struct meter_map read = load_map("abb-b23.yaml"), memory = load_map("goodwe-et-meter.yaml");
+    struct meter_map pac = load_map("siemens-pac2200.yaml");
+    ck_assert_uint_eq(read.verified, METER_VERIFIED_READ);
+    ck_assert_uint_eq(memory.verified, METER_VERIFIED_MEMORY);
+    ck_assert_ptr_nonnull(strstr(memory.unsure, "sign of power"));
+    ck_assert_uint_eq(pac.stop_bits, 2);
+    ck_assert_uint_eq(pac.unit, 126);
 }
 END_TEST
 
@@ -224,6 +238,9 @@ START_TEST(test_a_broken_map_says_what_and_where)
         {"unit: 1}", "unit: 1, most: 126}", "126", "most: 126 is out of range; from 1 to 125"},
         {"unit: 1}", "unit: 1, most: 1}", NULL,
          "power: value and scale register are 2 registers apart; one request fetches at most 1"},
+        {"line:", "verified: yes\nline:", "yes",
+         "verified: \"yes\" is no choice here; write read or memory"},
+        {"unit: 1}", "unit: 1, stop_bits: 3}", "3}", "stop_bits: 3 is out of range; from 1 to 2"},
         {"line:", "positive: export\nline:", "export",
          "positive: \"export\" is no choice here; write wired, import, production or charge"},
         {"unit: W", "unit: W, scale_register: x", "x}",
@@ -494,6 +511,7 @@ int main(void)
     const TTest *const tests[] = {
         test_every_shipped_map_is_accepted_and_has_grid_power,
         test_values_of_each_map_are_those_of_its_source,
+        test_a_map_says_how_sure_it_is,
         test_a_broken_map_says_what_and_where,
         test_a_broken_fingerprint_says_what_and_where,
         test_a_fingerprint_is_values_or_spans_with_their_sign,

@@ -159,7 +159,7 @@ START_TEST(test_a_map_that_is_not_there_names_those_that_may_be_meant)
          "map: there is no eastron.yaml in " MAPS_DIR "; near it: eastron-sdm120, eastron-sdm630"},
         {"map: sunspec", "map: chint-meter", "chint-meter",
          "map: there is no chint-meter.yaml in " MAPS_DIR
-         "; near it: chint-ddsu666, chint-dtsu666"},
+         "; near it: chint-ddsu666, chint-dtsu666, chint-dtsu666-2016"},
     };
     struct settings_troubles troubles;
     char *text = edited(small_house, "map: sunspec", "map: qqqqqq");

@@ -282,7 +282,7 @@ START_TEST(test_each_notice_comes_with_what_it_is_about)
          "pump: without state_topic nothing tells whether an order was followed."},
         {"host: localhost", "host: broker.home.arpa", "The broker is reached without TLS"},
         {"map: sunspec", "map: abb-b23",
-         "Meter grid: the device's papers say 19200 baud E, bus board has 9600 baud N."},
+         "Meter grid: the device's papers say 19200 baud 8E1, bus board has 9600 baud 8N1."},
         {"phases: 1", "phases: 1\n  export_limit: 5 kW", "This is no part of export limiting"},
         {"thermostat: yes", "thermostat: yes\n    water: {volume: 315 L, set: 59.5 °C}",
          "heater: stores water at 59.5 °C. Under 60 °C Legionella can grow; common guidance (HSE "

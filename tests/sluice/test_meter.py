@@ -93,8 +93,26 @@ class Check(Case):
         run = self.check("abb-b23", "--baud", 115200)
         self.assertIn("8 + 95 bytes, 13.3 ms\n", run.stdout)
 
+    def test_every_map_is_listed_with_its_source_and_how_sure_it_is(self):
+        run = self.sluice("meter", "maps", "--maps", MAPS)
+        self.assert_done(run)
+        for name, _ in METERS:
+            self.assertRegex(run.stdout, rf"(?m)^{name}: .+\n  source: .+\n  verified: \w+", name)
+        self.assertRegex(run.stdout, r"(?ms)^carlo-gavazzi-em530: .*?^  unsure: the sign of power\. "
+                                     r".*mode B or C")
+        self.assertRegex(run.stdout, r"(?m)^sunspec: ")
+        names = re.findall(r"(?m)^([a-z0-9-]+): ", run.stdout)
+        self.assertEqual(names, sorted(names[:-1]) + ["sunspec"])
+        self.assert_complains(self.sluice("meter", "maps", "--maps", "/nowhere"), 3, "/nowhere")
+
+    def test_what_stays_unsure_is_said_with_what_to_look_at(self):
+        said = self.check("carlo-gavazzi-em112").stdout
+        self.assertIn("verified: compared with the published sources", said)
+        self.assertIn("unsure: the sign of power.", said)
+        self.assertIn("2 stop bits", self.check("siemens-pac2200").stdout)
+
     def test_what_is_from_memory_is_said(self):
-        self.assertIn("from memory, not read", self.check("chint-dtsu666").stdout)
+        self.assertIn("from memory, not read", self.check("goodwe-et-meter").stdout)
         bare = self.folder / "mine.yaml"
         bare.write_text("title: A\nsource: the maker's table\npoints:\n"
                         "  power: {table: input, address: 52, type: float32, unit: W}\n")

@@ -64,10 +64,10 @@ class OtherMeters(Case):
         self.peer.wait(PATIENCE_S)
         said.close()
 
-    def start_on(self, bus, meter_map):
+    def start_on(self, bus, meter_map, more=""):
         maps = self.folder / "maps"
         maps.mkdir()
-        (maps / "floats.yaml").write_text(FLOAT_MAP)
+        (maps / "floats.yaml").write_text(FLOAT_MAP + more)
         self.settings.write_text(SETTINGS.format(
             socket=self.folder / "control", bus=bus, unit=registers.UNIT, map=meter_map, coil=COIL,
             state=self.folder))
@@ -152,6 +152,18 @@ class OtherMeters(Case):
             self.fail("the npm peer is not installed: npm ci --prefix tests/peers")
         self.port = int(self.start_peer("node", "peer_jsmodbus.js"))
         self.follow_floats(self.tcp_bus())
+
+    def test_a_frequency_of_500_hz_does_not_lose_the_power_beside_it(self):
+        self.port = int(self.start_peer("/usr/bin/python3", "peer_pymodbus.py", "tcp"))
+        for address, value in ((200, -3000), (202, 230.2), (204, 1000), (208, 500)):
+            self.write(address, struct.unpack(">HH", struct.pack(">f", value)))
+        self.start_on(self.tcp_bus(), "floats",
+                      "  frequency: {table: holding, address: 208, type: float32, unit: Hz}\n")
+        eventually("3 kW of export start the heater", lambda: self.coil())
+        status = self.wait_for_status("the power is taken",
+                                      lambda s: s["reading"]["grid_power_w"] == -3000)
+        self.assertEqual(status["reading"]["quality"], "fresh")
+        self.assertIn("frequency", str(status["troubles"]))
 
     def test_pymodbus_on_a_serial_line_is_read_and_switched(self):
         path = self.start_peer("/usr/bin/python3", "peer_pymodbus.py", "rtu")

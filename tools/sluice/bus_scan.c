@@ -17,6 +17,7 @@
 #include "bus/meter_reading.h"
 #include "bus/port.h"
 #include "frame/listen.h"
+#include "meter.h"
 #include "meter/recognise.h"
 #include "options.h"
 
@@ -178,12 +179,13 @@ static bool try_maps(struct scan *scan)
         for (size_t k = 0; k < i; k++)
             same |= scan->shelf.map[k].baud == map->baud &&
                     scan->shelf.map[k].parity == map->parity &&
+                    scan->shelf.map[k].stop_bits == map->stop_bits &&
                     scan->shelf.map[k].unit == map->unit;
         if (same || map->baud == 0 || map->unit == 0)
             continue;
         scan->line.baud = (int32_t)map->baud;
         scan->line.parity = parity;
-        scan->line.stop_bits = 1;
+        scan->line.stop_bits = map->stop_bits ? map->stop_bits : 1;
         scan->unit = map->unit;
         tell_progress(scan, map->unit, map->unit);
         if (change_line(scan) && is_there(scan, map->unit))
@@ -274,6 +276,7 @@ static int describe(struct scan *scan)
     }
     const struct meter_map *map = recognise(scan);
     if (map) {
+        meter_sureness_print(map, "# ");
         print_sections(&scan->line, scan->unit, map->name);
         return STATUS_DONE;
     }

@@ -1,5 +1,5 @@
-/* meter.c - `sluice meter check` and `sluice meter read`: whether a map is right, and what
- * the meter behind it says. */
+/* meter.c - `sluice meter maps`, `check` and `read`: which maps there are, whether one is
+ * right, and what the meter behind it says. */
 #include "meter.h"
 
 #include <inttypes.h>
@@ -64,6 +64,19 @@ const char *meter_type_word(enum meter_type type)
     return words[type];
 }
 
+void meter_sureness_print(const struct meter_map *map, const char *lead)
+{
+    static const char *const texts[] = {
+        [METER_VERIFIED_READ] = "compared with the published sources that it names",
+        [METER_VERIFIED_MEMORY] = "from memory, not read in a source: compare with the meter's "
+                                  "display before a load depends on it",
+    };
+    if (map->verified != METER_VERIFIED_UNSAID)
+        printf("%sverified: %s\n", lead, texts[map->verified]);
+    if (map->unsure[0])
+        printf("%sunsure: %s\n", lead, map->unsure);
+}
+
 struct shown {
     const char *unit;
     int64_t holds; /* of the inside unit; a power of ten */
@@ -116,6 +129,8 @@ bool meter_number(const char *option, const char *word, int64_t least, int64_t m
 }
 
 const char meter_help[] =
+    "  maps                           each map with its source, how sure it is, and\n"
+    "                                 what to look at on the meter\n"
     "  check MAP                      a map file, or the name of one that came along\n"
     "  read METER                     one of the settings, asked beside the daemon\n"
     "  read --map MAP --tcp HOST:PORT, or --serial PORT,BAUD,PARITY\n"
@@ -135,10 +150,10 @@ int meter_main(struct invocation *at, int argc, char *argv[])
     static const struct {
         const char *word;
         int (*run)(struct invocation *at, int argc, char *argv[]);
-    } rows[] = {{"check", meter_check}, {"read", meter_read}};
+    } rows[] = {{"maps", meter_maps}, {"check", meter_check}, {"read", meter_read}};
     for (size_t k = 0; argc > 1 && k < sizeof rows / sizeof rows[0]; k++)
         if (strcmp(argv[1], rows[k].word) == 0) {
-            argv[1] = argv[0]; /* for help, both are one command */
+            argv[1] = argv[0]; /* for help, they are one command */
             return rows[k].run(at, argc - 1, argv + 1);
         }
     if (argc > 1 && strcmp(argv[1], "--help") == 0)

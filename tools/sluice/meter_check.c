@@ -26,7 +26,7 @@ enum {
 
 static int64_t bits_of_character(const struct meter_map *map)
 {
-    return map->parity == 'N' ? 10 : 11;
+    return map->parity == 'N' && map->stop_bits != 2 ? 10 : 11;
 }
 
 static int64_t wire_us(const struct meter_map *map, int64_t bytes)
@@ -51,13 +51,13 @@ static void print_ms(const char *before, int64_t us, const char *after)
 
 static void print_line(const struct meter_map *map)
 {
-    printf("line: %" PRIu32 " baud, %s parity, unit %u; serial as it leaves the factory, or "
+    printf("line: %" PRIu32 " baud, %s parity%s, unit %u; serial as it leaves the factory, or "
            "Modbus TCP\n",
            map->baud,
            map->parity == 'N'   ? "no"
            : map->parity == 'E' ? "even"
                                 : "odd",
-           map->unit);
+           map->stop_bits == 2 ? ", 2 stop bits" : "", map->unit);
 }
 
 /* ---- what is read ------------------------------------------------------------------------ */
@@ -200,9 +200,7 @@ static void print_missing(const struct meter_map *map)
 static void explain(const struct meter_map *map, const struct meter_plan *plan)
 {
     printf("%s: %s\nsource: %s\n", map->name, map->title, map->source);
-    if (strstr(map->source, "from memory"))
-        printf("  Part of it was written from memory, not read in the maker's document: compare\n"
-               "  with the meter's own display before a load depends on it.\n");
+    meter_sureness_print(map, "");
     print_line(map);
     printf("quantities:\n");
     for (uint8_t k = 0; k < map->point_count; k++)

@@ -127,7 +127,8 @@ static enum status from_words(const struct wish *wish, struct reading_of *of)
         status = meter_map_find(wish->map, wish->maps, &of->map);
     if (status != STATUS_DONE)
         return status;
-    of->bus = (struct bus_settings){.name = "meter", .stop_bits = 1};
+    of->bus = (struct bus_settings){.name = "meter",
+                                    .stop_bits = of->map.stop_bits ? of->map.stop_bits : 1};
     unit = of->map.unit;
     if (!(wish->tcp ? take_tcp(wish->tcp, &of->bus)
                     : take_serial(wish->serial, &of->map, &of->bus)) ||
@@ -346,6 +347,7 @@ static enum status open_and_read(struct reading_of *of, int64_t every_ms, int64_
         printf("map %s, unit %u at %s%s\n", of->map.name, of->unit,
                of->bus.port[0] ? of->bus.port : of->bus.host,
                of->inverted ? "; signs are the device's, the settings turn them round" : "");
+        meter_sureness_print(&of->map, "");
         status = read_rounds(of, every_ms, times);
     }
     line_free(of->line);

@@ -109,11 +109,19 @@ def main():
              **three("power", "input", 0x12, "s32", 100), "power": ("input", 0x28, "s32", 100),
              "frequency": ("input", 0x33, "s16", 100), "import-energy": ("input", 0x34, "s32", 1e5),
              "export-energy": ("input", 0x4E, "s32", 1e5)}
-    meter("carlo-gavazzi-em530", "9600 N 1", 3, em530, GRID, low_first=set(em530) - {"frequency"})
+    # 0x7fffffff is nothing, in whichever order of words it comes.
+    meter("carlo-gavazzi-em530", "9600 N 1", 3, em530,
+          GRID + (("overflow", NOON, {"power-l3": "ffff 7fff", "export-energy": "ffff 7fff"}),),
+          low_first=set(em530) - {"frequency"}, marks=[("input", 0x0B, "06d1")])
     em112 = {"voltage-l1": ("input", 0x00, "s32", 100), "current-l1": ("input", 0x02, "s32", 1),
              "power": ("input", 0x04, "s32", 100), "frequency": ("input", 0x0F, "s16", 100),
              "import-energy": ("input", 0x10, "s32", 1e5), "export-energy": ("input", 0x20, "s32", 1e5)}
-    meter("carlo-gavazzi-em112", "9600 N 1", 1, em112, GRID, low_first=set(em112) - {"frequency"})
+    meter("carlo-gavazzi-em112", "9600 N 1", 1, em112,
+          GRID + (("no-frequency", NOON, {"frequency": "ffff"}),),
+          low_first=set(em112) - {"frequency"}, marks=[("input", 0x0B, "0068")])
+    # The same, but for the export total: it counts below zero.
+    meter("carlo-gavazzi-et112", "9600 N 1", 1, em112, GRID, low_first=set(em112) - {"frequency"},
+          turned={"export-energy"}, marks=[("input", 0x0B, "0078")])
     # The maker counts from 1: voltage 3028, power 3054, total 3060, frequency 3110; kilowatts.
     iem = floats("holding", unit_w=1e6, power=3059, power_l1=3053, power_l2=3055, power_l3=3057,
                  current_l1=2999, current_l2=3001, current_l3=3003, voltage_l1=3027, voltage_l2=3029,
@@ -123,23 +131,28 @@ def main():
     meter("schneider-iem3155", "19200 E 1", 5, iem,
           GRID + (("not-measured", NOON, {"export-energy": "8000 0000 0000 0000",
                                           "voltage-l2": "ffc0 0000"}),))
-    # Tenths of a volt, of a watt; milliamperes; hundredths of a hertz.
-    meter("chint-dtsu666", "9600 N 1", 3,
-          floats("holding", unit_w=100, unit_a=1, unit_v=100, unit_hz=10, power=0x2012,
-                 power_l1=0x2014, power_l2=0x2016, power_l3=0x2018, current_l1=0x200C,
-                 current_l2=0x200E, current_l3=0x2010, voltage_l1=0x2006, voltage_l2=0x2008,
-                 voltage_l3=0x200A, frequency=0x2044, import_energy=0x101E, export_energy=0x1028),
-          GRID)
-    meter("chint-ddsu666", "9600 N 1", 2,
+    # Tenths of a volt, of a watt; milliamperes; hundredths of a hertz. The energies moved
+    # between two versions; the newer meter's are 0 at the older addresses, and vice versa.
+    for name, imported, exported in (("chint-dtsu666", 0x101E, 0x1028),
+                                     ("chint-dtsu666-2016", 0x401E, 0x4028)):
+        meter(name, "9600 N 1", 3,
+              floats("holding", unit_w=100, unit_a=1, unit_v=100, unit_hz=10, power=0x2012,
+                     power_l1=0x2014, power_l2=0x2016, power_l3=0x2018, current_l1=0x200C,
+                     current_l2=0x200E, current_l3=0x2010, voltage_l1=0x2006, voltage_l2=0x2008,
+                     voltage_l3=0x200A, frequency=0x2044, import_energy=imported,
+                     export_energy=exported),
+              GRID + (("other-version", NOON, {"import-energy": "0000 0000",
+                                               "export-energy": "0000 0000"}),))
+    meter("chint-ddsu666", "9600 N 1", 1,
           floats("holding", unit_w=1e6, power=0x2004, current_l1=0x2002, voltage_l1=0x2000,
-                 frequency=0x200E, import_energy=0x4000, export_energy=0x400A), GRID)
+                 frequency=0x200E), GRID)
     pac = floats("holding", power=65, power_l1=25, power_l2=27, power_l3=29, current_l1=13,
                  current_l2=15, current_l3=17, voltage_l1=1, voltage_l2=3, voltage_l3=5, frequency=55)
     pac.update({"import-energy": ("holding", 801, "f64", 1000),
                 "export-energy": ("holding", 809, "f64", 1000)})
-    meter("siemens-pac2200", "19200 N 1", 3, pac,
+    meter("siemens-pac2200", "19200 N 126", 3, pac,
           GRID + (("not-a-number", NOON, {"import-energy": "7ff8 0000 0000 0000"}),))
-    meter("janitza-umg96", "9600 N 1", 2,
+    meter("janitza-umg96", "115200 N 1", 2,
           floats("holding", unit_wh=1000, power=19026, power_l1=19020, power_l2=19022,
                  power_l3=19024, current_l1=19012, current_l2=19014, current_l3=19016,
                  voltage_l1=19000, voltage_l2=19002, voltage_l3=19004, frequency=19050,
@@ -190,12 +203,14 @@ def main():
            "power": ("holding", 36008, "s16", 1000), "frequency": ("holding", 36014, "u16", 10)},
           (("noon", NOON, {}), ("night", {**NIGHT, **SMALL}, {}),
            ("one-phase", NOON, {"voltage-l2": "ffff", "voltage-l3": "ffff"})), turned=flow)
-    # Sungrow counts from 1: 13010 export power, 13037 and 13046 totals, 5019-5021, 5036.
+    # Sungrow counts from 1: 13010 export power, 13037 and 13046 totals, 5019-5021. A meter
+    # that is lost gives 0x7fffffff, the low word first.
     meter("sungrow-sh-meter", "9600 N 1", 3,
-          {**three("voltage", "input", 5018, "u16", 100), "frequency": ("input", 5035, "u16", 100),
+          {**three("voltage", "input", 5018, "u16", 100),
            "power": ("input", 13009, "s32", 1000), "import-energy": ("input", 13036, "u32", 1e5),
            "export-energy": ("input", 13045, "u32", 1e5)},
-          GRID + (("one-phase", NOON, {"voltage-l2": "ffff", "voltage-l3": "ffff"}),), turned=flow,
+          GRID + (("one-phase", NOON, {"voltage-l2": "ffff", "voltage-l3": "ffff"}),
+                  ("meter-lost", NOON, {"power": "ffff 7fff"})), turned=flow,
           low_first={"power", "import-energy", "export-energy"}, marks=[("input", 4999, "0e03")])
     sma = {"power": ("holding", 30775, "s32", 1000), **three("power", "holding", 30777, "s32", 1000),
            **three("voltage", "holding", 30783, "u32", 10), "frequency": ("holding", 30803, "u32", 10),
