@@ -340,7 +340,7 @@ static void start(struct turn *turn, uint16_t index, enum basis basis)
 {
     struct load_memory *memory = &turn->memory->loads[index];
     if (turn->memory->takeover_load == index)
-        takeover_end(turn);
+        takeover_succeeded(turn);
     load_switch_on(turn, index);
     int32_t power_w = load_start_w(&turn->settings->loads[index], memory);
     memory->notes.own_w = power_w;

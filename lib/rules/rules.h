@@ -62,6 +62,7 @@ struct load_settings {
     bool uses_spare;
     bool thermostat;         /* it may stop drawing by itself: no draw means satisfied */
     bool metered;            /* its power is read by a meter of its own */
+    bool motor;              /* a pump or the like: the settings' defaults are calmer */
     bool strict;             /* hours and daily maximum bind manual runs too */
     bool normal_on_holiday;  /* false: off while the household is away */
     uint16_t start_permille; /* start fraction of the power; 0: derived from the tariff;
@@ -116,6 +117,14 @@ extern const struct setting_rows rules_site_rows;  /* struct rules_settings */
 extern const struct setting_rows rules_load_rows;  /* struct load_settings */
 extern const struct setting_rows rules_floor_rows; /* struct floor_settings */
 extern const struct setting_rows rules_group_rows; /* struct group_settings */
+
+/* What of a motor takes the place of a duration that is not written. */
+struct motor_default {
+    const char *key; /* NULL ends the list */
+    size_t offset;   /* in struct load_settings, an int32_t */
+    int32_t ms;
+};
+extern const struct motor_default rules_motor_defaults[];
 
 /* Fills `order` (load_count entries) for settings->order. */
 void rules_order(const struct load_settings loads[], uint16_t count, uint16_t order[]);
@@ -266,6 +275,7 @@ struct load_memory {
     struct mono level_since;                    /* last change of the level while on */
     struct mono raised, lowered;                /* staged: last time a contactor closed, opened */
     struct mono takeover_since, takeover_retry; /* MONO_NEVER / 0 */
+    struct mono takeover_again;                 /* after one that went well: not before */
     int32_t takeover_failed_w;                  /* what the last failed one had promised */
     int32_t hand_level_w;
     struct mono start[RULES_STARTS_MAX]; /* newest last */

@@ -198,6 +198,13 @@ static const struct setting_row load_rows[] = {
      SETTING_AT(struct load_settings, thermostat),
      .initial = "no",
      .text = "It stops drawing by itself when it is satisfied, as a water heater does."},
+    {.key = "motor",
+     .kind = SETTING_YES_NO,
+     SETTING_AT(struct load_settings, motor),
+     .initial = "no",
+     .text = "A motor, such as a pump's: it runs long and rests, rather than with each cloud. What "
+             "is not set otherwise is then settle_start 10 min, settle_stop 5 min, minimum_on 20 "
+             "min, minimum_off 10 min."},
     {.key = "strict",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct load_settings, strict),
@@ -236,7 +243,7 @@ static const struct setting_row load_rows[] = {
      .least = 0,
      .greatest = MS_PER_HOUR,
      .initial = "3 min",
-     .text = "For how long there must be enough before it starts."},
+     .text = "For how long there must be enough before it starts. Of a motor 10 min."},
     {.key = "settle_stop",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -244,7 +251,7 @@ static const struct setting_row load_rows[] = {
      .least = 0,
      .greatest = MS_PER_HOUR,
      .initial = "90 s",
-     .text = "For how long there must be too little before it stops."},
+     .text = "For how long there must be too little before it stops. Of a motor 5 min."},
     {.key = "minimum_on",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -252,7 +259,7 @@ static const struct setting_row load_rows[] = {
      .least = 0,
      .greatest = MS_PER_DAY,
      .initial = "10 min",
-     .text = "A run is at least this long, to spare the contactor or motor."},
+     .text = "A run is at least this long, to spare the contactor or motor. Of a motor 20 min."},
     {.key = "minimum_off",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -260,7 +267,7 @@ static const struct setting_row load_rows[] = {
      .least = 0,
      .greatest = MS_PER_DAY,
      .initial = "5 min",
-     .text = "A rest is at least this long; compressors want 5 min."},
+     .text = "A rest is at least this long; compressors want 5 min. Of a motor 10 min."},
     {.key = "starts_per_hour",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,
@@ -310,6 +317,14 @@ static const struct setting_row load_rows[] = {
 };
 
 const struct setting_rows rules_load_rows = SETTING_ROWS(load_rows);
+
+const struct motor_default rules_motor_defaults[] = {
+    {"settle_start", offsetof(struct load_settings, settle_start_ms), 10 * MS_PER_MIN},
+    {"settle_stop", offsetof(struct load_settings, settle_stop_ms), 5 * MS_PER_MIN},
+    {"minimum_on", offsetof(struct load_settings, min_on_ms), 20 * MS_PER_MIN},
+    {"minimum_off", offsetof(struct load_settings, min_off_ms), 10 * MS_PER_MIN},
+    {0},
+};
 
 static const struct setting_choice measures[] = {
     {"time", FLOOR_TIME, "time drawing power"},

@@ -3,10 +3,15 @@
  * Only on what the meter has shown: the lower ones stop, their outputs confirm, a
  * fresh reading shows the power, and only then does the higher one start. If the
  * reading shows less than was promised, the takeover has failed and is not tried
- * again until more is on offer or time has passed. */
+ * again until more is on offer or time has passed.
+ *
+ * It has to be worth its switching, for a house whose loads change places every few
+ * minutes looks as if it did not know what it wants: there has to have been enough for
+ * longer than for a start of its own, so that it may be expected to last, and the same
+ * load takes no second place within the hour. */
 #include "turn.h"
 
-void takeover_end(struct turn *turn)
+static void takeover_end(struct turn *turn)
 {
     struct rules_memory *memory = turn->memory;
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
@@ -79,8 +84,22 @@ static void add_gift(int64_t pool_w[PHASES], const struct load_memory *victim)
             pool_w[p] += victim->notes.gives_w / victim->notes.spread;
 }
 
+/* The higher load has started in the place that it took. */
+void takeover_succeeded(struct turn *turn)
+{
+    struct load_memory *load = &turn->memory->loads[turn->memory->takeover_load];
+    load->takeover_again.ms = turn->t + TAKEOVER_AGAIN_MS;
+    takeover_end(turn);
+}
+
 static bool may_try(struct turn *turn, const struct load_memory *load, int64_t promised_w)
 {
+    int64_t worth_it = maximum_64(load->enough_since.ms + TAKEOVER_SETTLE_MS,
+                                  load->takeover_again.ms);
+    if (turn->t < worth_it) {
+        turn_soon(turn, worth_it);
+        return false;
+    }
     if (turn->t >= load->takeover_retry.ms)
         return true;
     turn_soon(turn, load->takeover_retry.ms);

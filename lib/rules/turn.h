@@ -12,6 +12,8 @@ enum {
     SHED_HOLD_MS = 5 * MS_PER_MIN,
     TAKEOVER_PATIENCE_MS = 60 * MS_PER_S,
     TAKEOVER_RETRY_MS = 30 * MS_PER_MIN,
+    TAKEOVER_SETTLE_MS = 5 * MS_PER_MIN,
+    TAKEOVER_AGAIN_MS = 60 * MS_PER_MIN,
     PROBE_LOOK_MS = 90 * MS_PER_S,
     ADJUST_MS = 10 * MS_PER_S,
     FOLLOW_MS = 5 * MS_PER_S,
@@ -192,7 +194,7 @@ void supply_take(struct turn *turn, uint16_t index, int64_t power_w);
 
 void takeover_watch(struct turn *turn);
 bool takeover_begin(struct turn *turn, uint16_t index, uint16_t place);
-void takeover_end(struct turn *turn);
+void takeover_succeeded(struct turn *turn);
 /* Adds what its victims have been ordered to give and the meter has not shown. */
 void takeover_add_relief(const struct turn *turn, int64_t pool_w[PHASES]);
 bool probe_allowed(const struct turn *turn, uint16_t index);

@@ -317,6 +317,14 @@ static void check_learnt(const struct reader *reader, const struct node *map,
                  "(role: load): else its thermostat cannot be seen to open");
 }
 
+/* What is written stands, of a motor too. */
+static void calm_motor(const struct node *map, struct load_settings *load)
+{
+    for (const struct motor_default *own = rules_motor_defaults; load->motor && own->key; own++)
+        if (!node_child(map, own->key))
+            memcpy((char *)load + own->offset, &own->ms, sizeof(own->ms));
+}
+
 void load_read(const struct reader *reader, struct node *map, struct settings *settings,
                uint16_t index)
 {
@@ -327,6 +335,7 @@ void load_read(const struct reader *reader, struct node *map, struct settings *s
     read_section(reader, names->name, map, targets, 2, others);
     if (map->kind != NODE_MAP)
         return;
+    calm_motor(map, load);
     if (names->title[0] == '\0')
         memcpy(names->title, names->name, sizeof(names->name));
     if (load->phases == 0)

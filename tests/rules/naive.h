@@ -51,7 +51,7 @@ struct naive_load {
     uint32_t off_sequence;
     int64_t off_at;
     bool takeover;
-    int64_t takeover_since, takeover_retry, takeover_failed_w, promised;
+    int64_t takeover_since, takeover_retry, takeover_again, takeover_failed_w, promised;
     int victim_of; /* -1: none */
     int64_t on_today;
     struct load_totals total;

@@ -204,6 +204,8 @@ static void end_takeover(struct naive *n, int i, bool well)
 {
     struct naive_load *l = &n->load[i];
     l->takeover = false;
+    if (well)
+        l->takeover_again = n->t + TAKEOVER_AGAIN;
     if (!well) {
         l->takeover_retry = n->t + TAKEOVER_RETRY;
         l->takeover_failed_w = l->promised;
@@ -264,6 +266,8 @@ static void begin_takeover(struct naive *n, int i)
     for (int j = 0; j < n->settings->load_count; j++)
         if (n->load[j].takeover)
             return;
+    if (n->t - l->enough_since < TAKEOVER_SETTLE || n->t < l->takeover_again)
+        return;
     if (n->t < l->takeover_retry && can_give(n, i) <= l->takeover_failed_w * 11 / 10)
         return;
     int64_t S[PHASES];

@@ -1,5 +1,6 @@
 /* test_sense.c - what no single row can tell: settings that do not go together. Most of
  * these mistakes would only show when something switches. */
+#include <stdlib.h>
 #include <string.h>
 
 #include "../core/suite.h"
@@ -123,6 +124,24 @@ START_TEST(test_on_a_line_that_is_listened_to_nothing_is_switched_or_asked)
          0, 0}};
     EXPECT(rows);
     ACCEPT(accepted);
+}
+END_TEST
+
+START_TEST(test_a_motor_runs_long_and_rests_unless_it_is_written_otherwise)
+{
+    char *text = edited(small_house, "power: 1.1 kW", "power: 1.1 kW\n    motor: yes\n    "
+                                                      "settle_stop: 2 min");
+    struct settings *calm = load_good(text), *usual = load_good(small_house);
+    int pump = settings_find_load(calm, "pump");
+    ck_assert_int_eq(calm->loads[pump].min_on_ms, 20 * MS_PER_MIN);
+    ck_assert_int_eq(calm->loads[pump].min_off_ms, 10 * MS_PER_MIN);
+    ck_assert_int_eq(calm->loads[pump].settle_start_ms, 10 * MS_PER_MIN);
+    ck_assert_int_eq(calm->loads[pump].settle_stop_ms, 2 * MS_PER_MIN);
+    ck_assert_int_eq(usual->loads[pump].min_on_ms, 10 * MS_PER_MIN);
+    ck_assert_int_eq(usual->loads[pump].settle_start_ms, 3 * MS_PER_MIN);
+    settings_free(calm);
+    settings_free(usual);
+    free(text);
 }
 END_TEST
 
@@ -629,6 +648,7 @@ int main(void)
         test_the_first_price_always_holds,
         test_a_line_is_serial_or_tcp_and_stands_once,
         test_on_a_line_that_is_listened_to_nothing_is_switched_or_asked,
+        test_a_motor_runs_long_and_rests_unless_it_is_written_otherwise,
         test_a_group_limits_something,
         test_a_load_that_alone_passes_a_limit_could_never_start,
         test_a_set_point_in_amps_is_six_at_least,

@@ -26,7 +26,8 @@ START_TEST(test_an_explanation_has_unit_range_and_default)
 {
     char *text = written_by(write_explanation, "loads.water-heater.minimum_on");
     ck_assert_str_eq(text, "loads.NAME.minimum_on\n"
-                           "  A run is at least this long, to spare the contactor or motor.\n"
+                           "  A run is at least this long, to spare the contactor or motor. Of a motor 20\n"
+                           "  min.\n"
                            "  written  a duration, such as 2 h 30 min\n"
                            "  range    0 s to 1 d\n"
                            "  default  10 min\n");
