@@ -2,7 +2,9 @@
  *
  * Run by the unit after the daemon has gone, however it went; after a clean stop it
  * finds nothing to do and does it again, which harms nothing. It needs the settings
- * and the buses only, no clock, no ledger. */
+ * and the buses only, no clock, no ledger. It goes on until each output is confirmed
+ * or its time is up, and nothing rests meanwhile: a board that is disturbed, or a broker
+ * that is not connected to yet, is tried again several times a second. */
 #include "fail_state.h"
 
 #include <poll.h>
@@ -14,7 +16,7 @@
 #include "publish.h"
 #include "wiring.h"
 
-enum { PATIENCE_MS = 10 * MS_PER_S, STEP_MS = 500 };
+enum { STEP_MS = 500, REPORTS_MAX = 32, SHORTEST_REST_MS = 1 };
 
 static bool any_on_broker(const struct settings *settings)
 {
@@ -24,39 +26,75 @@ static bool any_on_broker(const struct settings *settings)
     return false;
 }
 
-static void take_answers(struct site *site, int wait_ms)
+static void ask_without_rest(struct site *site)
 {
-    struct pollfd box = {.fd = mailbox_fd(site->answers), .events = POLLIN};
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+        const struct output_settings *output = &site->settings->outputs[i];
+        if (output->kind == OUTPUT_COIL || output->kind == OUTPUT_REGISTER)
+            bus_pace(site->buses[output->bus_index], output->unit, 0, SHORTEST_REST_MS);
+    }
+}
+
+/* Until something is due, an answer or a report has come, or time is up. */
+static void wait_for_news(const struct site *site, struct mono give_up)
+{
+    struct pollfd boxes[] = {{.fd = mailbox_fd(site->answers), .events = POLLIN},
+                             {.fd = mailbox_fd(site->inbox), .events = POLLIN}};
+    struct mono until = mono_earlier(outputs_next(site->outputs), give_up);
+    int64_t wait_ms = mono_since_ms(until, site->now.mono);
+    poll(boxes, sizeof(boxes) / sizeof(boxes[0]),
+         wait_ms < 0 ? 0 : (int)(wait_ms < STEP_MS ? wait_ms : STEP_MS));
+}
+
+static void take_news(struct site *site)
+{
     struct bus_answer answer;
-    poll(&box, 1, wait_ms);
+    struct mqtt_message message;
     while (mailbox_take(site->answers, &answer)) {
         answer.id &= JOB_ID_MASK;
         outputs_answer(site->outputs, &answer);
     }
+    while (mailbox_take(site->inbox, &message))
+        if (message.property < 0) /* orders are nobody's any more */
+            outputs_state_message(site->outputs, message.topic, message.value, message.length,
+                                  site->now.mono);
 }
 
-static bool all_done(const struct site *site)
-{
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
-        if (outputs_confirmation(site->outputs, i).health != OUTPUT_CONFIRMED)
-            return false;
-    return true;
-}
-
-static void drive(struct site *site)
+static void drive(struct site *site, int64_t time_ms)
 {
     bool ended;
     clock_take(site->clock, &site->now, &ended);
-    struct mono give_up = mono_after(site->now.mono, PATIENCE_MS);
+    struct mono give_up = mono_after(site->now.mono, time_ms);
     outputs_fail_state(site->outputs, site->now.mono);
-    while (!all_done(site) && site->now.mono.ms < give_up.ms) {
+    while (!outputs_confirmed(site->outputs) && site->now.mono.ms < give_up.ms) {
         outputs_turn(site->outputs, site->now.mono);
-        take_answers(site, STEP_MS);
+        wait_for_news(site, give_up);
         clock_take(site->clock, &site->now, &ended);
+        take_news(site);
     }
 }
 
-int fail_state_run(struct settings *settings)
+static void report(const struct site *site)
+{
+    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+        const char *detail = outputs_detail(site->outputs, i);
+        log_line(LOG_LEVEL_NOTICE, "%s: fail state %s%s%s", site->settings->names[i].name,
+                 output_health_text(outputs_confirmation(site->outputs, i).health),
+                 detail[0] ? ": " : "", detail);
+    }
+}
+
+/* A worker may still wait for a board that does not answer: its end is the program's,
+ * since the time is up. */
+static void leave(struct site *site, bool at_once)
+{
+    if (site->mqtt)
+        mqtt_stop(site->mqtt);
+    for (uint8_t k = 0; k < site->settings->bus_count && !at_once; k++)
+        bus_free(site->buses[k]);
+}
+
+int fail_state_run(struct settings *settings, int64_t time_ms)
 {
     static struct site site; /* as in main: too large for a stack */
     struct trouble trouble;
@@ -64,23 +102,20 @@ int fail_state_run(struct settings *settings)
     site.control_fd = -1;
     site.clock = clock_system(&trouble);
     site.answers = mailbox_new(128 * SETTINGS_BUSES_MAX, sizeof(struct bus_answer));
-    site.inbox = mailbox_new(1, sizeof(struct mqtt_message));
+    site.inbox = mailbox_new(REPORTS_MAX, sizeof(struct mqtt_message));
     if (!site.clock || !site.answers || !site.inbox || !wiring_open_buses(&site, &trouble) ||
         !wiring_open_outputs(&site, &trouble)) {
         log_line(LOG_LEVEL_ERROR, "fail state: %s", trouble.text);
         return EXIT_FAILURE;
     }
-    if (any_on_broker(settings))
+    ask_without_rest(&site);
+    if (any_on_broker(settings)) {
         publish_start(&site);
-    drive(&site);
-    int status = all_done(&site) ? EXIT_SUCCESS : EXIT_FAILURE;
-    for (uint16_t i = 0; i < settings->rules.load_count; i++)
-        log_line(LOG_LEVEL_NOTICE, "%s: fail state %s%s%s", settings->names[i].name,
-                 output_health_text(outputs_confirmation(site.outputs, i).health),
-                 outputs_detail(site.outputs, i)[0] ? ": " : "", outputs_detail(site.outputs, i));
-    if (site.mqtt)
-        mqtt_stop(site.mqtt);
-    for (uint8_t k = 0; k < settings->bus_count; k++)
-        bus_free(site.buses[k]);
-    return status;
+        publish_listen(&site);
+    }
+    drive(&site, time_ms);
+    bool confirmed = outputs_confirmed(site.outputs);
+    report(&site);
+    leave(&site, !confirmed);
+    return confirmed ? EXIT_SUCCESS : EXIT_FAILURE;
 }

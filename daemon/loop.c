@@ -18,6 +18,7 @@
 #include <systemd/sd-daemon.h>
 #include <unistd.h>
 
+#include "bus_watch.h"
 #include "control.h"
 #include "engine.h"
 #include "gateway.h"
@@ -26,7 +27,6 @@
 #include "meters.h"
 #include "publish.h"
 #include "reload.h"
-#include "bus_watch.h"
 #include "remember.h"
 
 enum { EVENTS_MAX = 16, LONGEST_SLEEP_MS = 1000, STUCK_MS = 2 * MS_PER_MIN };
@@ -134,7 +134,8 @@ static void turn(struct site *site)
     publish_turn(site);
     remember_turn(site);
     gateway_turn(site);
-    if (site->retired && !outputs_busy(site->retired)) {
+    if (site->retired && !outputs_busy(site->retired) &&
+        (outputs_confirmed(site->retired) || site->now.mono.ms >= site->retired_until.ms)) {
         outputs_free(site->retired);
         site->retired = NULL;
     }

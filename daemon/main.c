@@ -17,10 +17,13 @@ static const char usage[] =
     "sluiced - switches loads on when the meter shows spare power\n"
     "\n"
     "  sluiced [--settings FILE] [--maps DIR] [--log LEVEL]\n"
-    "  sluiced --fail-state [--settings FILE]   bring every output to its fail state, end\n"
+    "  sluiced --fail-state [--for TIME] [--settings FILE]\n"
+    "                   bring every output to its fail state, and end\n"
     "\n"
     "  --settings FILE  default /etc/sluice/sluice.yaml\n"
     "  --maps DIR       register maps; default: the folder meters beside the settings\n"
+    "  --for TIME       with --fail-state: how long to try where an output does not confirm\n"
+    "                   (default 25 s)\n"
     "  --log LEVEL      error, warning, notice, info (default) or debug\n"
     "  --clock SOCKET   time comes from a simulator, moment by moment\n"
     "  --version, --help\n"
@@ -34,6 +37,7 @@ enum { DATA_MOST = 40 * 1024 * 1024, MMAP_FROM = 128 * 1024 };
 struct arguments {
     const char *settings, *maps, *clock;
     bool fail_state;
+    int64_t fail_state_ms;
 };
 
 static bool set_level(const char *word)
@@ -53,14 +57,27 @@ static bool set_level(const char *word)
     return false;
 }
 
+static bool set_time(const char *text, int64_t *time_ms)
+{
+    struct trouble trouble = {.text = "at most an hour"};
+    if (quantity_parse(QUANTITY_DURATION_MS, text, time_ms, &trouble) && *time_ms <= MS_PER_HOUR)
+        return true;
+    fprintf(stderr, "sluiced: --for %s: %s\n", text, trouble.text);
+    return false;
+}
+
 /* -1: go on; else the exit status. */
 static int parse(int argc, char **argv, struct arguments *arguments)
 {
-    static const struct option options[] = {
-        {"settings", required_argument, NULL, 's'}, {"maps", required_argument, NULL, 'm'},
-        {"clock", required_argument, NULL, 'c'},    {"log", required_argument, NULL, 'l'},
-        {"fail-state", no_argument, NULL, 'f'},     {"version", no_argument, NULL, 'v'},
-        {"help", no_argument, NULL, 'h'},           {NULL, 0, NULL, 0}};
+    static const struct option options[] = {{"settings", required_argument, NULL, 's'},
+                                            {"maps", required_argument, NULL, 'm'},
+                                            {"clock", required_argument, NULL, 'c'},
+                                            {"log", required_argument, NULL, 'l'},
+                                            {"fail-state", no_argument, NULL, 'f'},
+                                            {"for", required_argument, NULL, 't'},
+                                            {"version", no_argument, NULL, 'v'},
+                                            {"help", no_argument, NULL, 'h'},
+                                            {NULL, 0, NULL, 0}};
     int option;
     while ((option = getopt_long(argc, argv, "", options, NULL)) != -1) {
         switch (option) {
@@ -79,6 +96,10 @@ static int parse(int argc, char **argv, struct arguments *arguments)
             break;
         case 'f':
             arguments->fail_state = true;
+            break;
+        case 't':
+            if (!set_time(optarg, &arguments->fail_state_ms))
+                return EXIT_FAILURE;
             break;
         case 'v':
             puts("sluiced " SLUICE_VERSION);
@@ -147,7 +168,8 @@ static bool first_moment(struct site *site)
 int main(int argc, char **argv)
 {
     static struct site site; /* too large for a stack */
-    struct arguments arguments = {.settings = "/etc/sluice/sluice.yaml"};
+    struct arguments arguments = {.settings = "/etc/sluice/sluice.yaml",
+                                  .fail_state_ms = FAIL_STATE_TIME_MS};
     struct trouble trouble = {.text = ""};
     int status = parse(argc, argv, &arguments);
     if (status >= 0)
@@ -157,11 +179,8 @@ int main(int argc, char **argv)
     struct settings *settings = load(&arguments);
     if (!settings)
         return EXIT_FAILURE;
-    if (arguments.fail_state) {
-        status = fail_state_run(settings);
-        settings_free(settings);
-        return status;
-    }
+    if (arguments.fail_state)
+        return fail_state_run(settings, arguments.fail_state_ms);
     snprintf(site.settings_path, sizeof(site.settings_path), "%s", arguments.settings);
     snprintf(site.maps_dir, sizeof(site.maps_dir), "%s", arguments.maps ? arguments.maps : "");
     site.control_fd = -1;

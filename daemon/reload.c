@@ -2,7 +2,8 @@
  *
  * The new file is read and checked whole beside the old one; with any mistake in it
  * nothing changes. Memory is kept by a load's name. Buses and outputs whose settings
- * are the same are kept as they are, so that no relay drops and no poll is missed;
+ * are the same are kept as they are, so that no relay drops and no poll is missed; an
+ * output that is wired as it was keeps what is known and wanted of it, also over another bus;
  * what must be closed is closed by a thread of its own, since a worker can only be
  * waited for. A load that is gone is brought to its fail state first. */
 #include "reload.h"
@@ -20,6 +21,8 @@
 #include "remember.h"
 #include "troubles.h"
 #include "wiring.h"
+
+enum { RETIRED_MS = MS_PER_MIN }; /* for the outputs of loads that are gone */
 
 /* ---- closing without waiting ------------------------------------------------------------ */
 
@@ -196,6 +199,7 @@ static void retire_outputs(struct site *site, const struct settings *after, bool
     if (site->retired)
         outputs_free(site->retired);
     site->retired = retired;
+    site->retired_until = mono_after(site->now.mono, RETIRED_MS);
     if (buses_stay)
         return;
     outputs_free(retired); /* its writes are queued; the old buses do them before they end */
@@ -216,15 +220,33 @@ static void replace_buses(struct site *site, struct discarded *old)
     }
 }
 
-/* Nothing is switched by it: each output is asked for what it has. */
-static void replace_outputs(struct site *site)
+/* The same load on the same wire; where the bus stands in the list does not matter. */
+static bool same_output(const struct output_settings *a, const struct output_settings *b)
+{
+    struct output_settings moved = *b;
+    moved.bus_index = a->bus_index;
+    return memcmp(a, &moved, sizeof(moved)) == 0;
+}
+
+/* Nothing is switched by it: what is known and wanted of an output that is wired as it was goes
+ * on, and a new one is asked for what it has. */
+static void replace_outputs(struct site *site, const struct settings *before)
 {
     struct trouble trouble;
-    outputs_free(site->outputs);
+    const struct settings *after = site->settings;
+    struct outputs *old = site->outputs;
     if (!wiring_open_outputs(site, &trouble)) {
         log_line(LOG_LEVEL_ERROR, "%s", trouble.text); /* out of memory: nothing else will do */
+        site->outputs = old;
         site->stopping = true;
+        return;
     }
+    for (uint16_t j = 0; j < after->rules.load_count; j++) {
+        int i = settings_find_load(before, after->names[j].name);
+        if (i >= 0 && same_output(&before->outputs[i], &after->outputs[j]))
+            outputs_take_over(site->outputs, j, old, (uint16_t)i, site->now.mono);
+    }
+    outputs_free(old);
 }
 
 /* What was wrong with something that is no longer there is wrong no more. */
@@ -250,7 +272,7 @@ static void commit(struct site *site, struct settings *after)
     struct settings *before = site->settings;
     struct discarded old = {.mqtt = NULL};
     bool buses_stay = same_buses(before, after);
-    bool outputs_stay = buses_stay && same_outputs(before, after);
+    bool outputs_stay = same_outputs(before, after);
     bool broker_stays = memcmp(&before->mqtt, &after->mqtt, sizeof(before->mqtt)) == 0;
     bool gateway_stays = buses_stay && gateway_is_same(before, after);
     remember_stop(site); /* history too: its totals are about to be numbered anew */
@@ -264,7 +286,9 @@ static void commit(struct site *site, struct settings *after)
     if (!buses_stay)
         replace_buses(site, &old);
     if (!outputs_stay)
-        replace_outputs(site);
+        replace_outputs(site, before);
+    if (!buses_stay)
+        outputs_rewired(site->outputs, site->now.mono);
     if (!gateway_stays)
         gateway_begin(site);
     if (broker_stays) {

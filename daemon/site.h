@@ -100,6 +100,7 @@ struct site {
     int under_way;      /* jobs posted and not yet answered */
     struct outputs *outputs;
     struct outputs *retired; /* of loads that a reload has removed */
+    struct mono retired_until;
     pthread_t closing;       /* closes what a reload has replaced */
     bool is_closing;
     atomic_bool closed;                 /* set by that thread at its end */

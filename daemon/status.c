@@ -174,13 +174,17 @@ static void add_hand(struct site *site, const struct load_memory *memory, cJSON 
     cJSON_AddBoolToObject(to, "satisfied", memory->satisfied);
 }
 
-/* What the output is known to be, not what it was ordered. */
-static const char *output_is(const struct site *site, uint16_t load)
+/* What the output is known to be, not what it was ordered; and when its device last said so. */
+static void add_output(struct site *site, uint16_t load, cJSON *to)
 {
-    const struct confirmation *confirmed = &site->confirmed[load];
-    if (confirmed->health != OUTPUT_CONFIRMED)
-        return "unknown";
-    return confirmed->level_w > 0 ? "on" : "off";
+    static const char *const states[] = {
+        [OUTPUT_IS_UNKNOWN] = "unknown", [OUTPUT_IS_OFF] = "off", [OUTPUT_IS_ON] = "on"};
+    struct output_view view = outputs_view(site->outputs, load);
+    cJSON_AddStringToObject(to, "output_is", states[view.state]);
+    add_number_if(to, "output_heard_ms", view.has_been_heard,
+                  mono_since_ms(site->now.mono, view.heard));
+    cJSON_AddStringToObject(to, "output", output_health_text(site->loads[load].health));
+    cJSON_AddStringToObject(to, "output_detail", outputs_detail(site->outputs, load));
 }
 
 static void add_decision(struct site *site, uint16_t load, cJSON *to)
@@ -192,9 +196,7 @@ static void add_decision(struct site *site, uint16_t load, cJSON *to)
     cJSON_AddStringToObject(to, "basis", basis_text(decision->basis));
     cJSON_AddStringToObject(to, "reason", buffer);
     cJSON_AddStringToObject(to, "reason_name", reason_name(decision->reason.code));
-    cJSON_AddStringToObject(to, "output_is", output_is(site, load));
-    cJSON_AddStringToObject(to, "output", output_health_text(site->loads[load].health));
-    cJSON_AddStringToObject(to, "output_detail", outputs_detail(site->outputs, load));
+    add_output(site, load, to);
 }
 
 /* Null: nobody is away. */
@@ -218,9 +220,8 @@ static bool draw_is_known(const struct site *site, uint16_t load, const struct d
 {
     if (draw->state != DRAW_SEEN)
         return draw->state == DRAW_NONE || draw->state == DRAW_OPEN;
-    const struct source *source = site->settings->loads[load].metered
-                                      ? &site->load_reading[load].power
-                                      : &site->reading.grid;
+    const struct source *source =
+        site->settings->loads[load].metered ? &site->load_reading[load].power : &site->reading.grid;
     return source->quality == READING_FRESH;
 }
 

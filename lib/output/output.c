@@ -495,11 +495,13 @@ void outputs_take_over(struct outputs *outputs, uint16_t load, struct outputs *f
     }
 }
 
-void outputs_lose_jobs(struct outputs *outputs, struct mono now)
+void outputs_rewired(struct outputs *outputs, struct mono now)
 {
     for (uint16_t i = 0; i < outputs->count; i++) {
-        for (uint8_t k = 0; k < outputs->output[i].points; k++) {
-            point_lose(&outputs->output[i].point[k], now);
+        uint8_t kind = outputs->output[i].settings.kind;
+        bool on_bus = kind == OUTPUT_COIL || kind == OUTPUT_REGISTER;
+        for (uint8_t k = 0; k < outputs->output[i].points && on_bus; k++) {
+            point_rewired(&outputs->output[i].point[k], now);
         }
     }
 }

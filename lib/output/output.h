@@ -103,8 +103,9 @@ struct output_view outputs_view(const struct outputs *outputs, uint16_t load);
  * an opened device is taken along. `from` is then good for nothing but to be freed. */
 void outputs_take_over(struct outputs *outputs, uint16_t load, struct outputs *from,
                        uint16_t load_before, struct mono now);
-/* The buses were exchanged: answers that are outstanding will not come, and are no failures. */
-void outputs_lose_jobs(struct outputs *outputs, struct mono now);
+/* The buses were exchanged: answers that are outstanding will not come, which is no failure; each
+ * output goes on as it is, and is asked for what it has. */
+void outputs_rewired(struct outputs *outputs, struct mono now);
 
 /* Each of them. */
 bool outputs_confirmed(const struct outputs *outputs);

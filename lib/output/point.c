@@ -409,6 +409,15 @@ void point_lose(struct point *point, struct mono now)
     }
 }
 
+void point_rewired(struct point *point, struct mono now)
+{
+    point_lose(point, now);
+    if (is_settled(point)) {
+        set_health(point, OUTPUT_UNCONFIRMED, now);
+        plan(point, point->reads_back ? POINT_READ : POINT_WRITE, now);
+    }
+}
+
 struct mono point_next(const struct point *point)
 {
     if (point->doing == POINT_AWAITING) {

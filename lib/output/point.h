@@ -100,8 +100,10 @@ void point_acknowledged(struct point *point, struct mono now);        /* the wri
 void point_saw(struct point *point, int32_t value, struct mono now);  /* the read */
 void point_told(struct point *point, int32_t value, struct mono now); /* a report, unasked */
 void point_failed(struct point *point, enum point_failure failure, struct mono now);
-/* The way to the device was exchanged: an answer that is outstanding will not come. */
+/* An answer that is outstanding will not come, and that is no failure. */
 void point_lose(struct point *point, struct mono now);
+/* The way to the device was exchanged: so, and what was confirmed is asked for anew. */
+void point_rewired(struct point *point, struct mono now);
 
 /* When something is due next; MONO_NEVER: when an answer has come. */
 struct mono point_next(const struct point *point);

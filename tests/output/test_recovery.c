@@ -296,9 +296,14 @@ START_TEST(test_jobs_that_go_with_their_bus_are_posted_again_at_once)
     outputs_turn(world->outputs, world->now);
     ck_assert_uint_eq(world->posted_count, 1);
     world->posted_count = 0;
-    outputs_lose_jobs(world->outputs, world->now);
+    outputs_rewired(world->outputs, world->now);
     settle(world);
     assert_state(world, OUTPUT_CONFIRMED, 3600);
+    outputs_rewired(world->outputs, world->now); /* who knows where the new line leads */
+    assert_state(world, OUTPUT_UNCONFIRMED, 3600);
+    settle(world);
+    assert_state(world, OUTPUT_CONFIRMED, 3600);
+    ck_assert_uint_eq(world->written_count, 1);
     world_free(world);
 }
 END_TEST

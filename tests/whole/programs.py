@@ -265,11 +265,17 @@ class Door:
         try:
             while True:
                 outer, _ = self.listener.accept()
+                if not self.admits():
+                    outer.close()
+                    continue
                 inner = socket.create_connection(("127.0.0.1", self.to))
                 for a, b in ((outer, inner), (inner, outer)):
                     threading.Thread(target=self.carry, args=(a, b), daemon=True).start()
         except OSError:
             return  # closed
+
+    def admits(self):
+        return True
 
     @staticmethod
     def carry(source, sink):

@@ -24,6 +24,15 @@ GARDEN = """  garden-pump:
 storage:"""
 
 
+class HesitantDoor(programs.Door):
+    """Counts `refusals` down and hangs up until none is left."""
+    refusals = 0
+
+    def admits(self):
+        self.refusals -= self.refusals > 0
+        return self.refusals == 0
+
+
 class Reload(Case):
     def order(self):
         for load in ("water-heater", "pool-pump"):
@@ -161,6 +170,36 @@ draws none
         self.at("10:30", self.order)
         self.at("11:00", change)
         self.at("11:00:02", lambda: self.assert_kept("water-heater", "pool-pump"))
+        self.play_day(self.STAYS_ON + "\nmust pool-pump relay on 10:30:05..11:19")
+
+    def test_another_answer_time_of_the_bus_switches_nothing_and_forgets_nothing(self):
+        """A board that has one connection for everybody: it takes the new one a little later
+        than the old one has gone."""
+        def fill():
+            Case.fill_settings(self)
+            self.door = HesitantDoor(self.house.port)
+            self.addCleanup(self.door.close)
+            self.change_settings((f"tcp_port: {self.house.port}", f"tcp_port: {self.door.port}"))
+
+        def change():
+            self.since = len(self.daemon.said.lines)
+            self.door.refusals = 4  # the fourth comes in
+            self.reload(("answer: 300 ms", "answer: 310 ms"))
+
+        def look():
+            self.assertEqual(self.door.refusals, 0)
+            for name in ("water-heater", "pool-pump"):
+                load = self.daemon.load(name)
+                self.assertTrue(load["on"], name)
+                self.assertEqual(load["output"], "confirmed", load)
+                self.assertEqual(load["total"]["starts"],
+                                 load_of(self.before, name)["total"]["starts"])
+            self.assertIsNone(self.daemon.said.find("output of", self.since))
+
+        self.fill_settings = fill
+        self.at("10:30", self.order)
+        self.at("11:00", change)
+        self.at("11:00:40", look)
         self.play_day(self.STAYS_ON + "\nmust pool-pump relay on 10:30:05..11:19")
 
     def test_a_load_that_goes_together_with_its_line_is_switched_off_all_the_same(self):
