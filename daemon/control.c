@@ -56,8 +56,12 @@ static bool obey_enable(struct site *site, const struct request *request, struct
 
 static bool obey_reload(struct site *site, const struct request *request, struct text *answer)
 {
-    (void)request;
-    return site_reload(site, answer);
+    bool even_if_cut = strcmp(request->rest, "even-if-cut") == 0;
+    if (!even_if_cut && request->rest[0]) {
+        text_add(answer, "\"%.40s\" is not a way to reload", request->rest);
+        return false;
+    }
+    return site_reload(site, even_if_cut, answer);
 }
 
 static const struct verb verbs[] = {

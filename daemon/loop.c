@@ -18,6 +18,7 @@
 #include <systemd/sd-daemon.h>
 #include <unistd.h>
 
+#include "accepted.h"
 #include "bus_watch.h"
 #include "control.h"
 #include "engine.h"
@@ -81,7 +82,7 @@ static void reload_on_signal(struct site *site)
     char buffer[TROUBLE_TEXT_MAX];
     struct text answer = text_in(buffer, sizeof(buffer));
     sd_notifyf(0, "RELOADING=1\nMONOTONIC_USEC=%lld", (long long)site->now.mono.ms * 1000);
-    site_reload(site, &answer);
+    site_reload(site, false, &answer);
     sd_notify(0, "READY=1");
 }
 
@@ -134,6 +135,7 @@ static void turn(struct site *site)
     publish_turn(site);
     remember_turn(site);
     gateway_turn(site);
+    accepted_turn(site);
     if (site->retired && !outputs_busy(site->retired) &&
         (outputs_confirmed(site->retired) || site->now.mono.ms >= site->retired_until.ms)) {
         outputs_free(site->retired);

@@ -8,34 +8,45 @@
 #include <string.h>
 #include <sys/resource.h>
 
+#include "accepted.h"
 #include "fail_state.h"
 #include "loop.h"
 #include "loop/log.h"
+#include "settings_file.h"
 #include "start.h"
+#include "troubles.h"
 
 static const char usage[] =
     "sluiced - switches loads on when the meter shows spare power\n"
     "\n"
-    "  sluiced [--settings FILE] [--maps DIR] [--log LEVEL]\n"
+    "  sluiced [--settings FILE] [--maps DIR] [--state DIR] [--log LEVEL]\n"
     "  sluiced --fail-state [--for TIME] [--settings FILE]\n"
     "                   bring every output to its fail state, and end\n"
     "\n"
     "  --settings FILE  default /etc/sluice/sluice.yaml\n"
     "  --maps DIR       register maps; default: the folder meters beside the settings\n"
+    "  --state DIR      where the last accepted settings are kept for the next start;\n"
+    "                   default: what the service manager gives, else they are not\n"
     "  --for TIME       with --fail-state: how long to try where an output does not confirm\n"
     "                   (default 25 s)\n"
     "  --log LEVEL      error, warning, notice, info (default) or debug\n"
     "  --clock SOCKET   time comes from a simulator, moment by moment\n"
     "  --version, --help\n"
     "\n"
+    "It ends with status 78 where the settings are refused and none were accepted before.\n"
+    "\n"
     "An output that is off, or inhibited, is not isolated: isolate all supplies and\n"
     "prove dead before opening anything.\n";
+
+/* EX_CONFIG of sysexits.h, which the unit does not start again: the file stays as it is. */
+enum { EXIT_REFUSED = 78 };
 
 /* Bytes of data: several times what a full house needs, and well below MemoryMax. */
 enum { DATA_MOST = 40 * 1024 * 1024, MMAP_FROM = 128 * 1024 };
 
 struct arguments {
-    const char *settings, *maps, *clock;
+    struct settings_place place;
+    const char *clock;
     bool fail_state;
     int64_t fail_state_ms;
 };
@@ -69,23 +80,23 @@ static bool set_time(const char *text, int64_t *time_ms)
 /* -1: go on; else the exit status. */
 static int parse(int argc, char **argv, struct arguments *arguments)
 {
-    static const struct option options[] = {{"settings", required_argument, NULL, 's'},
-                                            {"maps", required_argument, NULL, 'm'},
-                                            {"clock", required_argument, NULL, 'c'},
-                                            {"log", required_argument, NULL, 'l'},
-                                            {"fail-state", no_argument, NULL, 'f'},
-                                            {"for", required_argument, NULL, 't'},
-                                            {"version", no_argument, NULL, 'v'},
-                                            {"help", no_argument, NULL, 'h'},
-                                            {NULL, 0, NULL, 0}};
+    static const struct option options[] = {
+        {"settings", required_argument, NULL, 's'}, {"maps", required_argument, NULL, 'm'},
+        {"state", required_argument, NULL, 'd'},    {"clock", required_argument, NULL, 'c'},
+        {"log", required_argument, NULL, 'l'},      {"fail-state", no_argument, NULL, 'f'},
+        {"for", required_argument, NULL, 't'},      {"version", no_argument, NULL, 'v'},
+        {"help", no_argument, NULL, 'h'},           {NULL, 0, NULL, 0}};
     int option;
     while ((option = getopt_long(argc, argv, "", options, NULL)) != -1) {
         switch (option) {
         case 's':
-            arguments->settings = optarg;
+            arguments->place.file = optarg;
             break;
         case 'm':
-            arguments->maps = optarg;
+            arguments->place.maps = optarg;
+            break;
+        case 'd':
+            arguments->place.state_dir = optarg;
             break;
         case 'c':
             arguments->clock = optarg;
@@ -144,16 +155,6 @@ static void bound_memory(void)
 #endif
 }
 
-static struct settings *load(const struct arguments *arguments)
-{
-    struct settings_troubles troubles = {0};
-    struct settings *settings = settings_load(arguments->settings, arguments->maps, &troubles);
-    for (int k = 0; k < troubles.count; k++)
-        log_line(LOG_LEVEL_ERROR, "%s: %s", troubles.item[k].place, troubles.item[k].text);
-    settings_troubles_free(&troubles);
-    return settings;
-}
-
 /* The granted clock's first moment comes when the simulator gives it. */
 static bool first_moment(struct site *site)
 {
@@ -165,33 +166,78 @@ static bool first_moment(struct site *site)
     return !ended;
 }
 
+/* systemd.exec(5): several are parted by colons; the unit has one. */
+static const char *given_state_dir(void)
+{
+    const char *given = getenv("STATE_DIRECTORY");
+    return given && given[0] == '/' && !strchr(given, ':') ? given : NULL;
+}
+
+static void place_site(struct site *site, const struct settings_place *place)
+{
+    snprintf(site->settings_path, sizeof(site->settings_path), "%s", place->file);
+    snprintf(site->maps_dir, sizeof(site->maps_dir), "%s", place->maps ? place->maps : "");
+    snprintf(site->state_dir, sizeof(site->state_dir), "%s",
+             place->state_dir ? place->state_dir : "");
+}
+
+/* What was chosen is in force: it is kept, or it is told that it is not the file at hand. */
+static void settle(struct site *site, const struct settings_choice *choice)
+{
+    site->accepted.in_force = choice->last_accepted;
+    site->accepted.at = choice->at;
+    if (choice->last_accepted)
+        site_trouble(site, "settings", "the last accepted settings are in force: %s",
+                     choice->refusal);
+    else
+        accepted_keep(site);
+    settings_tell_secrets(site);
+}
+
+static int run_site(struct site *site, const struct arguments *arguments)
+{
+    struct settings_choice choice;
+    struct trouble trouble = {.text = ""};
+    int status = -1;
+    settings_choose(&arguments->place, &choice);
+    if (!choice.settings)
+        return EXIT_REFUSED;
+    place_site(site, &arguments->place);
+    site->control_fd = -1;
+    site->clock =
+        arguments->clock ? clock_granted(arguments->clock, &trouble) : clock_system(&trouble);
+    if (site->clock && first_moment(site) && site_start(site, choice.settings, &trouble)) {
+        settle(site, &choice);
+        status = site_run(site);
+    } else {
+        log_line(LOG_LEVEL_ERROR, "%s%s%s", trouble.place, trouble.place[0] ? ": " : "",
+                 trouble.text);
+    }
+    site_stop(site);
+    clock_free(site->clock);
+    return status < 0 ? EXIT_FAILURE : status;
+}
+
+static int run_fail_state(const struct arguments *arguments)
+{
+    struct settings_choice choice;
+    settings_choose_last(&arguments->place, &choice);
+    if (!choice.settings)
+        return EXIT_REFUSED;
+    return fail_state_run(choice.settings, arguments->fail_state_ms);
+}
+
 int main(int argc, char **argv)
 {
     static struct site site; /* too large for a stack */
-    struct arguments arguments = {.settings = "/etc/sluice/sluice.yaml",
+    struct arguments arguments = {.place = {.file = "/etc/sluice/sluice.yaml"},
                                   .fail_state_ms = FAIL_STATE_TIME_MS};
-    struct trouble trouble = {.text = ""};
     int status = parse(argc, argv, &arguments);
     if (status >= 0)
         return status;
+    if (!arguments.place.state_dir)
+        arguments.place.state_dir = given_state_dir();
     block_signals();
     bound_memory();
-    struct settings *settings = load(&arguments);
-    if (!settings)
-        return EXIT_FAILURE;
-    if (arguments.fail_state)
-        return fail_state_run(settings, arguments.fail_state_ms);
-    snprintf(site.settings_path, sizeof(site.settings_path), "%s", arguments.settings);
-    snprintf(site.maps_dir, sizeof(site.maps_dir), "%s", arguments.maps ? arguments.maps : "");
-    site.control_fd = -1;
-    site.clock =
-        arguments.clock ? clock_granted(arguments.clock, &trouble) : clock_system(&trouble);
-    if (site.clock && first_moment(&site) && site_start(&site, settings, &trouble))
-        status = site_run(&site);
-    else
-        log_line(LOG_LEVEL_ERROR, "%s%s%s", trouble.place, trouble.place[0] ? ": " : "",
-                 trouble.text);
-    site_stop(&site);
-    clock_free(site.clock);
-    return status < 0 ? EXIT_FAILURE : status;
+    return arguments.fail_state ? run_fail_state(&arguments) : run_site(&site, &arguments);
 }

@@ -1,10 +1,10 @@
 /* reload.c - new settings while everything runs: prepare, then commit.
  *
- * The new file is read and checked whole beside the old one; with any mistake in it
- * nothing changes. Memory is kept by a load's name. Buses and outputs whose settings
- * are the same are kept as they are, so that no relay drops and no poll is missed; an
- * output that is wired as it was keeps what is known and wanted of it, also over another bus;
- * what must be closed is closed by a thread of its own, since a worker can only be
+ * The new file is read and checked whole beside the old one; with any mistake in it,
+ * or where it looks cut off beside the old one, nothing changes. Memory is kept by a load's name.
+ * Buses and outputs whose settings are the same are kept as they are, so that no relay drops and no
+ * poll is missed; an output that is wired as it was keeps what is known and wanted of it, also over
+ * another bus; what must be closed is closed by a thread of its own, since a worker can only be
  * waited for. A load that is gone is brought to its fail state first. */
 #include "reload.h"
 
@@ -13,12 +13,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "accepted.h"
 #include "gateway.h"
 #include "jobs.h"
 #include "learn.h"
 #include "loop/log.h"
 #include "publish.h"
 #include "remember.h"
+#include "settings_file.h"
 #include "troubles.h"
 #include "wiring.h"
 
@@ -317,28 +319,53 @@ static void refuse(struct site *site, const struct settings_troubles *troubles, 
              first->place, first->text);
 }
 
-bool site_reload(struct site *site, struct text *answer)
+static bool refuse_if_cut(struct site *site, const struct settings *after, struct text *answer)
+{
+    char why[TROUBLE_TEXT_MAX];
+    struct text text = text_in(why, sizeof(why));
+    if (!settings_look_cut(site->settings, after, &text))
+        return false;
+    site_trouble(site, "settings", "the settings were not changed: " SETTINGS_LOOK_CUT,
+                 site->settings_path, why);
+    text_add(answer, "nothing was changed; " SETTINGS_LOOK_CUT, site->settings_path, why);
+    return true;
+}
+
+/* The settings that the file has, checked; NULL: refused, and it is told why. */
+static struct settings *prepare(struct site *site, bool even_if_cut, struct text *answer)
 {
     struct settings_troubles troubles = {0};
+    const char *maps = site->maps_dir[0] ? site->maps_dir : NULL;
+    struct settings *after = settings_file_read(site->settings_path, maps, &troubles);
+    if (!after)
+        refuse(site, &troubles, answer);
+    settings_troubles_free(&troubles);
+    if (after && !even_if_cut && refuse_if_cut(site, after, answer)) {
+        settings_free(after);
+        return NULL;
+    }
+    return after;
+}
+
+bool site_reload(struct site *site, bool even_if_cut, struct text *answer)
+{
     if (site->is_closing && !atomic_load(&site->closed)) {
         text_add(answer, "the last change is still closing its buses: try again in a moment");
         return false;
     }
     reload_wait(site);
-    struct settings *after =
-        settings_load(site->settings_path, site->maps_dir[0] ? site->maps_dir : NULL, &troubles);
-    if (!after) {
-        refuse(site, &troubles, answer);
-        settings_troubles_free(&troubles);
+    struct settings *after = prepare(site, even_if_cut, answer);
+    if (!after)
         return false;
-    }
-    settings_troubles_free(&troubles);
     bool moved = strcmp(after->control_socket, site->settings->control_socket) != 0 ||
                  strcmp(after->ledger.path, site->settings->ledger.path) != 0;
     snprintf(after->control_socket, sizeof(after->control_socket), "%s",
              site->settings->control_socket);
     commit(site, after);
+    site->accepted.in_force = false;
+    accepted_keep(site);
     site_solved(site, "settings");
+    settings_tell_secrets(site);
     site_note(site, "site", "the settings were read anew");
     text_add(answer, "the new settings are in force%s",
              moved ? "; another control socket or storage path takes a restart" : "");

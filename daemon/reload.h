@@ -5,8 +5,9 @@
 #include "site.h"
 
 /* True: the new settings are in force. False: nothing has changed, and `answer`
- * says what is wrong with the file. */
-bool site_reload(struct site *site, struct text *answer);
+ * says what is wrong with the file. One that looks cut off is refused, unless
+ * `even_if_cut`. */
+bool site_reload(struct site *site, bool even_if_cut, struct text *answer);
 
 /* Until what a reload has replaced is closed: at the end. */
 void reload_wait(struct site *site);

@@ -28,6 +28,7 @@ enum {
     SITE_COMMANDS_MAX = 16,
     SITE_CLIENTS_MAX = 8,
     SITE_REQUEST_MAX = 256,
+    SITE_STATE_DIR_MAX = 192,
 };
 
 /* Something that is wrong now, and stays in the list until it is not. */
@@ -73,10 +74,23 @@ struct control_client {
     char line[SITE_REQUEST_MAX];
 };
 
+/* The last accepted settings, on the disk. */
+struct accepted_state {
+    bool in_force;  /* they are, and not the file at hand */
+    struct wall at; /* accepted then; 0: not known */
+    pthread_t thread;
+    bool running;     /* the thread has not been waited for */
+    bool again;       /* what is in force has changed since it began */
+    atomic_bool done; /* set by the thread at its end, after */
+    int error;        /* 0, or what errno said */
+};
+
 struct site {
     char settings_path[256];
     char maps_dir[256];
+    char state_dir[SITE_STATE_DIR_MAX]; /* "": no settings are kept */
     struct settings *settings;
+    struct accepted_state accepted;
     struct clock *clock;
     struct moment now;
     struct mono started;

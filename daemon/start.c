@@ -10,6 +10,7 @@
 #include <string.h>
 #include <sys/random.h>
 
+#include "accepted.h"
 #include "control.h"
 #include "gateway.h"
 #include "jobs.h"
@@ -88,6 +89,7 @@ void site_stop(struct site *site)
         if (site->buses[k])
             bus_free(site->buses[k]);
     reload_wait(site);
+    accepted_wait(site);
     if (site->retired)
         outputs_free(site->retired);
     if (site->outputs)

@@ -328,12 +328,23 @@ static void add_edges(struct site *site, cJSON *to)
         cJSON_AddItemToArray(troubles, cJSON_CreateString(site->troubles[k].text));
 }
 
+/* Which settings are in force. */
+static void add_settings(struct site *site, cJSON *to)
+{
+    const struct accepted_state *accepted = &site->accepted;
+    cJSON *object = cJSON_AddObjectToObject(to, "settings");
+    cJSON_AddStringToObject(object, "file", site->settings_path);
+    cJSON_AddStringToObject(object, "in_force", accepted->in_force ? "last-accepted" : "file");
+    add_time(site, object, "accepted", accepted->in_force && accepted->at.ms != 0, accepted->at.ms);
+}
+
 char *status_text(struct site *site)
 {
     const struct wall *back = &site->memory.holiday_back;
     cJSON *root = cJSON_CreateObject();
     cJSON_AddStringToObject(root, "site", site->settings->site_name);
     cJSON_AddStringToObject(root, "version", SLUICE_VERSION);
+    add_settings(site, root);
     add_time(site, root, "time", true, site->now.wall.ms);
     cJSON_AddBoolToObject(root, "clock_trusted", site->memory.trusted);
     add_number(root, "uptime_s", mono_since_ms(site->now.mono, site->started) / MS_PER_S);

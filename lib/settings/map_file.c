@@ -361,7 +361,8 @@ static void check_map(const struct reader *reader, const struct meter_map *map)
         trouble_add(reader->troubles, (struct place){.file = reader->file}, "%s", trouble.text);
 }
 
-bool map_read(const char *path, struct meter_map *map, struct settings_troubles *troubles)
+bool map_read(const char *path, struct meter_map *map, struct settings_source *source,
+              struct settings_troubles *troubles)
 {
     static const char *const others[] = {"line", "fingerprint", "points", NULL};
     struct tree tree;
@@ -387,11 +388,13 @@ bool map_read(const char *path, struct meter_map *map, struct settings_troubles 
     name_map(path, map);
     if (troubles->count == before)
         check_map(&reader, map);
+    if (source)
+        source_take(&tree, source);
     document_free(&tree);
     return troubles->count == before;
 }
 
 bool settings_map_load(const char *path, struct meter_map *map, struct settings_troubles *troubles)
 {
-    return map_read(path, map, troubles);
+    return map_read(path, map, NULL, troubles);
 }

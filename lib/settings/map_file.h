@@ -4,6 +4,8 @@
 
 #include "read.h"
 
-bool map_read(const char *path, struct meter_map *map, struct settings_troubles *troubles);
+/* `source`, where not NULL, is given the file's bytes. */
+bool map_read(const char *path, struct meter_map *map, struct settings_source *source,
+              struct settings_troubles *troubles);
 
 #endif

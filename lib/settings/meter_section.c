@@ -101,7 +101,7 @@ static void read_map(const struct reader *reader, const struct node *node,
                  ".yaml",
                  QUOTED(meter->map_name), maps_dir);
     else if (access(path, R_OK) == 0)
-        map_read(path, &meter->map, reader->troubles);
+        map_read(path, &meter->map, &meter->map_source, reader->troubles);
     else if (errno == ENOENT)
         map_missing(reader, node, meter->map_name, maps_dir);
     else

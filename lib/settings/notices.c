@@ -206,6 +206,9 @@ void describe_notices(FILE *to, const struct settings *settings)
     mind_maps(to, settings);
     mind_broker(to, &settings->mqtt);
     mind_secrets(to, settings);
+    if (settings_end_is_open(settings))
+        sentence(to, "The last line of the file has no end: it may have been cut off. Is all there "
+                     "that should be?");
     if (settings->zone_is_odd)
         sentence(to,
                  "Zone %s has coming clock changes that its rule does not give: local times may be "

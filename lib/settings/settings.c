@@ -153,6 +153,7 @@ struct settings *settings_load(const char *path, const char *maps_dir,
     settings->rules.order = settings->order;
     maps_beside(path, beside);
     read_all(&reader, tree.root, settings, maps_dir ? maps_dir : beside);
+    source_take(&tree, &settings->source);
     document_free(&tree);
     troubles_sort(&settings->notices, path);
     if (troubles->count == 0 && !troubles->lost)
@@ -172,7 +173,11 @@ int settings_find_load(const struct settings *settings, const char *name)
 
 void settings_free(struct settings *settings)
 {
-    if (settings)
-        settings_troubles_free(&settings->notices);
+    if (!settings)
+        return;
+    for (uint8_t k = 0; k < SETTINGS_METERS_MAX; k++)
+        free(settings->meters[k].map_source.bytes);
+    free(settings->source.bytes);
+    settings_troubles_free(&settings->notices);
     free(settings);
 }

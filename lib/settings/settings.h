@@ -31,6 +31,12 @@ enum {
 
 enum meter_role { ROLE_GRID, ROLE_SOLAR, ROLE_BATTERY, ROLE_LOAD, ROLE_TANK };
 
+/* A file as it was when it was read. */
+struct settings_source {
+    char *bytes; /* NULL: there is none */
+    size_t size;
+};
+
 struct meter_settings {
     char name[SETTINGS_NAME_MAX];
     uint8_t role; /* enum meter_role */
@@ -40,6 +46,7 @@ struct meter_settings {
     char map_name[32]; /* "sunspec", or a file in the maps' folder without .yaml */
     bool sunspec;
     struct meter_map map;
+    struct settings_source map_source;
     int32_t every_ms; /* poll interval */
     int32_t totals_every_ms;
     bool inverted;                /* the meter is wired the other way round */
@@ -61,6 +68,7 @@ struct settings_troubles {
 void settings_troubles_free(struct settings_troubles *troubles);
 
 struct settings {
+    struct settings_source source;
     char site_name[64];
     char timezone[64]; /* "Australia/Sydney", or a POSIX TZ rule */
     bool zone_is_odd;  /* its file lists coming changes that its rule does not give */
@@ -89,6 +97,14 @@ void settings_free(struct settings *settings);
 
 /* The load's index; -1: there is none of that name. */
 int settings_find_load(const struct settings *settings, const char *name);
+
+/* Whether `after` may be a file that was cut off while it was written: loads, floors or
+ * meters that `before` has are gone, or the file ends in the midst of it or of a line.
+ * `why` says what. The same file never does. */
+bool settings_look_cut(const struct settings *before, const struct settings *after,
+                       struct text *why);
+/* Its last line has no line feed. */
+bool settings_end_is_open(const struct settings *settings);
 
 /* Whether a password or private key that the settings name can be read by others than its
  * owner, root and the group `ours`; `text` says which file, by whom, and what to do. */

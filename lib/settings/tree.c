@@ -81,7 +81,16 @@ static void node_free(struct node *node)
 void document_free(struct tree *tree)
 {
     node_free(tree->root);
+    free(tree->source.bytes);
     tree->root = NULL;
+    tree->source = (struct settings_source){0};
+}
+
+void source_take(struct tree *tree, struct settings_source *source)
+{
+    free(source->bytes);
+    *source = tree->source;
+    tree->source = (struct settings_source){0};
 }
 
 struct node *node_child(const struct node *map, const char *key)
@@ -320,12 +329,13 @@ bool document_read(const char *path, struct tree *tree, struct settings_troubles
     builder.bytes = bytes;
     int before = troubles->count;
     bool ok = is_text(path, bytes, builder.size, troubles) && parse(&builder);
-    free(bytes);
+    char *shrunk = realloc(bytes, builder.size + 1);
+    tree->source = (struct settings_source){shrunk ? shrunk : bytes, builder.size};
     if (!ok && troubles->count == before)
         whole_wrong(path, troubles, "cannot be read: no memory");
     if (ok && !tree->root)
         whole_wrong(path, troubles, "is empty");
-    if (!ok)
+    if (!ok || !tree->root)
         document_free(tree);
     return tree->root != NULL;
 }

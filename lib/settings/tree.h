@@ -24,7 +24,8 @@ struct node {
 
 struct tree {
     const char *file;
-    struct node *root; /* NULL where it could not be read at all */
+    struct settings_source source; /* what was parsed; whoever takes it leaves NULL */
+    struct node *root;             /* NULL where it could not be read at all */
 };
 
 enum { TREE_BYTES_MAX = 1024 * 1024, TREE_DEPTH_MAX = 8, TREE_NODES_MAX = 5000 };
@@ -32,6 +33,9 @@ enum { TREE_BYTES_MAX = 1024 * 1024, TREE_DEPTH_MAX = 8, TREE_NODES_MAX = 5000 }
 /* Reads the whole file. Troubles are added; false where no tree could be made. */
 bool document_read(const char *path, struct tree *tree, struct settings_troubles *troubles);
 void document_free(struct tree *tree);
+
+/* The bytes go over to `source`, in place of what it had. */
+void source_take(struct tree *tree, struct settings_source *source);
 
 struct node *node_child(const struct node *map, const char *key);
 

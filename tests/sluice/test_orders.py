@@ -29,6 +29,7 @@ HEARD = [
     (("enable", "pool-pump"), "enable pool-pump yes"),
     (("disable", "pool-pump"), "enable pool-pump no"),
     (("reload",), "reload"),
+    (("reload", "--yes"), "reload even-if-cut"),
     (("status",), "status"),
 ]
 

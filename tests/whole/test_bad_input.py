@@ -5,6 +5,7 @@ daemon says, and that it goes on.
 usage: test_bad_input.py BUILD-DIR SOURCE-DIR
 """
 import json
+import os
 import signal
 import socket
 import subprocess
@@ -17,6 +18,7 @@ BOMB = "a: &a [x,x,x,x,x,x,x,x,x]\n" + "".join(
     f"{name}: &{name} [{','.join(['*' + before] * 9)}]\n"
     for before, name in zip("abcdefgh", "bcdefghi"))
 CLIENTS = 100
+REFUSED = 78  # EX_CONFIG, sysexits.h: what the unit does not start again
 
 
 class BadFiles(Case):
@@ -29,7 +31,7 @@ class BadFiles(Case):
                               self.built.maps], stderr=subprocess.PIPE, stdout=subprocess.PIPE,
                              timeout=PATIENCE_S)
         said = run.stderr.decode()
-        self.assertEqual(run.returncode, 1, said)
+        self.assertEqual(run.returncode, REFUSED, said)
         self.assertEqual(run.stdout, b"")
         self.assertTrue(said.startswith("<3>"), said)
         self.assertIn(str(self.settings), said)
@@ -63,6 +65,24 @@ class BadFiles(Case):
 
     def test_binary(self):
         self.refuse(bytes(range(256)) * 100)
+
+    def test_what_cannot_be_read(self):
+        self.settings.symlink_to("/proc/self/mem")  # a file, and nothing is mapped at 0
+        self.refuse(None, "cannot be read: Input/output error")
+
+    def test_a_link_to_nowhere(self):
+        self.settings.symlink_to(self.folder / "nowhere")
+        self.refuse(None, "No such file")
+
+    def test_a_pipe(self):
+        os.mkfifo(self.settings)
+        self.refuse(None, "is a pipe or device, not a file")
+
+    def test_a_folder_of_maps_that_is_not_there(self):
+        self.built.maps = self.folder / "nowhere"
+        self.refuse((self.built.scenarios / "house.yaml").read_text().replace(
+            "@BUS@", NOBODY).replace("map: sunspec", "map: own-meter").encode(),
+            "map: there is no own-meter.yaml in", str(self.built.maps))
 
     def test_an_endless_line_of_nul(self):
         self.refuse(b"\0" * 100_000)

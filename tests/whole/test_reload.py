@@ -38,11 +38,11 @@ class Reload(Case):
         for load in ("water-heater", "pool-pump"):
             self.daemon.order("on", load, "3h")
 
-    def reload(self, *pairs):
+    def reload(self, *pairs, words=()):
         """Between two moments: what was before, then the file changes and is read."""
         self.before = self.daemon.status()
         self.change_settings(*pairs)
-        self.daemon.order("reload")
+        self.daemon.order("reload", *words)
 
     def assert_kept(self, *names):
         """One moment later: no counter has fallen, at most one poll is missing."""
@@ -114,7 +114,7 @@ draws none
         def change():
             whole = self.settings.read_text()
             pump = whole[whole.index("  pool-pump:"):whole.index("storage:")]
-            self.reload((pump, ""), ("storage:", GARDEN))
+            self.reload((pump, ""), ("storage:", GARDEN), words=("--yes",))
 
         def look():
             now = self.assert_kept("water-heater")
@@ -135,7 +135,7 @@ draws none
             self.whole = self.settings.read_text()
             pump = self.whole[self.whole.index("  pool-pump:"):self.whole.index("storage:")]
             self.total = self.daemon.load("pool-pump")["total"]
-            self.reload((pump, ""))
+            self.reload((pump, ""), words=("--yes",))
 
         def bring_back():
             self.settings.write_text(self.whole)
@@ -207,7 +207,7 @@ draws none
             whole = self.settings.read_text()
             pump = whole[whole.index("  pool-pump:"):whole.index("storage:")]
             self.reload((pump, ""), (f"tcp_port: {self.house.port}",
-                                     f"tcp_port: {self.open_door()}"))
+                                     f"tcp_port: {self.open_door()}"), words=("--yes",))
 
         def look():
             programs.eventually("the pump's coil is off",

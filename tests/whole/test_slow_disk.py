@@ -30,7 +30,10 @@ class SlowDisk(Case):
                            ("STATE", str(self.folder))):
             text = text.replace(f"@{key}@", value)
         self.settings.write_text(text)
-        return self.start_in_real_time(environment={
+        state = self.folder / "state"
+        state.mkdir()
+        self.kept = state / "accepted/sluice.yaml"
+        return self.start_in_real_time(words=("--state", state), environment={
             "LD_PRELOAD": str(BUILD / "tests/whole/libslow_disk.so"), "SLOW_DISK": str(self.slow),
             "ASAN_OPTIONS": "verify_asan_link_order=0", **environment})
 
@@ -59,11 +62,28 @@ class SlowDisk(Case):
         self.daemon.order("inhibit", "pool-pump")
         self.stall()
         self.change_settings((pump, ""))
-        self.daemon.order("reload")
+        self.daemon.order("reload", "--yes")
         self.settings.write_text(whole)
         self.daemon.order("reload")
         self.assertIn("pool-pump", [load["name"] for load in self.daemon.status()["loads"]])
         self.slow.unlink()
+
+    def test_the_last_accepted_settings_are_kept_once_the_disk_is_well(self):
+        notified = self.start_slow(WATCHDOG_USEC="1500000")
+        eventually("the first ones are kept", self.kept.exists)
+        self.stall()
+        for margin in ("60 W", "70 W", "80 W"):
+            text = self.settings.read_text()
+            at = text.index("margin: ") + len("margin: ")
+            self.settings.write_text(text[:at] + margin + text[text.index("\n", at):])
+            eventually("the last change is closed",
+                       lambda: self.daemon.ask("reload").returncode == 0)
+        for _ in range(3):
+            notified.wait_for("WATCHDOG=1", self.daemon)
+        self.assertIn("margin: 50 W", self.kept.read_text())
+        self.slow.unlink()
+        eventually("the newest are kept", lambda: self.kept.exists() and
+                   "margin: 80 W" in self.kept.read_text())
 
 
 if __name__ == "__main__":

@@ -4,11 +4,12 @@
 
 int reload_main(struct invocation *at, int argc, char *argv[])
 {
-    const struct option_row rows[] = {{0}};
+    bool yes = false;
+    const struct option_row rows[] = {{.name = "--yes", .flag = &yes}, {0}};
     int words = options_read(at, rows, argc, argv);
     if (words < 0)
         return options_status(words);
     if (words != 0)
         return complain_usage("reload");
-    return control_order(at, "reload");
+    return control_order(at, yes ? "reload even-if-cut" : "reload");
 }

@@ -183,6 +183,25 @@ static void print_age(struct page *page, const cJSON *reading)
     page_end(page);
 }
 
+/* Only where it is not the file at hand; why not is among the troubles. */
+static void print_settings(struct page *page, const cJSON *status)
+{
+    char buffer[FIGURE_MAX];
+    struct text text = text_in(buffer, sizeof(buffer));
+    const cJSON *settings = get(status, "settings");
+    if (!is(settings, "in_force", "last-accepted"))
+        return;
+    text_add(&text, "the last accepted ones");
+    if (*words(settings, "accepted")) {
+        text_add(&text, ", of ");
+        add_date_and_time(&text, words(settings, "accepted"));
+    }
+    page_put(page, "settings");
+    page_to(page, LABEL);
+    page_put_coloured(page, PAGE_RED, buffer);
+    page_end(page);
+}
+
 static void print_house(struct page *page, const cJSON *status)
 {
     char buffer[FIGURE_MAX];
@@ -198,6 +217,7 @@ static void print_house(struct page *page, const cJSON *status)
     page_end(page);
     print_phases(page, reading);
     print_age(page, reading);
+    print_settings(page, status);
 }
 
 static void print_orders_to_all(struct page *page, const cJSON *status)
