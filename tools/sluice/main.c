@@ -29,7 +29,7 @@ const struct subcommand subcommands[] = {
     {"enable", "LOAD", "Lets a load run by itself again.", enable_main},
     {"disable", "LOAD", "Nothing automatic: the load runs only when ordered by hand.", enable_main},
     {"reload", "[--yes]",
-     "The daemon reads its file again; a bad one, or one cut off, changes nothing.",
+     "Reads the settings file again; one that is bad or cut off changes nothing.",
      reload_main},
     {"day", "[DATE] [--svg FILE] [--reasons] [--ledger FILE] [--settings FILE]",
      "One day hour by hour: power, loads, reasons; as a picture with --svg.", day_main},
