@@ -179,7 +179,7 @@ static void write_now(struct site *site, uint16_t load, struct text *answer)
 static bool output_may_be_on(const struct site *site, uint16_t load)
 {
     enum output_health health = (enum output_health)site->loads[load].health;
-    return health == OUTPUT_FAILED || health == OUTPUT_UNSAFE || health == OUTPUT_UNKNOWN;
+    return health != OUTPUT_CONFIRMED && health != OUTPUT_PENDING;
 }
 
 static void write_doubt(struct site *site, uint16_t load, struct text *answer)

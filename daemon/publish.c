@@ -248,7 +248,7 @@ static void write_progress(struct site *site, uint16_t load, uint8_t floor, stru
 static void write_met(struct site *site, uint16_t load, uint8_t floor, struct text *value)
 {
     struct floor_view view = view_of(site, load, floor);
-    if (view.begun)
+    if (view.begun && !view.blind) /* else nothing shows whether it drew */
         write_bool(value, view.met);
 }
 

@@ -155,12 +155,22 @@ static void add_floors(struct site *site, uint16_t load, cJSON *to)
         add_number(object, "amount", view.amount);
         add_number(object, "done", view.done);
         add_number(object, "left", view.left);
-        cJSON_AddBoolToObject(object, "met", view.met);
+        if (view.blind) /* it was run, and nothing shows whether it drew */
+            cJSON_AddNullToObject(object, "met");
+        else
+            cJSON_AddBoolToObject(object, "met", view.met);
         cJSON_AddBoolToObject(object, "due", view.due);
         add_time(site, object, "deadline", view.begun && !view.elapsed, view.deadline_ms);
         add_time(site, object, "latest_start", view.begun && !view.elapsed && !view.met,
                  view.latest_start_ms);
     }
+}
+
+/* By its thermostat, proven: one that only stopped drawing, or never drew, may be broken. */
+static bool is_satisfied(const struct load_memory *memory)
+{
+    const struct draw_view *draw = &memory->draw.view;
+    return memory->satisfied && !draw->supposed && !draw->unexplained;
 }
 
 static void add_hand(struct site *site, const struct load_memory *memory, cJSON *to)
@@ -171,7 +181,7 @@ static void add_hand(struct site *site, const struct load_memory *memory, cJSON 
     add_number_if(to, "hand_left_ms", ends, mono_since_ms(memory->hand_until, site->now.mono));
     cJSON_AddBoolToObject(to, "enabled", !memory->disabled);
     cJSON_AddBoolToObject(to, "inhibited", memory->inhibited);
-    cJSON_AddBoolToObject(to, "satisfied", memory->satisfied);
+    cJSON_AddBoolToObject(to, "satisfied", is_satisfied(memory));
 }
 
 /* What the output is known to be, not what it was ordered; and when its device last said so. */
@@ -180,7 +190,8 @@ static void add_output(struct site *site, uint16_t load, cJSON *to)
     static const char *const states[] = {
         [OUTPUT_IS_UNKNOWN] = "unknown", [OUTPUT_IS_OFF] = "off", [OUTPUT_IS_ON] = "on"};
     struct output_view view = outputs_view(site->outputs, load);
-    cJSON_AddStringToObject(to, "output_is", states[view.state]);
+    bool stuck = rules_draw(&site->memory, load)->state == DRAW_STUCK; /* against what it says */
+    cJSON_AddStringToObject(to, "output_is", states[stuck ? OUTPUT_IS_UNKNOWN : view.state]);
     add_number_if(to, "output_heard_ms", view.has_been_heard,
                   mono_since_ms(site->now.mono, view.heard));
     cJSON_AddStringToObject(to, "output", output_health_text(site->loads[load].health));
@@ -218,7 +229,7 @@ static void add_holiday(struct site *site, uint16_t load, cJSON *to)
 /* A draw that was seen is one only while what showed it still does. */
 static bool draw_is_known(const struct site *site, uint16_t load, const struct draw_view *draw)
 {
-    if (draw->state != DRAW_SEEN)
+    if (draw->state != DRAW_SEEN && draw->state != DRAW_STUCK)
         return draw->state == DRAW_NONE || draw->state == DRAW_OPEN;
     const struct source *source =
         site->settings->loads[load].metered ? &site->load_reading[load].power : &site->reading.grid;
@@ -235,7 +246,7 @@ static void add_draw(struct site *site, uint16_t load, cJSON *to)
                                         [DRAW_STUCK] = "stuck"};
     const struct draw_view *draw = rules_draw(&site->memory, load);
     bool known = draw_is_known(site, load, draw);
-    bool was_seen = draw->state == DRAW_SEEN && !known;
+    bool was_seen = !known && (draw->state == DRAW_SEEN || draw->state == DRAW_STUCK);
     add_number_if(to, "draw_w", known, draw->draw_w);
     cJSON_AddStringToObject(to, "draw", was_seen ? "unknown" : draws[draw->state]);
     add_number(to, "power_w", draw->power_w);

@@ -236,6 +236,19 @@ class Picture(DayCase):
         left, right = 176, 1020  # the plot's edges: 00:00 and 24:00
         self.assertAlmostEqual(float(dashed[0].get("x1")), left + (right - left) * 17 / 24, delta=0.1)
 
+    def test_a_floor_that_was_run_without_evidence_is_neither_kept_nor_green(self):
+        begin = invented.midnight_ms(DATE, ZONE)
+        self.write(invented.history(begin), invented.events(begin, [
+            (13 * 60, "water-heater", "floor 1 was run, but nothing shows whether it drew: "
+                                      "not known if met")]))
+        root, words = self.draw()
+        self.assertIn("by 17:00: not known", words)
+        self.assertNotIn(": kept", words)
+        dashed = [line for line in root.iter(f"{SVG}line") if line.get("stroke-dasharray")]
+        self.write_a_day()
+        kept = [line for line in self.draw()[0].iter(f"{SVG}line") if line.get("stroke-dasharray")]
+        self.assertNotEqual(dashed[0].get("stroke"), kept[0].get("stroke"))
+
     def test_texts_from_elsewhere_stay_texts(self):
         begin = invented.midnight_ms(DATE, ZONE)
         self.write(invented.history(begin), invented.events(

@@ -140,6 +140,17 @@ class Screen(Case):
             self.assertNotIn(" off ", screen)
             self.assertIn("output: failed, may be on: unit 10 does not answer", screen)
 
+    def test_a_load_that_draws_though_it_is_off_is_said_to(self):
+        screen = " ".join(self.show_load(draw="stuck", draw_w=3300, output_is="unknown").split())
+        self.assertIn("off? Water heater (water-heater) draws 3.30 kW though off", screen)
+        self.assertIn("possible contact that stays closed; isolate before opening", screen)
+
+    def test_a_floor_that_was_run_without_evidence_is_not_told_as_kept(self):
+        screen = self.show_load(floors=[floor(done=3 * HOUR_MS, met=None)])
+        self.assertIn("not known if kept", screen)
+        self.assertNotIn("  kept", screen)
+        self.assertNotIn("#", screen)
+
     def test_a_holiday_says_of_each_load_what_becomes_of_it(self):
         def told(**holiday):
             return self.show_load(holiday=dict({"as_usual": False, "heated_from": None,

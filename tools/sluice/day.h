@@ -34,7 +34,7 @@ struct day_floor {
     int64_t deadline_ms;     /* 0: none on this day */
     enum day_promise promise;
     int64_t kept_ms;    /* PROMISE_KEPT: when */
-    const char *missed; /* PROMISE_MISSED: the event's text */
+    const char *missed; /* PROMISE_MISSED: the event's text; UNKNOWN: the same, NULL: none */
 };
 
 struct day_track {

@@ -131,14 +131,17 @@ static void judge_floor(const struct day *day, struct day_track *load, int k)
         find_floor_event(day, load, k, "missed", floor->deadline_ms - MS_PER_MIN, late_ms);
     if (!missed) /* a replay's: "floor 2 counted as met by its set-point, but ..." */
         missed = find_floor_event(day, load, k, "counted as met", from_ms, floor->deadline_ms);
+    const struct day_event *unproven =
+        find_floor_event(day, load, k, "was run", from_ms, floor->deadline_ms);
     if (met) {
         floor->promise = PROMISE_KEPT;
         floor->kept_ms = met->at_ms;
     } else if (missed) {
         floor->promise = PROMISE_MISSED;
         floor->missed = missed->text;
-    } else if (day->known_ms >= floor->deadline_ms) {
+    } else if (unproven || day->known_ms >= floor->deadline_ms) {
         floor->promise = PROMISE_UNKNOWN;
+        floor->missed = unproven ? unproven->text : NULL;
     }
 }
 

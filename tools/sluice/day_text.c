@@ -150,7 +150,8 @@ static void print_floor(struct page *page, const struct day *day, const struct d
         text_add(&text, "not yet");
         break;
     case PROMISE_UNKNOWN:
-        text_add(&text, "nothing recorded of it");
+        text_add(&text, "not known whether kept: %s",
+                 floor->missed ? floor->missed : "nothing recorded of it");
         break;
     }
     page_to(page, 2);

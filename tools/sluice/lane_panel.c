@@ -114,6 +114,8 @@ static void write_promise(const struct picture *picture, const struct day_floor 
         show_clock(text, day_second(picture->day, floor->kept_ms));
     } else if (floor->promise == PROMISE_MISSED) {
         text_add(text, ": not kept");
+    } else if (floor->promise == PROMISE_UNKNOWN) {
+        text_add(text, ": not known");
     }
 }
 

@@ -245,7 +245,11 @@ static void add_draw(struct text *text, const cJSON *load)
     int64_t draw_w, power_w;
     bool known = number(load, "draw_w", &draw_w);
     number(load, "power_w", &power_w);
-    if (!yes(load, "on")) {
+    if (is(load, "draw", "stuck")) {
+        text_add(text, "draws ");
+        show_power(text, draw_w);
+        text_add(text, " though off");
+    } else if (!yes(load, "on")) {
         text_add(text, "takes ");
         show_power(text, power_w);
     } else if (is(load, "draw", "open")) {
@@ -372,6 +376,8 @@ static int64_t share_done(const cJSON *floor)
     int64_t amount, done;
     number(floor, "amount", &amount);
     number(floor, "done", &done);
+    if (cJSON_IsNull(get(floor, "met")))
+        return 0; /* of what was run nothing shows that it heated */
     if (yes(floor, "met"))
         return 100;
     if (amount <= 0 || done <= 0)
@@ -397,6 +403,10 @@ static void put_progress(struct page *page, const cJSON *floor, int64_t share, i
     page_to(page, page->column + 2);
     if (yes(floor, "met")) {
         page_put_coloured(page, PAGE_GREEN, "kept");
+        return;
+    }
+    if (cJSON_IsNull(get(floor, "met"))) {
+        page_put_coloured(page, PAGE_BOLD, "not known if kept");
         return;
     }
     text_add(&text, "%" PRId64 " %%", share);
@@ -478,6 +488,15 @@ static void print_heat(struct page *page, const cJSON *load)
     print_line(page, PAGE_PLAIN, "stored: ", buffer);
 }
 
+/* What the meter shows against the order. */
+static void print_stuck(struct page *page, const cJSON *load)
+{
+    if (is(load, "draw", "stuck"))
+        print_line(page, PAGE_RED, "! ",
+                   "ordered off, but the meter did not fall: possible contact that stays closed; "
+                   "isolate before opening");
+}
+
 static void print_output(struct page *page, const cJSON *load)
 {
     char buffer[FIGURE_MAX];
@@ -499,6 +518,7 @@ static void print_load(struct page *page, const cJSON *load, int32_t today)
     print_hand(page, load);
     print_holiday(page, load, today);
     print_output(page, load);
+    print_stuck(page, load);
     cJSON_ArrayForEach(floor, get(load, "floors")) print_floor(page, floor, today);
     print_heat(page, load);
     print_today(page, load);
