@@ -11,8 +11,8 @@
 
 #include "grid.h"
 #include "loop/log.h"
-#include "meters.h"
 #include "remember.h"
+#include "sources.h"
 #include "troubles.h"
 #include "words.h"
 
@@ -203,7 +203,7 @@ void engine_turn(struct site *site)
     int64_t dt_ms = begun ? mono_since_ms(site->now.mono, last) : 0;
     grid_book(site, dt_ms);
     remember_book(site, dt_ms);
-    meters_settle(site);
+    sources_settle(site);
     struct rules_input input = {
         .reading = &site->reading,
         .load_reading = site->load_reading,

@@ -25,6 +25,7 @@
 #include "gateway.h"
 #include "jobs.h"
 #include "loop/log.h"
+#include "meter_answers.h"
 #include "meters.h"
 #include "publish.h"
 #include "reload.h"
@@ -67,7 +68,7 @@ static void take_answer(struct site *site, struct bus_answer *answer)
     else if (of_now && answer->id >= JOB_OUTPUTS && answer->id < JOB_RETIRED)
         outputs_answer(site->outputs, answer);
     else if (of_now && answer->id < JOB_OUTPUTS)
-        meters_answer(site, answer);
+        meter_answer(site, answer);
 }
 
 static void take_answers(struct site *site)

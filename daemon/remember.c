@@ -284,7 +284,8 @@ void remember_book(struct site *site, int64_t dt_ms)
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
         spare_w += rules_draw(&site->memory, i)->draw_w;
     site->history.spare_mj += spare_w > 0 ? spare_w * dt_ms : 0;
-    site->history.solar_mj += (int64_t)site->reading.solar_power_w * dt_ms;
+    if (site->reading.solar.quality == READING_FRESH)
+        site->history.solar_mj += (int64_t)site->reading.solar_power_w * dt_ms;
 }
 
 /* A start of a load brings the next commit within the minute that may be lost. */

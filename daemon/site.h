@@ -40,16 +40,16 @@ struct site_trouble {
 struct meter_watch {
     uint8_t bus_meter;              /* index within its bus */
     bool asked;                     /* a read is under way */
-    bool read;                      /* `sample` has been filled once */
     enum bus_outcome outcome, told; /* told: what the trouble in force says */
     char detail[BUS_DETAIL_MAX];
     struct mono due, totals_due;
-    struct mono taken; /* of `sample` */
-    uint32_t sequence; /* of `sample` */
-    struct mono bad_since;
-    struct meter_sample sample;
+    struct mono bad_since; /* nothing good has come since; MONO_NEVER: the newest is good */
     struct plausible_memory plausible;
-    enum implausible fault;
+    enum implausible fault;     /* of the newest sample, good or not */
+    bool read;                  /* there has been a good sample: the last of them is */
+    struct meter_sample sample; /* this one, with the number and the moment of it */
+    uint32_t sequence;
+    struct mono taken;
 };
 
 /* Import and export of the grid: by the meter's own registers, or integrated. */

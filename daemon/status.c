@@ -50,11 +50,10 @@ static void add_reading(struct site *site, cJSON *to)
                                         [READING_IMPLAUSIBLE] = "implausible"};
     const struct reading *reading = &site->reading;
     cJSON *object = cJSON_AddObjectToObject(to, "reading");
-    bool any = reading->grid.quality != READING_ABSENT;
+    bool any = (reading->has & HAS_GRID_POWER) != 0;
     cJSON_AddStringToObject(object, "quality", words[reading->grid.quality]);
     add_number_if(object, "age_ms", any, mono_since_ms(site->now.mono, reading->grid.taken));
-    add_number_if(object, "grid_power_w", any && (reading->has & HAS_GRID_POWER),
-                  reading->grid_power_w);
+    add_number_if(object, "grid_power_w", any, reading->grid_power_w);
     if (reading->has & HAS_PHASE_POWER) {
         cJSON *phases = cJSON_AddArrayToObject(object, "phase_power_w");
         for (unsigned phase = 0; phase < site->settings->rules.phase_count; phase++)
@@ -291,6 +290,9 @@ static void add_load(struct site *site, uint16_t load, cJSON *array)
     cJSON_AddBoolToObject(object, "on", site->decisions[load].on);
     cJSON_AddStringToObject(object, "state", states[memory->state]);
     add_number(object, "level_w", memory->level_w);
+    add_number_if(object, "tank_temperature_mc",
+                  site->load_reading[load].tank.quality == READING_FRESH,
+                  site->load_reading[load].tank_temperature_mc);
     add_draw(site, load, object);
     add_decision(site, load, object);
     add_hand(site, memory, object);

@@ -75,11 +75,11 @@ static void describe_meters(FILE *to, const struct settings *settings)
                                         [ROLE_SOLAR] = "solar power",
                                         [ROLE_BATTERY] = "the battery",
                                         [ROLE_LOAD] = "load ",
-                                        [ROLE_TANK] = "the tank's temperature"};
+                                        [ROLE_TANK] = "the tank temperature of "};
     for (uint8_t k = 0; k < settings->meter_count; k++) {
         const struct meter_settings *meter = &settings->meters[k];
         sentence(to, "Meter %s reads %s%s each %s: unit %u on bus %s, map %s%s.", meter->name,
-                 roles[meter->role], meter->role == ROLE_LOAD ? meter->load : "",
+                 roles[meter->role], meter->load,
                  DURATION(meter->every_ms), meter->unit, meter->bus, meter->map_name,
                  meter->inverted ? ", turned round" : "");
     }

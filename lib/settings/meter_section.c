@@ -108,31 +108,40 @@ static void read_map(const struct reader *reader, const struct node *node,
         wrong_at(reader, node, "map: %.150s cannot be read: %s", path, strerror(errno));
 }
 
+/* The index that the load of that name will have; -1, and said: there is none. */
+static int find_load(const struct reader *reader, const struct node *root, const struct node *node,
+                     const char *name)
+{
+    const struct node *loads = node_child(root, "loads");
+    const char *names[SETTINGS_LOADS_MAX];
+    uint16_t count = 0;
+    const struct node *load = loads && loads->kind == NODE_MAP ? loads->first : NULL;
+    for (; load && count < SETTINGS_LOADS_MAX; load = load->next) {
+        if (strcmp(load->key, name) == 0)
+            return count;
+        names[count++] = load->key;
+    }
+    wrong_at(reader, node, "load: there is no load \"%s\"%s", QUOTED(name),
+             HINT(name, names, count));
+    return -1;
+}
+
+/* A tank's load may be left out: tanks_match sees to it once the loads are read. */
 static void match_load(const struct reader *reader, const struct node *root, const struct node *map,
                        struct settings *settings, struct meter_settings *meter)
 {
-    const struct node *loads = node_child(root, "loads"), *node = node_child(map, "load");
-    const char *names[SETTINGS_LOADS_MAX];
-    uint16_t count = 0;
-    bool found = false;
-    if (!node) {
+    const struct node *node = node_child(map, "load");
+    if (!node && meter->role == ROLE_LOAD)
         wrong_at_key(reader, map, "meter %s needs load: the load that it measures", meter->name);
+    int index = node ? find_load(reader, root, node, meter->load) : -1;
+    if (index < 0)
         return;
-    }
-    const struct node *load = loads && loads->kind == NODE_MAP ? loads->first : NULL;
-    for (; load && !found && count < SETTINGS_LOADS_MAX; load = load->next) {
-        found = strcmp(load->key, meter->load) == 0;
-        names[count++] = load->key;
-    }
-    if (!found) {
-        wrong_at(reader, node, "load: there is no load \"%s\"%s", QUOTED(meter->load),
-                 HINT(meter->load, names, count));
+    meter->load_index = (uint16_t)index;
+    if (meter->role != ROLE_LOAD)
         return;
-    }
-    meter->load_index = (uint16_t)(count - 1);
-    if (settings->loads[meter->load_index].metered)
+    if (settings->loads[index].metered)
         wrong_at(reader, node, "load: %s has a meter already", meter->load);
-    settings->loads[meter->load_index].metered = true;
+    settings->loads[index].metered = true;
 }
 
 struct meter_context {
@@ -163,7 +172,7 @@ static void read_meter(const struct reader *reader, struct node *map, struct set
                  "map: sunspec is found by asking, and bus %s is only listened to; write a map of "
                  "the registers that the other master reads (sluice bus listen shows them)",
                  meter->bus);
-    if (meter->role == ROLE_LOAD)
+    if (meter->role == ROLE_LOAD || meter->role == ROLE_TANK)
         match_load(reader, with->root, map, settings, meter);
 }
 
@@ -205,4 +214,77 @@ void meters_read(const struct reader *reader, struct node *root, struct settings
     settings->rules.solar = count_role(settings, ROLE_SOLAR) > 0;
     if (meters && reader->troubles->count == before)
         check_roles(reader, root, settings);
+}
+
+/* ---- thermometers --------------------------------------------------------------------------- */
+
+static bool heats_a_known_tank(const struct load_settings *load)
+{
+    return load->water.volume_ml > 0;
+}
+
+static bool has_a_thermostat(const struct load_settings *load)
+{
+    return load->thermostat;
+}
+
+static bool is_any(const struct load_settings *load)
+{
+    (void)load;
+    return true;
+}
+
+/* How many there are, and the last of them in *index. */
+static int count_loads(const struct settings *settings,
+                       bool (*fits)(const struct load_settings *load), uint16_t *index)
+{
+    int count = 0;
+    for (uint16_t i = 0; i < settings->rules.load_count; i++)
+        if (fits(&settings->loads[i])) {
+            *index = i;
+            count++;
+        }
+    return count;
+}
+
+/* Of the loads that tell most of their tank: the one, if it is but one. */
+static bool find_the_tank(const struct settings *settings, uint16_t *index)
+{
+    static bool (*const kinds[])(const struct load_settings *load) = {heats_a_known_tank,
+                                                                      has_a_thermostat, is_any};
+    for (size_t k = 0; k < sizeof(kinds) / sizeof(kinds[0]); k++) {
+        int count = count_loads(settings, kinds[k], index);
+        if (count > 0)
+            return count == 1;
+    }
+    return false;
+}
+
+static void match_tank(const struct reader *reader, const struct node *meters,
+                       struct settings *settings, uint8_t index)
+{
+    struct meter_settings *meter = &settings->meters[index];
+    const struct node *node = node_child(meters, meter->name);
+    if (!meter->load[0] && !find_the_tank(settings, &meter->load_index)) {
+        wrong_at_key(reader, node,
+                     "meter %s needs load: several loads may have a tank, whose does it read?",
+                     meter->name);
+        return;
+    }
+    strcpy(meter->load, settings->names[meter->load_index].name);
+    for (uint8_t k = 0; k < index; k++)
+        if (settings->meters[k].role == ROLE_TANK &&
+            settings->meters[k].load_index == meter->load_index)
+            wrong_at_key(reader, node, "meter %s reads the tank of %s, which meter %s does already",
+                         meter->name, meter->load, settings->meters[k].name);
+}
+
+void tanks_match(const struct reader *reader, const struct node *root, struct settings *settings)
+{
+    const struct node *meters = node_child(root, "meters");
+    if (reader->troubles->count > 0)
+        return; /* a load or a meter that could not be read would be guessed at */
+    for (uint8_t k = 0; k < settings->meter_count; k++)
+        if (settings->meters[k].role == ROLE_TANK)
+            match_tank(reader, meters, settings, k);
 }

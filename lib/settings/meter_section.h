@@ -10,4 +10,7 @@ void buses_read(const struct reader *reader, struct node *root, struct settings 
 void meters_read(const struct reader *reader, struct node *root, struct settings *settings,
                  const char *maps_dir);
 
+/* After the loads: each thermometer belongs to the tank of one load, and no two to one. */
+void tanks_match(const struct reader *reader, const struct node *root, struct settings *settings);
+
 #endif

@@ -77,10 +77,10 @@ static void mind_probe(FILE *to, const struct settings *settings, uint16_t index
     if (water->volume_ml == 0 || !water->probed)
         return;
     for (uint8_t k = 0; k < settings->meter_count; k++)
-        if (settings->meters[k].role == ROLE_TANK)
+        if (settings->meters[k].role == ROLE_TANK && settings->meters[k].load_index == index)
             return;
     sentence(to,
-             "%s: has probe: yes, but no meter of role: tank reads a temperature: it is guessed at "
+             "%s: has probe: yes, but no meter of role: tank reads its temperature: it is guessed at "
              "as without a probe.",
              settings->names[index].name);
 }

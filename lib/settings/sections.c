@@ -224,11 +224,12 @@ static const struct setting_row own_meter_rows[] = {
              "grid's power rise."},
     {.key = "load",
      .kind = SETTING_TEXT,
-     .only = 1u << ROLE_LOAD,
+     .only = 1u << ROLE_LOAD | 1u << ROLE_TANK,
      SETTING_AT(struct meter_settings, load),
      .initial = "",
      .example = "pool-pump",
-     .text = "The name of the load that it measures."},
+     .text = "The name of the load that it measures, or whose tank. A thermometer needs none where "
+             "only one load heats water."},
 };
 const struct setting_rows meter_rows = SETTING_ROWS(own_meter_rows);
 

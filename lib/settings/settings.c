@@ -122,6 +122,7 @@ static void read_all(const struct reader *reader, struct node *root, struct sett
     gateway_read(reader, root, settings);
     mqtt_read(reader, root, settings);
     read_loads(reader, root, settings);
+    tanks_match(reader, root, settings);
     read_storage(reader, root, settings);
     quote_read(reader, root, settings);
     paths_check(reader, root, settings);

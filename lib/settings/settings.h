@@ -50,7 +50,7 @@ struct meter_settings {
     int32_t every_ms; /* poll interval */
     int32_t totals_every_ms;
     bool inverted;                /* the meter is wired the other way round */
-    char load[SETTINGS_NAME_MAX]; /* role load: whose power it measures */
+    char load[SETTINGS_NAME_MAX]; /* role load: whose power; role tank: whose temperature */
     uint16_t load_index;
 };
 

@@ -72,6 +72,57 @@ START_TEST(test_each_meter_has_a_role_that_fits_the_site)
 }
 END_TEST
 
+#define TANK(name, unit, more)                                                                     \
+    "\n  " name ": {role: tank, bus: lan, unit: " unit ", map: sunspec" more "}"
+
+START_TEST(test_each_tank_has_at_most_one_thermometer_and_each_thermometer_one_tank)
+{
+    static const struct mistake rows[] = {
+        {"map: sunspec}", "map: sunspec}" TANK("t1", "1", "") TANK("t2", "2", ""),
+         "t2:", "meter t2 reads the tank of heater, which meter t1 does already"},
+        {"map: sunspec}",
+         "map: sunspec}" TANK("t1", "1", ", load: heater") TANK("t2", "2", ", load: heater"),
+         "t2:", "meter t2 reads the tank of heater, which meter t1 does already"},
+        {"map: sunspec}", "map: sunspec}" TANK("t1", "1", ", load: heatr"), "heatr",
+         "load: there is no load \"heatr\"; do you mean \"heater\"?"},
+    };
+    static const struct mistake accepted[] = {
+        {"map: sunspec}",
+         "map: sunspec}" TANK("t1", "1", ", load: heater") TANK("t2", "2", ", load: pump"), 0, 0}};
+    EXPECT(rows);
+    ACCEPT(accepted);
+}
+END_TEST
+
+static int tank_of(const char *text)
+{
+    struct settings *settings = load_good(text);
+    int index = settings->meters[1].load_index;
+    ck_assert_str_eq(settings->meters[1].load, settings->names[index].name);
+    settings_free(settings);
+    return index;
+}
+
+/* Of heater, pump and car only the heater has a thermostat. Of two that have one, it is
+ * the one whose water is told of; else it has to be named. */
+START_TEST(test_a_thermometer_needs_no_load_where_only_one_heats_water)
+{
+    char *one = edited(small_house, "map: sunspec}", "map: sunspec}" TANK("tank", "9", ""));
+    ck_assert_int_eq(tank_of(one), 0);
+    char *two = edited(one, "    power: 1.1 kW\n", "    power: 1.1 kW\n    thermostat: yes\n");
+    expect_only(
+        two, "tank:", "meter tank needs load: several loads may have a tank, whose does it read?");
+    char *told = edited(two, "thermostat: yes", "thermostat: yes\n    water: {volume: 315 L}");
+    ck_assert_int_eq(tank_of(told), 0);
+    char *named = edited(two, "unit: 9", "unit: 9, load: pump");
+    ck_assert_int_eq(tank_of(named), 1);
+    free(named);
+    free(told);
+    free(two);
+    free(one);
+}
+END_TEST
+
 START_TEST(test_the_first_price_always_holds)
 {
     static const struct mistake rows[] = {
@@ -645,6 +696,8 @@ int main(void)
         test_three_phases_have_no_default_billing_and_no_default_phase,
         test_two_phases_are_none_of_ours,
         test_each_meter_has_a_role_that_fits_the_site,
+        test_each_tank_has_at_most_one_thermometer_and_each_thermometer_one_tank,
+        test_a_thermometer_needs_no_load_where_only_one_heats_water,
         test_the_first_price_always_holds,
         test_a_line_is_serial_or_tcp_and_stands_once,
         test_on_a_line_that_is_listened_to_nothing_is_switched_or_asked,

@@ -190,11 +190,12 @@ void image_sunspec_213(uint16_t *registers, const struct measured *m)
 /* SunSpec inverter operating states. */
 enum { ST_SLEEPING = 2, ST_MPPT = 4, ST_THROTTLED = 5 };
 
-void image_sunspec_103(uint16_t *registers, const struct world *world)
+/* `share` of the panels is on this inverter. */
+void image_sunspec_103(uint16_t *registers, const struct world *world, double share)
 {
     uint16_t *at = registers + MODEL_AT;
     uint8_t phases = world->scenario->pv_phases;
-    double each_w = world->pv_w / __builtin_popcount(phases), amps = 0;
+    double each_w = world->pv_w * share / __builtin_popcount(phases), amps = 0;
     for (int i = 2; i < 52; i++)
         at[i] = ABSENT_16;
     for (int p = 0; p < PHASES_MAX; p++) {
@@ -209,11 +210,11 @@ void image_sunspec_103(uint16_t *registers, const struct world *world)
     at[2] = whole(amps * 100);
     at[6] = (uint16_t)-2;
     at[13] = (uint16_t)-1;
-    at[14] = whole(world->pv_w);
+    at[14] = whole(world->pv_w * share);
     at[15] = 0;
     at[16] = whole(world->grid.hz * 100);
     at[17] = (uint16_t)-2;
-    put_u32(at + 24, (uint32_t)(3456789 + world->pv_j / 3600));
+    put_u32(at + 24, (uint32_t)(3456789 + world->pv_j * share / 3600));
     at[26] = 0;
     at[27] = at[29] = ABSENT_U16;
     at[33] = whole(35);
@@ -237,6 +238,12 @@ void image_din(uint16_t *registers, const struct measured *m)
     put_float(registers + 0x48, floor(m->import_wh / 10) / 100);
     put_float(registers + 0x4a, floor(m->export_wh / 10) / 100);
     put_float(registers + 0x156, floor((m->import_wh + m->export_wh) / 10) / 100);
+}
+
+void image_absent_103(uint16_t *registers)
+{
+    for (int i = 2; i < 40; i++)
+        registers[MODEL_AT + i] = ABSENT_16;
 }
 
 void image_absent_203(uint16_t *registers)

@@ -35,10 +35,11 @@ void image_sunspec_frame(uint16_t *registers, int model, const char *model_name,
 
 void image_sunspec_203(uint16_t *registers, const struct measured *m);
 void image_sunspec_213(uint16_t *registers, const struct measured *m);
-void image_sunspec_103(uint16_t *registers, const struct world *world);
+void image_sunspec_103(uint16_t *registers, const struct world *world, double share);
 void image_din(uint16_t *registers, const struct measured *m);
 
 /* Every value "not available". */
+void image_absent_103(uint16_t *registers);
 void image_absent_203(uint16_t *registers);
 void image_absent_213(uint16_t *registers);
 void image_absent_din(uint16_t *registers);

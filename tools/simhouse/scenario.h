@@ -31,6 +31,7 @@ enum {
 enum {
     UNIT_ID_METER = 1,
     UNIT_ID_INVERTER = 2,
+    UNIT_ID_SECOND_INVERTER = 3,
     UNIT_ID_RELAYS = 10,
     UNIT_ID_CHARGER = 11,
     UNIT_ID_BATTERY = 12
@@ -145,6 +146,7 @@ struct scenario {
     bool meter_inverted;                          /* its transformers the wrong way round */
     double pv_peak_w, pv_limit_w, export_limit_w; /* limits 0: none */
     double export_follows_s; /* how slowly it obeys export_limit_w; 0: at once */
+    double pv_second_share;  /* of the panels, on a second inverter; 0: there is none */
     uint8_t pv_phases;
     struct roof roof;
     enum sky_kind sky;

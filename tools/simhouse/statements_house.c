@@ -156,6 +156,7 @@ static bool read_pv_option(struct scenario *scenario, struct cursor *cursor)
     static const struct option_row options[] = {
         {"limit", QUANTITY_POWER_W, 1, offsetof(struct scenario, pv_limit_w)},
         {"export-limit", QUANTITY_POWER_W, 1, offsetof(struct scenario, export_limit_w)},
+        {"second", QUANTITY_SHARE_PERMILLE, 1e-3, offsetof(struct scenario, pv_second_share)},
         {"follows", QUANTITY_DURATION_MS, 1e-3, offsetof(struct scenario, export_follows_s)},
     };
     enum option_outcome outcome = cursor_option(cursor, ROWS(options), scenario);
@@ -177,7 +178,8 @@ static bool read_pv_option(struct scenario *scenario, struct cursor *cursor)
         return cursor_number(cursor, &scenario->roof.tilt_deg, "degrees");
     if (cursor_match(cursor, "facing"))
         return cursor_number(cursor, &scenario->roof.azimuth_deg, "degrees from north");
-    return cursor_fail(cursor, "limit, export-limit, follows, phase, seed, at, tilt or facing");
+    return cursor_fail(cursor,
+                       "limit, export-limit, second, follows, phase, seed, at, tilt or facing");
 }
 
 /* pv 6.6 kWp wet-morning seed 7 limit 5 kW at -33.9 151.2 tilt 25 facing 0 */

@@ -50,6 +50,12 @@ bool units_init(struct units *units, const struct world *world)
         return false;
     image_sunspec_frame(meter->map->tab_registers, scenario->meter_model, "Grid meter", "G-0001");
     image_sunspec_frame(inverter->map->tab_registers, 103, "Inverter", "P-0001");
+    if (scenario->pv_second_share > 0) {
+        struct unit *second = add(units, UNIT_ID_SECOND_INVERTER, UNIT_INVERTER, -1);
+        if (!second)
+            return false;
+        image_sunspec_frame(second->map->tab_registers, 103, "Inverter", "P-0002");
+    }
     for (int i = 0; i < scenario->load_count; i++) {
         const struct load_spec *load = &scenario->load[i];
         enum unit_kind kind =
@@ -107,6 +113,17 @@ static void show_measured(struct unit *unit, const struct world *world, struct m
         (model == 203 ? image_absent_203 : image_absent_213)(unit->map->tab_registers);
 }
 
+static void show_inverter(struct unit *unit, const struct world *world)
+{
+    double second = world->scenario->pv_second_share;
+    if (unit->fault == WIRE_STUCK)
+        return;
+    image_sunspec_103(unit->map->tab_registers, world,
+                      unit->id == UNIT_ID_SECOND_INVERTER ? second : 1 - second);
+    if (unit->fault == WIRE_NAN)
+        image_absent_103(unit->map->tab_registers);
+}
+
 static uint16_t tenths(double value)
 {
     return (uint16_t)(int16_t)lround(value * 10);
@@ -157,8 +174,7 @@ void units_show(struct units *units, const struct world *world)
             show_measured(unit, world, measured_load(world, unit->load));
             break;
         case UNIT_INVERTER:
-            if (unit->fault != WIRE_STUCK)
-                image_sunspec_103(unit->map->tab_registers, world);
+            show_inverter(unit, world);
             break;
         case UNIT_RELAYS:
             show_temperatures(unit, world);

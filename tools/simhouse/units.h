@@ -3,6 +3,7 @@
  *   1   grid meter: SunSpec 203 or 213 from holding register 40000, and float32
  *       input registers as a common three-phase DIN meter has them
  *   2   solar inverter: SunSpec 103 from holding register 40000
+ *   3   a second one, where the scenario has it
  *   10  relay board: coils 0..15, also as holding registers 0..15; holding
  *       registers 100..115 for set-points; input registers 2i and 2i+1: top and
  *       bottom temperature of heater i, 0.1 C

@@ -1,0 +1,135 @@
+/* meter_answers.c - which answer of a meter is good.
+ *
+ * A good sample replaces the last good one. Anything else - a read that failed, an
+ * exception, values that cannot be right - replaces nothing and says nothing: the last
+ * good sample stays, with its own moment, until it is no longer fresh. So one bad
+ * sample never does more than one that is missing, and trouble is told only when it
+ * has lasted. */
+#include "meter_answers.h"
+
+#include <stdio.h>
+
+#include "gateway.h"
+#include "grid.h"
+#include "jobs.h"
+#include "troubles.h"
+
+enum { STUCK_MS = 10 * MS_PER_MIN, TOLD_AFTER_MS = 10 * MS_PER_S };
+
+/* ---- judging --------------------------------------------------------------------- */
+
+static bool has_given(const struct meter_watch *meter, enum meter_quantity quantity)
+{
+    return (meter->sample.has & (1u << quantity)) != 0;
+}
+
+/* A battery may be read for its charge alone; but one that has told its power once is
+ * not whole without it. */
+static struct plausible_limits limits_of(const struct site *site, uint8_t index)
+{
+    const struct rules_settings *rules = &site->settings->rules;
+    const struct meter_watch *meter = &site->meters[index];
+    enum meter_role role = site->settings->meters[index].role;
+    int64_t supply_mw =
+        (int64_t)rules->supply_limit_ma * rules->voltage_mv / 1000 * rules->phase_count;
+    return (struct plausible_limits){
+        .needs_power = role == ROLE_BATTERY ? has_given(meter, METER_POWER) : role != ROLE_TANK,
+        .needs_temperature = role == ROLE_TANK,
+        .power_mw = role == ROLE_GRID ? 2 * supply_mw : 0,
+        .stuck_ms = role == ROLE_GRID ? STUCK_MS : 0,
+    };
+}
+
+/* Energy is read less often than power: what this round did not fetch stays. */
+static void keep_sample(struct meter_watch *meter, const struct meter_sample *sample)
+{
+    const uint32_t totals = (1u << METER_IMPORT_ENERGY) | (1u << METER_EXPORT_ENERGY);
+    struct meter_sample kept = *sample;
+    for (int q = METER_IMPORT_ENERGY; q <= METER_EXPORT_ENERGY; q++)
+        if (!(sample->has & (1u << q)))
+            kept.value[q] = meter->sample.value[q];
+    kept.has |= meter->sample.has & totals;
+    meter->sample = kept;
+}
+
+static void take_good(struct site *site, uint8_t index, const struct bus_answer *answer)
+{
+    struct meter_watch *meter = &site->meters[index];
+    keep_sample(meter, &answer->sample);
+    meter->taken = mono_after(answer->now, -answer->age_ms);
+    meter->read = true;
+    meter->sequence++;
+    meter->bad_since = MONO_NEVER;
+    if (meter->fault == IMPLAUSIBLE_FREQUENCY)
+        meter->sample.has &= ~(UINT32_C(1) << METER_FREQUENCY);
+    if (meter->fault == PLAUSIBLE || meter->fault == IMPLAUSIBLE_FREQUENCY)
+        gateway_tell(site, index, answer->age_ms);
+    if (site->settings->meters[index].role == ROLE_GRID)
+        grid_registers(site, &answer->sample);
+}
+
+/* ---- telling --------------------------------------------------------------------- */
+
+/* Nothing good has come for so long that people should know. */
+static bool lasts(const struct site *site, const struct meter_watch *meter)
+{
+    return meter->bad_since.ms != MONO_NEVER.ms &&
+           mono_since_ms(site->now.mono, meter->bad_since) >= TOLD_AFTER_MS;
+}
+
+static void tell_outcome(struct site *site, uint8_t index)
+{
+    const struct meter_settings *settings = &site->settings->meters[index];
+    struct meter_watch *meter = &site->meters[index];
+    char id[MQTT_ID_MAX];
+    site_trouble_id(id, "meter", settings->name);
+    if (meter->outcome == BUS_OK) {
+        meter->told = BUS_OK;
+        site_solved(site, id);
+        return;
+    }
+    bool told = meter->told == meter->outcome;
+    if (!lasts(site, meter) || meter->outcome == BUS_BACKING_OFF || told)
+        return; /* the detail of the same trouble may count seconds: it is not news */
+    meter->told = meter->outcome;
+    site_trouble(site, id, "meter %s (bus %s, unit %u): %s%s%s", settings->name, settings->bus,
+                 settings->unit, bus_outcome_text(meter->outcome), meter->detail[0] ? ": " : "",
+                 meter->detail);
+}
+
+/* What leaves the sample good is told at once: a total that fell, a frequency that is none. */
+static void tell_fault(struct site *site, uint8_t index)
+{
+    const struct meter_settings *settings = &site->settings->meters[index];
+    const struct meter_watch *meter = &site->meters[index];
+    char id[MQTT_ID_MAX];
+    site_trouble_id(id, "plausible", settings->name);
+    if (meter->fault == PLAUSIBLE)
+        site_solved(site, id);
+    else if (is_good(meter->fault) || lasts(site, meter))
+        site_trouble(site, id, "meter %s cannot be right: %s", settings->name,
+                     implausible_text(meter->fault));
+}
+
+void meter_answer(struct site *site, const struct bus_answer *answer)
+{
+    uint32_t index = answer->id - JOB_METERS;
+    if (index >= site->settings->meter_count)
+        return;
+    struct meter_watch *meter = &site->meters[index];
+    bool read = answer->outcome == BUS_OK;
+    meter->asked = false;
+    meter->outcome = answer->outcome;
+    snprintf(meter->detail, sizeof(meter->detail), "%s", answer->detail);
+    if (read) {
+        struct plausible_limits limits = limits_of(site, (uint8_t)index);
+        meter->fault = plausible_check(&limits, &meter->plausible, &answer->sample, site->now.mono);
+    }
+    if (read && is_good(meter->fault))
+        take_good(site, (uint8_t)index, answer);
+    else if (meter->bad_since.ms == MONO_NEVER.ms)
+        meter->bad_since = site->now.mono;
+    tell_outcome(site, (uint8_t)index);
+    if (read)
+        tell_fault(site, (uint8_t)index);
+}
