@@ -167,14 +167,16 @@ static bool is_plain_meter(const struct meter_settings *meter)
     return !meter->sunspec && meter->map.positive == METER_POSITIVE_WIRED;
 }
 
-/* The parts of one inverter: its output, its battery, the meter at its meter port. */
+/* The parts of one inverter: its output, its battery, the meter at its meter port. Or the
+ * channels of one module that several thermometers are wired to, each with its map. */
 static bool is_one_device(const struct meter_settings *a, const struct meter_settings *b)
 {
     bool same_map = strcmp(a->map_name, b->map_name) == 0;
     if (same_map)
         return (a->role == ROLE_TANK) != (b->role == ROLE_TANK) ||
                (a->sunspec && a->role != b->role);
-    return !is_plain_meter(a) && !is_plain_meter(b);
+    bool thermometers = a->role == ROLE_TANK && b->role == ROLE_TANK;
+    return thermometers || (!is_plain_meter(a) && !is_plain_meter(b));
 }
 
 static void check_meters(const struct reader *reader, const struct node *entry,
@@ -218,7 +220,7 @@ static void check_output(const struct reader *reader, const struct node *entry,
         if (meter->unit != output->unit || strcmp(meter->bus, output->bus) != 0 || inverter ||
             is_its_own(meter, index))
             continue;
-        if (is_plain_meter(meter) && is_serial(settings, meter->bus))
+        if (is_plain_meter(meter) && meter->role != ROLE_TANK && is_serial(settings, meter->bus))
             wrong_at(reader, unit_of(entry),
                      "unit: %u on bus %s is meter %s already: a relay board needs a unit id of "
                      "its own",
