@@ -86,6 +86,30 @@ class Answers(Case):
         self.assertIn("stays ordered off, may be on: output failed", self.said["10:12"])
         self.assertIn("it may still be on", self.said["10:13"])
 
+    def test_a_contact_that_stays_closed_is_told_on_the_screen_with_what_it_draws(self):
+        def look():
+            self.heater = self.daemon.load()
+            self.screen = self.daemon.order("status")
+        self.say("10:05", "on", "water-heater", "5 min")
+        self.at("10:13", look)
+        self.play("15 min", "at 10:07 fault water-heater welded\n")
+        self.assertEqual((self.heater["on"], self.heater["draw"], self.heater["output_is"]),
+                         (False, "stuck", "unknown"))
+        self.assertGreater(self.heater["draw_w"], 3000)
+        self.assertIn(" off? Water heater", self.screen)
+        self.assertIn("though off", self.screen)
+        self.assertIn("possible contact that stays closed", " ".join(self.screen.split()))
+
+    def test_an_element_that_is_broken_is_not_told_as_satisfied(self):
+        def look():
+            self.heater = self.daemon.load()
+        self.say("10:05", "on", "water-heater", "15 min")
+        self.at("10:25", look)
+        self.play("30 min", "at 10:01 fault water-heater element-broken\n")
+        self.assertFalse(self.heater["satisfied"])
+        self.assertNotIn("satisfied,", self.heater["reason"])
+        self.assertFalse(self.heater["floors"][0]["met"])
+
     def test_a_holiday_names_what_goes_on_and_what_will_not_be_hot(self):
         heats = ("    title: Water heater\n", "    title: Water heater\n    heat_up: 5 h\n")
         goes_on = ("    title: Pool pump\n", "    title: Pool pump\n    normal_on_holiday: yes\n")
