@@ -8,7 +8,9 @@
  * next one is right again; so the level goes by the middle one of three.
  *
  * Where a source that is set up is not fresh there are no looks, and what was seen
- * before it went away says nothing about what comes after: the looks begin anew. */
+ * before it went away says nothing about what comes after: the looks begin anew. Only a
+ * roof that was dark when its meter fell silent is taken to sleep, as many inverters do
+ * at night; it counts as dark for as long as a night may be. */
 #include "turn.h"
 
 static bool has_several_sources(const struct rules_settings *settings)
@@ -16,11 +18,22 @@ static bool has_several_sources(const struct rules_settings *settings)
     return settings->solar || settings->battery;
 }
 
-static bool sources_are_fresh(const struct turn *turn)
+static bool roof_sleeps(struct turn *turn)
 {
     const struct reading *reading = turn->input->reading;
-    return turn->fresh && (!turn->settings->solar || solar_is_fresh(reading)) &&
-           (!turn->settings->battery || battery_is_fresh(reading));
+    int64_t until = reading->solar.taken.ms + ROOF_SLEEPS_MS;
+    bool was_dark = reading->has & HAS_SOLAR_POWER && reading->solar_power_w <= ROOF_DARK_W;
+    if (!was_dark || solar_is_fresh(reading) || turn->t >= until)
+        return false;
+    turn_soon(turn, until);
+    return true;
+}
+
+static bool sources_are_fresh(struct turn *turn)
+{
+    const struct reading *reading = turn->input->reading;
+    bool roof = !turn->settings->solar || solar_is_fresh(reading) || roof_sleeps(turn);
+    return turn->fresh && roof && (!turn->settings->battery || battery_is_fresh(reading));
 }
 
 /* The span of the moments that this look would be made of. */
@@ -28,7 +41,7 @@ static void find_span(const struct turn *turn, int64_t *first, int64_t *last)
 {
     const struct reading *reading = turn->input->reading;
     *first = *last = reading->grid.taken.ms;
-    if (turn->settings->solar) {
+    if (turn->settings->solar && solar_is_fresh(reading)) {
         *first = minimum_64(*first, reading->solar.taken.ms);
         *last = maximum_64(*last, reading->solar.taken.ms);
     }

@@ -101,6 +101,22 @@ static void tell_outputs(struct bench *bench)
     }
 }
 
+/* Between two polls its last value stands. */
+static void read_solar(struct bench *bench)
+{
+    struct reading *reading = &bench->reading;
+    int64_t second = bench->now.mono.ms / MS_PER_S;
+    reading->has |= HAS_SOLAR_POWER;
+    reading->solar.quality = bench->solar_silent ? READING_STALE : READING_FRESH;
+    bool polled =
+        bench->solar_every_s == 0 || second % bench->solar_every_s == bench->solar_offset_s;
+    if (bench->solar_silent || !polled)
+        return;
+    reading->solar.sequence++;
+    reading->solar.taken = bench->now.mono;
+    reading->solar_power_w = bench->solar_w;
+}
+
 static void read_meter(struct bench *bench)
 {
     struct reading *reading = &bench->reading;
@@ -110,8 +126,12 @@ static void read_meter(struct bench *bench)
     int32_t grid_w = bench->rest_w;
     for (uint16_t i = 0; i < bench->settings.load_count; i++) {
         const struct bench_load *at = &bench->at[i];
-        if (at->is_on && !at->thermostat_open)
-            grid_w += at->draw_w > 0 ? at->draw_w : at->level_w;
+        if (at->dead)
+            continue;
+        if ((at->is_on || at->welded) && !at->thermostat_open)
+            grid_w += at->draw_w > 0 ? at->draw_w
+                      : at->welded   ? bench->load[i].power_w
+                                     : at->level_w;
     }
     reading->has = HAS_GRID_POWER | HAS_BATTERY_POWER;
     reading->grid.sequence++;
@@ -119,7 +139,8 @@ static void read_meter(struct bench *bench)
     reading->battery.sequence++;
     reading->battery.taken = bench->now.mono;
     reading->battery.quality = bench->battery_silent ? READING_STALE : READING_FRESH;
-    reading->grid_power_w = grid_w;
+    reading->grid_power_w = grid_w - bench->solar_w;
+    read_solar(bench);
     reading->battery_power_w = bench->battery_w;
     reading->inverter_throttled = bench->throttled;
     reading->islanded = bench->islanded;

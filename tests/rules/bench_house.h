@@ -16,6 +16,7 @@ enum { BENCH_LOADS = 3, HEATER = 0, PUMP = 1, CHARGER = 2 };
 struct bench_load {
     bool told_on, is_on; /* output: ordered, and what the contactor does */
     bool thermostat_open, broken;
+    bool dead, welded; /* takes nothing; takes its power whatever is ordered */
     int32_t told_w, level_w;
     int answer_s, answer_in; /* seconds until the output answers */
     int32_t draw_w;          /* when on and the thermostat is closed; 0: the level */
@@ -30,6 +31,9 @@ struct bench {
     struct bench_load at[BENCH_LOADS];
     struct moment now;
     int32_t rest_w, battery_w;
+    int32_t solar_w;                   /* of the roof; what of it the grid's meter sees */
+    int solar_every_s, solar_offset_s; /* its meter is read at these seconds; 0: each */
+    bool solar_silent;
     bool meter_silent, meter_held, battery_silent, throttled, islanded;
     struct reading reading;
     struct decision decision[BENCH_LOADS];

@@ -128,16 +128,16 @@ void house_obey(struct house *house, const struct decision decision[])
 
 /* ---- loads ---- */
 
-/* About every third day each. */
+/* An element breaks about once a day, a contact welds every few hours, to heal later. */
 static void load_troubles(struct house *house, int i)
 {
     struct house_load *at = &house->at[i];
     struct chance *c = &house->faults;
     int64_t t = house->now.mono.ms;
-    if (house->trouble.elements && chance_between(c, 0, 3 * MS_PER_DAY) < house->step_ms)
+    if (house->trouble.elements && chance_between(c, 0, MS_PER_DAY) < house->step_ms)
         at->broken_until = t + chance_between(c, 1, 20) * MS_PER_HOUR;
-    if (house->trouble.contacts && chance_between(c, 0, 3 * MS_PER_DAY) < house->step_ms)
-        at->welded_until = t + chance_between(c, 1, 20) * MS_PER_HOUR;
+    if (house->trouble.contacts && chance_between(c, 0, 4 * MS_PER_HOUR) < house->step_ms)
+        at->welded_until = t + chance_between(c, 10, 300) * MS_PER_MIN;
 }
 
 static void load_draws(struct house *house, int i)

@@ -8,6 +8,8 @@
 
 enum {
     LOOK_SPAN = 2500,
+    ROOF_DARK = 50,
+    ROOF_SLEEPS = 14 * MS_PER_HOUR,
     SHOW = 10 * MS_PER_S,
     HEATED = MS_PER_MIN,
     NEEDS_LEAST = 6 * MS_PER_HOUR,
@@ -20,12 +22,19 @@ static bool several(const struct naive *n)
     return n->settings->solar || n->settings->battery;
 }
 
+static bool sleeps(const struct naive *n)
+{
+    const struct reading *r = n->input->reading;
+    return n->settings->solar && (r->has & HAS_SOLAR_POWER) && r->solar.quality != READING_FRESH &&
+           r->solar_power_w <= ROOF_DARK && n->t - r->solar.taken.ms < ROOF_SLEEPS;
+}
+
 static int sources(const struct naive *n, const struct source *source[3])
 {
     const struct reading *r = n->input->reading;
     int count = 0;
     source[count++] = &r->grid;
-    if (n->settings->solar)
+    if (n->settings->solar && !sleeps(n))
         source[count++] = &r->solar;
     if (n->settings->battery)
         source[count++] = &r->battery;

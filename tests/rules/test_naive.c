@@ -27,6 +27,13 @@ struct trial {
     struct naive_decision naive_says[HOUSE_LOADS_MAX];
 };
 
+/* What the houses came to, so that agreeing on nothing is not taken for agreeing. */
+struct seen {
+    int64_t draw[DRAW_STUCK + 1], supposed, unexplained, proven, blind;
+};
+
+static struct seen seen;
+
 struct difference {
     bool found;
     int64_t turn;
@@ -151,6 +158,17 @@ static void tell(const struct trial *trial, int i)
                b->draw_ms, a->starts, b->starts);
 }
 
+static void count(const struct trial *trial, int i)
+{
+    const struct draw_view *view = &trial->loads[i].draw.view;
+    seen.draw[view->state]++;
+    seen.supposed += view->supposed;
+    seen.unexplained += view->unexplained;
+    seen.proven += view->has_opened && view->opened_at.mono.ms > 0;
+    for (int f = 0; f < trial->house.load[i].floor_count; f++)
+        seen.blind += trial->loads[i].floor[f].blind;
+}
+
 static struct difference run(struct trial *trial, uint64_t seed, uint8_t keep)
 {
     begin(trial, seed, keep);
@@ -159,6 +177,7 @@ static struct difference run(struct trial *trial, uint64_t seed, uint8_t keep)
         turn(trial);
         for (int i = 0; i < trial->house.settings.load_count; i++) {
             const char *what = compare(trial, i);
+            count(trial, i);
             if (what != NULL)
                 return (struct difference){true, k, i, what};
         }
@@ -200,7 +219,18 @@ START_TEST(test_engine_and_naive_reading_decide_alike)
     }
     printf("engine against naive: %d houses, %d days, %d houses differ\n",
            (int)houses_taken(HOUSES), (int)houses_taken(HOUSES) * DAYS_EACH, differing);
+    printf("turns: seen %" PRId64 ", open %" PRId64 ", assumed %" PRId64 ", stuck %" PRId64
+           "; supposed %" PRId64 ", proven %" PRId64 ", unexplained %" PRId64 ", blind %" PRId64
+           "\n",
+           seen.draw[DRAW_SEEN], seen.draw[DRAW_OPEN], seen.draw[DRAW_ASSUMED],
+           seen.draw[DRAW_STUCK], seen.supposed, seen.proven, seen.unexplained, seen.blind);
     ck_assert_int_eq(differing, 0);
+    for (int state = DRAW_NONE; state <= DRAW_STUCK; state++)
+        ck_assert_int_gt(seen.draw[state], 0);
+    ck_assert_int_gt(seen.supposed, 0);
+    ck_assert_int_gt(seen.proven, 0);
+    ck_assert_int_gt(seen.unexplained, 0);
+    ck_assert_int_gt(seen.blind, 0);
 }
 END_TEST
 

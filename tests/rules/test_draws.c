@@ -1,0 +1,355 @@
+/* test_draws.c - what is said of a load's draw, each rule in a sentence. */
+#include "bench_house.h"
+
+#include <stdio.h>
+
+enum { MINUTE = 60, HOUR = 3600, NOON = 12 * 3600 };
+
+static struct bench b;
+
+static const struct draw_view *draw(void)
+{
+    return rules_draw(&b.memory, HEATER);
+}
+
+static void heater_with_thermostat(void)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].thermostat = true;
+    b.load[HEATER].power_w = 3600;
+    b.rest_w = 400;
+}
+
+/* On for an hour by a person's order, and seen drawing. */
+static void run_by_hand(int64_t minutes)
+{
+    bench_pass(&b, 30); /* what the house takes must be known before */
+    bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, minutes));
+    bench_pass(&b, 45);
+}
+
+static void stop_by_hand(void)
+{
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 24 * 60));
+    bench_pass(&b, 40);
+}
+
+/* ---- the sun --------------------------------------------------------------------- */
+
+static void solar_each_5_s(int offset_s)
+{
+    b.settings.solar = true;
+    b.solar_every_s = 5;
+    b.solar_offset_s = offset_s;
+    b.solar_w = 5000;
+}
+
+/* Full sun, then `cloud_w` less of it within `ramp_s`. */
+static void pass_cloud_edge(int32_t from_w, int32_t to_w, int ramp_s)
+{
+    for (int s = 1; s <= ramp_s; s++) {
+        b.solar_w = from_w + (to_w - from_w) * s / ramp_s;
+        bench_pass(&b, 1);
+    }
+}
+
+static void assert_still_drawing(int offset, int ramp, int32_t cloud_w, int second)
+{
+    ck_assert_msg(!draw()->supposed && !draw()->has_opened && !b.loads[HEATER].satisfied,
+                  "a cloud of %d W within %d s, %d s after a poll each 5 s + %d, passes for the "
+                  "thermostat",
+                  cloud_w, ramp, second, offset);
+}
+
+/* Two edges, one after the other, each long enough for an opening to be believed. */
+static void one_cloud(int offset, int ramp, int32_t cloud_w, int second)
+{
+    heater_with_thermostat();
+    solar_each_5_s(offset);
+    bench_begin(&b, NOON);
+    run_by_hand(60);
+    bench_pass(&b, MINUTE + second);
+    ck_assert_int_eq(draw()->state, DRAW_SEEN);
+    pass_cloud_edge(5000, 5000 - cloud_w, ramp);
+    bench_pass(&b, 150);
+    assert_still_drawing(offset, ramp, cloud_w, second);
+    pass_cloud_edge(5000 - cloud_w, 5000, ramp);
+    bench_pass(&b, 150);
+    assert_still_drawing(offset, ramp, cloud_w, second);
+    ck_assert_int_eq(draw()->state, DRAW_SEEN);
+}
+
+START_TEST(test_no_cloud_passes_for_the_thermostat)
+{
+    static const int ramps_s[] = {1, 2, 3, 5, 8, 13, 20};
+    for (int offset = 0; offset < 5; offset++)
+        for (int second = 0; second < 5; second++)
+            for (unsigned r = 0; r < sizeof ramps_s / sizeof ramps_s[0]; r++)
+                for (int32_t cloud_w = 3300; cloud_w <= 4000; cloud_w += 350)
+                    one_cloud(offset, ramps_s[r], cloud_w, second);
+}
+END_TEST
+
+START_TEST(test_without_the_solar_meter_no_opening_is_believed_from_the_grid_alone)
+{
+    heater_with_thermostat();
+    solar_each_5_s(0);
+    bench_begin(&b, NOON);
+    run_by_hand(60);
+    bench_pass(&b, 5 * MINUTE);
+    ck_assert_int_eq(draw()->state, DRAW_SEEN);
+    b.solar_silent = true;
+    bench_pass(&b, 30);
+    ck_assert_int_eq(draw()->state, DRAW_ASSUMED); /* not known any more */
+    b.solar_w += 3600; /* the sun comes out: the grid falls by as much */
+    bench_pass(&b, 5 * MINUTE);
+    ck_assert(!draw()->supposed && !b.loads[HEATER].satisfied);
+    b.solar_silent = false;
+    bench_pass(&b, 30);
+    ck_assert_int_eq(draw()->state, DRAW_SEEN); /* the house takes what it took before */
+}
+END_TEST
+
+START_TEST(test_an_inverter_that_sleeps_at_night_does_not_hide_the_thermostat)
+{
+    heater_with_thermostat();
+    solar_each_5_s(0);
+    b.solar_w = 20;
+    bench_begin(&b, 17 * HOUR);
+    bench_pass(&b, 30);
+    b.solar_silent = true;
+    b.solar_w = 0;
+    run_by_hand(60);
+    bench_pass(&b, 20 * MINUTE);
+    ck_assert_int_eq(draw()->state, DRAW_SEEN);
+    b.at[HEATER].thermostat_open = true;
+    bench_pass(&b, 3 * MINUTE);
+    stop_by_hand();
+    ck_assert(draw()->has_opened);
+    bench_pass(&b, 14 * HOUR); /* no night is longer: now its meter is taken to be broken */
+    run_by_hand(60);
+    ck_assert_int_eq(draw()->state, DRAW_ASSUMED);
+}
+END_TEST
+
+START_TEST(test_a_true_opening_is_seen_beside_a_slow_solar_meter)
+{
+    heater_with_thermostat();
+    solar_each_5_s(2);
+    bench_begin(&b, NOON);
+    run_by_hand(60);
+    bench_pass(&b, 20 * MINUTE);
+    b.at[HEATER].thermostat_open = true;
+    bench_pass(&b, 3 * MINUTE);
+    ck_assert(draw()->supposed);
+    ck_assert(!draw()->has_opened); /* switching off proves it */
+    stop_by_hand();
+    ck_assert(draw()->has_opened);
+    ck_assert_int_eq(b.events[EVENT_SATISFIED], 1);
+}
+END_TEST
+
+START_TEST(test_an_edge_that_a_roof_without_meter_made_is_found_out_by_switching_off)
+{
+    heater_with_thermostat();
+    struct floor_settings floor = bench_hours_by(5, 17 * HOUR);
+    floor.measure = FLOOR_SATISFIED;
+    bench_floor(&b, floor);
+    bench_begin(&b, 13 * HOUR);
+    bench_until(&b, HEATER, true, HOUR);
+    bench_pass(&b, 20 * MINUTE);
+    b.rest_w -= 3600; /* the sun comes out, and stays */
+    ck_assert_int_gt(bench_until(&b, HEATER, false, 5 * MINUTE), 0);
+    bench_pass(&b, 15);
+    ck_assert(!draw()->has_opened && !draw()->supposed);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 0);
+    ck_assert_int_gt(bench_until(&b, HEATER, true, 6 * MINUTE), 0); /* due as before */
+}
+END_TEST
+
+/* ---- nothing is drawn ------------------------------------------------------------- */
+
+static void floor_until_satisfied(void)
+{
+    struct floor_settings floor = bench_hours_by(2, 17 * HOUR);
+    floor.measure = FLOOR_SATISFIED;
+    bench_floor(&b, floor);
+}
+
+START_TEST(test_a_dead_element_is_not_satisfied_and_its_floor_is_missed)
+{
+    heater_with_thermostat();
+    floor_until_satisfied();
+    b.at[HEATER].dead = true;
+    bench_begin(&b, NOON);
+    bench_pass(&b, 5 * HOUR + MINUTE);
+    ck_assert(draw()->unexplained);
+    ck_assert(!draw()->has_opened);
+    ck_assert_int_eq(b.events[EVENT_SATISFIED], 0);
+    ck_assert_int_eq(b.events[EVENT_NO_DRAW], 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 0);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 1);
+}
+END_TEST
+
+/* Heated through: four hours, opened, and proven. */
+static void fill(void)
+{
+    b.at[HEATER].thermostat_open = false;
+    run_by_hand(10 * 60);
+    bench_pass(&b, 4 * HOUR);
+    b.at[HEATER].thermostat_open = true;
+    bench_pass(&b, 3 * MINUTE);
+    stop_by_hand();
+}
+
+START_TEST(test_a_breaker_that_trips_early_in_a_run_is_no_opening)
+{
+    heater_with_thermostat();
+    bench_begin(&b, 0);
+    for (int day = 0; day < 2; day++) {
+        fill();
+        bench_pass(&b, 19 * HOUR);
+    }
+    ck_assert_int_eq(b.events[EVENT_SATISFIED], 2);
+    b.at[HEATER].thermostat_open = false;
+    run_by_hand(60);
+    bench_pass(&b, 5 * MINUTE);
+    b.at[HEATER].dead = true; /* 0.3 kWh after 14 kWh a day */
+    bench_pass(&b, 3 * MINUTE);
+    stop_by_hand();
+    ck_assert_int_eq(b.events[EVENT_SATISFIED], 2);
+    ck_assert(draw()->unexplained);
+    ck_assert_int_eq(b.events[EVENT_NO_DRAW], 1);
+}
+END_TEST
+
+static void try_without_draw(void)
+{
+    run_by_hand(60);
+    bench_pass(&b, 3 * MINUTE);
+    stop_by_hand();
+}
+
+START_TEST(test_a_heater_that_was_just_filled_is_satisfied_when_tried_again)
+{
+    heater_with_thermostat();
+    bench_begin(&b, 0);
+    fill();
+    bench_pass(&b, 2 * HOUR);
+    try_without_draw();
+    ck_assert(!draw()->unexplained);
+    ck_assert(b.loads[HEATER].satisfied);
+    ck_assert_int_eq(b.events[EVENT_NO_DRAW], 0);
+}
+END_TEST
+
+START_TEST(test_trials_without_draw_for_days_end_in_not_known_why)
+{
+    heater_with_thermostat();
+    bench_begin(&b, 0);
+    fill();
+    for (int day = 0; day < 2; day++) {
+        bench_pass(&b, 20 * HOUR);
+        try_without_draw();
+        ck_assert(!draw()->unexplained);
+    }
+    bench_pass(&b, 20 * HOUR);
+    try_without_draw();
+    ck_assert(draw()->unexplained); /* what was hot two days ago has been used or lost */
+    ck_assert_int_eq(b.events[EVENT_NO_DRAW], 1);
+}
+END_TEST
+
+START_TEST(test_a_pump_whose_contact_never_closes_has_not_kept_its_floor)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    b.at[HEATER].dead = true;
+    b.rest_w = 400;
+    bench_begin(&b, NOON);
+    bench_pass(&b, 5 * HOUR + MINUTE);
+    ck_assert(draw()->unexplained);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 0);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_UNPROVEN], 0);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 1);
+}
+END_TEST
+
+/* ---- a contact that stays closed ------------------------------------------------------ */
+
+START_TEST(test_a_contact_that_stays_closed_goes_on_being_told_and_booked)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].thermostat = true;
+    b.rest_w = 400;
+    bench_begin(&b, NOON);
+    run_by_hand(60);
+    bench_pass(&b, 10 * MINUTE);
+    b.at[HEATER].welded = true;
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 600));
+    bench_pass(&b, 15);
+    ck_assert_int_eq(draw()->state, DRAW_STUCK);
+    ck_assert_int_eq(b.events[EVENT_STUCK], 1);
+    int64_t before_mj = b.loads[HEATER].total.grid_mj;
+    bench_pass(&b, HOUR);
+    ck_assert_int_eq(b.loads[HEATER].total.grid_mj - before_mj, 3600 * (int64_t)MS_PER_HOUR);
+    b.at[HEATER].thermostat_open = true; /* it has heated through */
+    bench_pass(&b, 5);
+    ck_assert_int_eq(draw()->state, DRAW_NONE);
+}
+END_TEST
+
+START_TEST(test_a_stop_hidden_by_an_oven_says_nothing_of_the_contact)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].thermostat = true;
+    b.rest_w = 400;
+    bench_begin(&b, NOON);
+    run_by_hand(60);
+    bench_pass(&b, 10 * MINUTE);
+    b.rest_w += 2400; /* in the very seconds of the stop */
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 600));
+    bench_pass(&b, 30);
+    ck_assert_int_eq(draw()->state, DRAW_NONE);
+    ck_assert_int_eq(b.events[EVENT_STUCK], 0);
+}
+END_TEST
+
+/* ---- floors without a meter ------------------------------------------------------------ */
+
+START_TEST(test_a_floor_run_without_a_meter_is_run_once_and_told_as_not_known)
+{
+    heater_with_thermostat();
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    b.meter_silent = true;
+    bench_begin(&b, NOON);
+    bench_pass(&b, 4 * HOUR + 50 * MINUTE);
+    struct floor_view view = rules_floor(&b.settings, &b.memory, HEATER, 0);
+    ck_assert(view.met);
+    ck_assert(view.blind);
+    ck_assert(!bench_on(&b, HEATER));
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 0);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_UNPROVEN], 1);
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const tests[] = {
+        test_no_cloud_passes_for_the_thermostat,
+        test_without_the_solar_meter_no_opening_is_believed_from_the_grid_alone,
+        test_an_inverter_that_sleeps_at_night_does_not_hide_the_thermostat,
+        test_a_true_opening_is_seen_beside_a_slow_solar_meter,
+        test_an_edge_that_a_roof_without_meter_made_is_found_out_by_switching_off,
+        test_a_dead_element_is_not_satisfied_and_its_floor_is_missed,
+        test_a_breaker_that_trips_early_in_a_run_is_no_opening,
+        test_a_heater_that_was_just_filled_is_satisfied_when_tried_again,
+        test_trials_without_draw_for_days_end_in_not_known_why,
+        test_a_pump_whose_contact_never_closes_has_not_kept_its_floor,
+        test_a_contact_that_stays_closed_goes_on_being_told_and_booked,
+        test_a_stop_hidden_by_an_oven_says_nothing_of_the_contact,
+        test_a_floor_run_without_a_meter_is_run_once_and_told_as_not_known,
+    };
+    return bench_run_tests("draws", tests, sizeof tests / sizeof tests[0]);
+}
