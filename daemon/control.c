@@ -17,6 +17,7 @@
 #include <unistd.h>
 
 #include "loop/log.h"
+#include "order_gate.h"
 #include "orders.h"
 #include "reload.h"
 #include "status.h"
@@ -70,6 +71,14 @@ static const struct verb verbs[] = {
     {"reload", false, obey_reload},
 };
 
+/* A reload is no order to a load; it has limits of its own. */
+static bool may_pass(struct site *site, const struct verb *verb, const struct request *request,
+                     struct text *answer)
+{
+    return verb->obey == obey_reload ||
+           order_gate_admit(site, ORDERS_BY_SOCKET, verb->word, request->rest, answer);
+}
+
 static char *cut_word(char **rest)
 {
     char *word = *rest;
@@ -103,7 +112,8 @@ static char *serve_line(struct site *site, char *line)
             continue;
         if (verbs[k].named)
             request.name = cut_word(&request.rest);
-        bool ok = verbs[k].obey(site, &request, &answer);
+        bool ok =
+            may_pass(site, &verbs[k], &request, &answer) && verbs[k].obey(site, &request, &answer);
         return answer_json(ok, buffer);
     }
     text_add(&answer, "\"%.40s\" is not a request", request.verb);

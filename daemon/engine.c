@@ -11,13 +11,26 @@
 
 #include "grid.h"
 #include "loop/log.h"
+#include "order_gate.h"
 #include "remember.h"
 #include "sources.h"
 #include "troubles.h"
 #include "words.h"
 
+/* A load is ordered by hand, or inhibited, or enabled: of each only the last counts. */
+static bool same_matter(const struct command *a, const struct command *b)
+{
+    bool by_hand = a->kind <= COMMAND_AUTO && b->kind <= COMMAND_AUTO;
+    return a->load == b->load && (by_hand || a->kind == b->kind);
+}
+
 bool engine_order(struct site *site, const struct command *command)
 {
+    for (uint16_t k = 0; k < site->command_count; k++)
+        if (same_matter(&site->commands[k], command)) {
+            site->commands[k] = *command;
+            return true;
+        }
     if (site->command_count == SITE_COMMANDS_MAX)
         return false;
     site->commands[site->command_count++] = *command;
@@ -214,7 +227,7 @@ void engine_turn(struct site *site)
         .now = site->now,
     };
     rules_turn(&site->settings->rules, &site->memory, &input, site->decisions, &site->outcome);
-    site->keep_now |= site->command_count > 0;
+    site->keep_now |= order_gate_turn(site);
     site->command_count = 0;
     for (uint8_t k = 0; k < site->outcome.event_count; k++)
         note_event(site, &site->outcome.event[k]);

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "engine.h"
+#include "order_gate.h"
 #include "troubles.h"
 #include "words.h"
 
@@ -32,10 +33,21 @@ static bool find_load(struct site *site, const char *name, uint16_t *index, stru
 
 static bool give(struct site *site, const struct command *command, struct text *answer)
 {
-    if (engine_order(site, command))
+    bool news = order_gate_is_news(site, command);
+    if (engine_order(site, command)) {
+        site->orders.unsaved |= news;
+        site->orders.record &= news;
         return true;
+    }
     text_add(answer, "too many orders at once: try again");
     return false;
+}
+
+/* One that changed nothing, or is one too many to be written down, is obeyed in silence. */
+static void note(struct site *site, const char *subject, const char *verb, const char *what)
+{
+    if (site->orders.record)
+        site_note(site, subject, "ordered: %s%.60s", verb, what);
 }
 
 /* As people say it: to the minute, unless it is shorter. */
@@ -214,7 +226,7 @@ bool order_load(struct site *site, const char *load, const char *text, struct te
         text_add(answer, "automatic; now ");
         write_now(site, index, answer);
     }
-    site_note(site, load, "ordered: %.60s", text);
+    note(site, load, "", text);
     return true;
 }
 
@@ -277,7 +289,7 @@ bool order_holiday(struct site *site, const char *text, struct text *answer)
             write_by_hand(site, i, answer);
         }
     }
-    site_note(site, "site", "ordered: holiday %.60s", text);
+    note(site, "site", "holiday ", text);
     return true;
 }
 
@@ -312,7 +324,7 @@ bool order_inhibit(struct site *site, const char *load, const char *word, struct
             write_now(site, command.load, answer);
         }
     }
-    site_note(site, all ? "site" : load, "ordered: inhibit %s", command.flag ? "yes" : "no");
+    note(site, all ? "site" : load, "inhibit ", command.flag ? "yes" : "no");
     return true;
 }
 
@@ -325,6 +337,6 @@ bool order_enable(struct site *site, const char *load, const char *word, struct 
     text_add(answer, "%s: %s; now ", load,
              command.flag ? "enabled" : "disabled: runs only when ordered by hand");
     write_now(site, command.load, answer);
-    site_note(site, load, "ordered: enable %s", command.flag ? "yes" : "no");
+    note(site, load, "enable ", command.flag ? "yes" : "no");
     return true;
 }

@@ -16,6 +16,7 @@
 
 #include "bus_watch.h"
 #include "loop/log.h"
+#include "order_gate.h"
 #include "orders.h"
 #include "troubles.h"
 #include "words.h"
@@ -649,11 +650,15 @@ static void obey(struct site *site, const struct mqtt_message *message)
     const char *load = wanted.load == LOAD_ALL ? "all" : site->settings->names[wanted.load].name;
     if (!is_topic_of(message->topic, wanted.load == LOAD_ALL ? "site" : load, wanted.row->id))
         return; /* it was sent before a reload gave its number to another property */
-    if (wanted.row->order(site, load, message->value, &answer)) {
-        log_line(LOG_LEVEL_NOTICE, "%s: %s", message->topic, buffer);
+    if (!order_gate_admit(site, ORDERS_BY_BROKER, wanted.row->id, message->value, &answer)) {
+        mqtt_order_refused(site->mqtt, message->property);
+    } else if (wanted.row->order(site, load, message->value, &answer)) {
+        if (site->orders.record)
+            log_line(LOG_LEVEL_NOTICE, "%s: %s", message->topic, buffer);
         site_solved(site, "order-refused");
     } else {
-        site_trouble(site, "order-refused", "%s refused: %s", message->topic, buffer);
+        if (site->orders.record)
+            site_trouble(site, "order-refused", "%s refused: %s", message->topic, buffer);
         mqtt_order_refused(site->mqtt, message->property);
     }
 }

@@ -25,7 +25,8 @@ enum {
     SITE_TROUBLES_MAX = SETTINGS_LOADS_MAX + 2 * SETTINGS_METERS_MAX + SETTINGS_BUSES_MAX + 16,
     SITE_TROUBLE_KIND_MAX = 12,
     SITE_TROUBLE_TEXT_MAX = 200,
-    SITE_COMMANDS_MAX = 16,
+    /* of each load: by hand, inhibit, enable; and holiday and inhibit of all */
+    SITE_COMMANDS_MAX = SETTINGS_LOADS_MAX * 3 + 2,
     SITE_CLIENTS_MAX = 8,
     SITE_REQUEST_MAX = 256,
     SITE_STATE_DIR_MAX = 192,
@@ -65,6 +66,30 @@ struct interval {
     int64_t spare_mj, solar_mj;
     struct load_totals loads[SETTINGS_LOADS_MAX]; /* totals when the interval began */
     int64_t import_mj, export_mj;
+};
+
+/* order_gate.c */
+enum order_source { ORDERS_BY_SOCKET, ORDERS_BY_BROKER, ORDER_SOURCES };
+
+struct order_bucket {
+    bool begun;
+    int64_t tokens;
+    struct mono since; /* the tokens were as many then */
+};
+
+struct order_gate {
+    struct order_bucket others, stopping;
+    uint32_t dropped; /* in this burst */
+    struct mono dropped_at;
+};
+
+struct orders {
+    struct order_gate gate[ORDER_SOURCES];
+    struct order_bucket saves;
+    struct order_bucket *spent; /* from which the order at hand took its token; NULL: from none */
+    bool record;                /* the order at hand is written down */
+    bool unsaved;               /* an order has changed something since the last save */
+    struct mono told_until[SETTINGS_LOADS_MAX]; /* the end of an order as last written down */
 };
 
 struct control_client {
@@ -142,6 +167,7 @@ struct site {
     struct load_reading load_reading[SETTINGS_LOADS_MAX];
     struct command commands[SITE_COMMANDS_MAX];
     uint16_t command_count;
+    struct orders orders;
     struct rules_outcome outcome;
 
     struct meter_watch meters[SETTINGS_METERS_MAX];

@@ -21,7 +21,7 @@
 #include "remember.h"
 #include "wiring.h"
 
-enum { ANSWERS_MAX = 128 * SETTINGS_BUSES_MAX, ORDERS_MAX = 32 };
+enum { ANSWERS_MAX = 128 * SETTINGS_BUSES_MAX, ORDERS_MAX = SETTINGS_LOADS_MAX * 4 + 8 };
 
 /* A simulated day must come out the same each time. */
 static uint64_t make_seed(const struct site *site)

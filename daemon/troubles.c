@@ -87,14 +87,36 @@ void site_trouble(struct site *site, const char *id, const char *format, ...)
     tell(site, trouble);
 }
 
+static void solve(struct site *site, struct site_trouble *trouble, const char *line,
+                  const char *event)
+{
+    log_line(LOG_LEVEL_NOTICE, "%s", line);
+    if (site->ledger)
+        ledger_event(site->ledger, site->now, trouble->id, event);
+    alert(site, trouble->id, NULL);
+    *trouble = site->troubles[--site->trouble_count];
+}
+
 void site_solved(struct site *site, const char *id)
 {
+    char line[SITE_TROUBLE_TEXT_MAX + 16];
     struct site_trouble *trouble = find(site, id);
     if (!trouble)
         return;
-    log_line(LOG_LEVEL_NOTICE, "solved: %s", trouble->text);
-    if (site->ledger)
-        ledger_event(site->ledger, site->now, id, "solved");
-    alert(site, id, NULL);
-    *trouble = site->troubles[--site->trouble_count];
+    snprintf(line, sizeof(line), "solved: %s", trouble->text);
+    solve(site, trouble, line, "solved");
+}
+
+void site_solved_saying(struct site *site, const char *id, const char *format, ...)
+{
+    char line[SITE_TROUBLE_TEXT_MAX];
+    struct site_trouble *trouble = find(site, id);
+    if (!trouble)
+        return;
+    struct text text = text_in(line, sizeof(line));
+    va_list arguments;
+    va_start(arguments, format);
+    text_add_list(&text, format, arguments);
+    va_end(arguments);
+    solve(site, trouble, line, line);
 }

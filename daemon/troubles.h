@@ -11,6 +11,9 @@ void site_trouble_id(char id[static MQTT_ID_MAX], const char *kind, const char *
 void site_trouble(struct site *site, const char *id, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 void site_solved(struct site *site, const char *id);
+/* The same, with a line of its own in the log instead of "solved". */
+void site_solved_saying(struct site *site, const char *id, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
 bool site_has_trouble(struct site *site, const char *id);
 /* Raises the alert of the k-th trouble, for a broker that is new. */
 void site_trouble_again(struct site *site, int k);

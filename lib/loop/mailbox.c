@@ -73,18 +73,40 @@ static void *slot(struct mailbox *box, size_t index)
     return box->items + (index % box->capacity) * box->item_size;
 }
 
+static bool append(struct mailbox *box, const void *item)
+{
+    if (box->count == box->capacity) {
+        box->refused++;
+        return false;
+    }
+    memcpy(slot(box, box->first + box->count), item, box->item_size);
+    if (box->count++ == 0) {
+        raise_flag(box);
+    }
+    return true;
+}
+
 bool mailbox_put(struct mailbox *box, const void *item)
 {
     pthread_mutex_lock(&box->mutex);
-    bool room = box->count < box->capacity;
-    if (room) {
-        memcpy(slot(box, box->first + box->count), item, box->item_size);
-        if (box->count++ == 0) {
-            raise_flag(box);
-        }
-    } else {
-        box->refused++;
+    bool room = append(box, item);
+    pthread_mutex_unlock(&box->mutex);
+    return room;
+}
+
+bool mailbox_put_last(struct mailbox *box, const void *item,
+                      bool (*same)(const void *waiting, const void *item))
+{
+    size_t k = 0;
+    pthread_mutex_lock(&box->mutex);
+    while (k < box->count && !same(slot(box, box->first + k), item)) {
+        k++;
     }
+    bool replaced = k < box->count;
+    if (replaced) {
+        memcpy(slot(box, box->first + k), item, box->item_size);
+    }
+    bool room = replaced || append(box, item);
     pthread_mutex_unlock(&box->mutex);
     return room;
 }

@@ -46,6 +46,14 @@ static bool order_allowed(const struct mqtt *mqtt, const struct mosquitto_messag
     return true;
 }
 
+/* A topic is a state: what was said there before and not yet taken is overtaken. So a flood
+ * at one keeps nobody at another from being heard. */
+static bool same_topic(const void *waiting, const void *item)
+{
+    const struct mqtt_message *a = waiting, *b = item;
+    return a->property == b->property && strcmp(a->topic, b->topic) == 0;
+}
+
 static bool take_order(struct mqtt *mqtt, const struct mosquitto_message *message,
                        struct trouble *why)
 {
@@ -60,7 +68,7 @@ static bool take_order(struct mqtt *mqtt, const struct mosquitto_message *messag
     struct text topic = text_in(order.topic, sizeof(order.topic));
     text_add(&topic, "%s", message->topic);
     order.length = (uint16_t)strlen(order.value);
-    if (!mailbox_put(mqtt->inbox, &order))
+    if (!mailbox_put_last(mqtt->inbox, &order, same_topic))
         return trouble_set(why, "", "too many orders at once: try again");
     tree_target(mqtt->tree, order.property, sent); /* byte for byte, before the change */
     tree_own_alert_solved(mqtt->tree, REFUSED_ALERT);
@@ -82,7 +90,7 @@ static void take_listened(struct mqtt *mqtt, const struct mosquitto_message *mes
         return;
     }
     memcpy(heard.topic, message->topic, strlen(message->topic));
-    if (!mailbox_put(mqtt->inbox, &heard))
+    if (!mailbox_put_last(mqtt->inbox, &heard, same_topic))
         mqtt->refused++;
 }
 

@@ -47,6 +47,29 @@ START_TEST(test_descriptor_is_readable_exactly_while_there_is_post)
 }
 END_TEST
 
+static bool same_tens(const void *waiting, const void *item)
+{
+    return *(const int *)waiting / 10 == *(const int *)item / 10;
+}
+
+START_TEST(test_last_word_on_a_matter_takes_the_place_of_the_one_that_waits)
+{
+    static const int put[] = {10, 20, 11, 12, 21}, wanted[] = {12, 21};
+    struct mailbox *box = mailbox_new(2, sizeof(int));
+    int taken;
+    for (size_t i = 0; i < sizeof(put) / sizeof(put[0]); i++) {
+        ck_assert(mailbox_put_last(box, &put[i], same_tens));
+    }
+    ck_assert(!mailbox_put_last(box, &(int){30}, same_tens)); /* another matter, and no room */
+    for (size_t i = 0; i < 2; i++) {
+        ck_assert(mailbox_take(box, &taken));
+        ck_assert_int_eq(taken, wanted[i]);
+    }
+    ck_assert(!mailbox_take(box, &taken));
+    mailbox_free(box);
+}
+END_TEST
+
 START_TEST(test_full_box_refuses_counts_and_keeps_what_it_has)
 {
     struct mailbox *box = mailbox_new(2, sizeof(int));
@@ -120,6 +143,7 @@ int main(void)
     TCase *cases = tcase_create("mailbox");
     tcase_add_test(cases, test_post_comes_out_in_the_order_it_went_in);
     tcase_add_test(cases, test_descriptor_is_readable_exactly_while_there_is_post);
+    tcase_add_test(cases, test_last_word_on_a_matter_takes_the_place_of_the_one_that_waits);
     tcase_add_test(cases, test_full_box_refuses_counts_and_keeps_what_it_has);
     tcase_add_test(cases, test_nothing_is_lost_or_reordered_between_threads);
     tcase_add_test(cases, test_box_beyond_all_memory_is_refused);

@@ -51,6 +51,11 @@ class Broker:
                         "-s" if payload else "-n", *words], input=payload, check=True,
                        timeout=PATIENCE_S)
 
+    def publish_lines(self, topic, lines):
+        """A message each, as fast as they go."""
+        subprocess.run(["mosquitto_pub", "-p", str(self.port), "-q", "1", "-t", topic, "-l"],
+                       input="\n".join(lines) + "\n", text=True, check=True, timeout=PATIENCE_S)
+
     def publish_file(self, topic, path, *words):
         subprocess.run(["mosquitto_pub", "-p", str(self.port), "-q", "2", "-t", topic, "-f", path,
                         *words], check=True, timeout=PATIENCE_S)

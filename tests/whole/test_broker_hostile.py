@@ -5,14 +5,16 @@ connection that ends in death is not tried for ever.
 
 usage: test_broker_hostile.py BUILD-DIR SOURCE-DIR
 """
+import json
 import re
 import signal
 import socket
+import sqlite3
 import threading
 
 from broker import ROOT, Broker, Topics
 from case import Case, main
-from programs import eventually
+from programs import eventually, load_of
 
 NOBODY = "{host: 127.0.0.1, tcp_port: 9, answer: 300 ms}"
 HUGE = 50_000_000
@@ -118,7 +120,7 @@ def be_still(line, connect):
         pass
 
 
-class Hostile(Case):
+class RealTime(Case):
     def start_at(self, port):
         text = (self.built.scenarios / "house.yaml").read_text()
         for key, value in (("BUS", NOBODY), ("SOCKET", str(self.folder / "control")),
@@ -160,6 +162,8 @@ class Hostile(Case):
         print(f"peak RSS {self.peak_kib()} KiB", flush=True)
         self.assertLess(self.peak_kib(), MOST_KIB)
 
+
+class Hostile(RealTime):
     def test_huge_retained_messages_at_a_broker_of_today_cost_nothing(self):
         self.start_broker()
         for topic in ("stranger/deep/below", "water-heater/order/set", "site/inhibit/set",
@@ -270,6 +274,72 @@ class Hostile(Case):
             eventually("it is told", lambda: "refuses us" in self.mqtt()["trouble"])
             eventually("it waits", lambda: "young 0" in (self.folder / "broker").read_text())
             self.daemon.kill()
+
+
+class Flood(RealTime):
+    """Orders by the thousand: few are taken, fewer written down, and a stop always passes."""
+
+    def ask_raw(self, line):
+        with socket.socket(socket.AF_UNIX) as control:
+            control.connect(str(self.folder / "control"))
+            control.sendall(line.encode() + b"\n")
+            return json.loads(control.makefile().readline())
+
+    def events(self):
+        with sqlite3.connect(f"file:{self.ledger}?mode=ro", uri=True) as ledger:
+            return [text for text, in ledger.execute("SELECT text FROM event")]
+
+    def end_well(self):
+        self.daemon.signal(signal.SIGTERM)
+        self.assertEqual(self.daemon.end(), 0)
+
+    def test_thousands_of_orders_cost_few_lines_and_little_disk(self):
+        self.start_broker()
+        self.start_at(self.broker.port)
+        topics = self.follow()
+        topics.description()
+        orders = [f"on {k % 900 + 1} min" if k % 2 else f"banana {k}" for k in range(2500)]
+        self.broker.publish_lines(f"{ROOT}/water-heater/order/set", orders)
+        self.broker.order("pool-pump", "inhibit", "true")
+        self.broker.publish_lines(f"{ROOT}/water-heater/order/set", orders)
+        self.broker.order("water-heater", "order", "off 3 h")
+        topics.wait_is("pool-pump/inhibit", "true")
+        topics.wait_for("water-heater/order", lambda value: value.startswith("off"))
+        said = [line for line in self.daemon.said.lines if "too many orders by MQTT" in line]
+        print(f"{len(self.daemon.said.lines)} lines", flush=True)
+        self.assertEqual(len(said), 1)
+        self.assertLess(len(self.daemon.said.lines), 250)
+        self.end_well()
+        print(f"{len(self.events())} events, {self.ledger.stat().st_size} octets", flush=True)
+        self.assertLess(len(self.events()), 150)
+        self.assertLess(self.ledger.stat().st_size, 100_000)
+
+    def test_the_same_order_again_and_again_is_written_once(self):
+        self.start_at(9)
+        for _ in range(300):
+            self.assertTrue(self.ask_raw("inhibit pool-pump yes")["ok"])
+            self.assertTrue(self.ask_raw("order water-heater off 2 h")["ok"])
+            self.assertTrue(self.ask_raw("enable water-heater yes")["ok"])
+        self.assertNotIn("too many", " ".join(self.daemon.status()["troubles"]))
+        self.end_well()
+        ordered = [text for text in self.events() if text.startswith("ordered")]
+        self.assertEqual(ordered, ["ordered: inhibit yes", "ordered: off 2 h"])
+
+    def test_a_flood_by_the_socket_is_answered_and_what_stops_still_passes(self):
+        self.start_at(9)
+        answers = [self.ask_raw(f"order water-heater on {k + 1} min") for k in range(120)]
+        self.assertTrue(all(answer["ok"] for answer in answers[:40]), answers[:40])
+        dropped = [answer for answer in answers if not answer["ok"]]
+        self.assertGreater(len(dropped), 50)
+        self.assertIn("too many orders: this one was dropped", dropped[-1]["text"])
+        for line in ("order water-heater off", "inhibit all yes", "enable pool-pump no"):
+            self.assertTrue(self.ask_raw(line)["ok"], line)
+        self.assertFalse(self.ask_raw("inhibit all no")["ok"])
+        status = self.daemon.status()
+        self.assertTrue(status["inhibited"])
+        self.assertEqual(load_of(status, "water-heater")["hand"], "off")
+        self.assertFalse(load_of(status, "pool-pump")["enabled"])
+        self.assertIn("too many orders by the control socket", " ".join(status["troubles"]))
 
 
 if __name__ == "__main__":
