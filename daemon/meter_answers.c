@@ -111,6 +111,22 @@ static void tell_fault(struct site *site, uint8_t index)
                      implausible_text(meter->fault));
 }
 
+/* Registers that the unit refuses while it answers others: a value that is left out lasts;
+ * a gap that is no longer read across is a note. */
+static void tell_refused(struct site *site, uint8_t index, const struct bus_answer *answer)
+{
+    const char *name = site->settings->meters[index].name;
+    char id[MQTT_ID_MAX];
+    site_trouble_id(id, "refused", name);
+    if (answer->left_out)
+        site_trouble(site, id, "meter %s: %s: left out; is its map of another version?", name,
+                     answer->detail);
+    else
+        site_solved(site, id);
+    if (!answer->left_out && answer->detail[0])
+        site_note(site, name, "meter %s: %s", name, answer->detail);
+}
+
 void meter_answer(struct site *site, const struct bus_answer *answer)
 {
     uint32_t index = answer->id - JOB_METERS;
@@ -130,6 +146,8 @@ void meter_answer(struct site *site, const struct bus_answer *answer)
     else if (meter->bad_since.ms == MONO_NEVER.ms)
         meter->bad_since = site->now.mono;
     tell_outcome(site, (uint8_t)index);
-    if (read)
-        tell_fault(site, (uint8_t)index);
+    if (!read)
+        return;
+    tell_fault(site, (uint8_t)index);
+    tell_refused(site, (uint8_t)index, answer);
 }

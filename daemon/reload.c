@@ -265,6 +265,8 @@ static void renew_troubles(struct site *site, const struct settings *before)
         site_solved(site, id); /* told again if it still is so */
         site_trouble_id(id, "plausible", before->meters[k].name);
         site_solved(site, id);
+        site_trouble_id(id, "refused", before->meters[k].name);
+        site_solved(site, id);
         site->meters[k].told = BUS_OK;
     }
 }

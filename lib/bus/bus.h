@@ -80,6 +80,7 @@ struct bus_answer {
     struct mono now;            /* the job's */
     int32_t took_us;            /* on the wire */
     int64_t age_ms;             /* of the sample, where it was overheard */
+    bool left_out;              /* BUS_OK: the unit refuses part of the map: see detail */
     char detail[BUS_DETAIL_MAX];
 };
 

@@ -103,7 +103,7 @@ struct meter_block {
 
 struct meter_plan {
     uint8_t count;
-    struct meter_block block[METER_BLOCKS_MAX];
+    struct meter_block block[METER_POINTS_MAX]; /* at most METER_BLOCKS_MAX, before any is split */
 };
 
 struct meter_sample {
@@ -119,6 +119,11 @@ uint16_t meter_type_registers(enum meter_type type);
  * from its scale register. False: the map has no points, or one that cannot be
  * read like that. */
 bool meter_plan_make(const struct meter_map *map, struct meter_plan *plan, struct trouble *trouble);
+
+/* For a device that refuses block `index`: puts its parts in its place, which ask for the same
+ * values without the gaps between them, or, where there are none, each value by itself.
+ * How many; 0: it holds a single value, and stays. */
+uint8_t meter_plan_split(const struct meter_map *map, struct meter_plan *plan, uint8_t index);
 
 /* The raw value at the head of `registers`, put together in the given order and read as
  * a whole number (0 for a float type; a uint64 beyond INT64_MAX counts as that). */

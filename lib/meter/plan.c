@@ -5,10 +5,14 @@
  * register, spans are joined to the block before as long as the gap and the
  * block stay within bounds. A block has to begin at the first span that none
  * covers yet, and reaching as far as it may from there is never worse: so these
- * are the fewest. */
+ * are the fewest.
+ *
+ * Some devices refuse a request that touches a register they don't have. Such a block is
+ * split: at its gaps first, and where a part has none, value by value. */
 #include "meter.h"
 
 #include <stddef.h>
+#include <string.h>
 
 enum { GAP_MAX = 16, REGISTERS = 65536 };
 
@@ -86,10 +90,15 @@ static void insert_sorted(struct span sorted[], uint8_t count, struct span span)
     sorted[at] = span;
 }
 
-static bool join(struct meter_block *block, const struct span *span, uint32_t most)
+/* How far behind a block's end a span may begin to be read with it: at a gap of as many
+ * registers less one. */
+enum reach { REACH_OVERLAP = 0, REACH_NO_GAP = 1, REACH_GAP = GAP_MAX + 1 };
+
+static bool join(struct meter_block *block, const struct span *span, enum reach reach,
+                 uint32_t most)
 {
     uint32_t begin = block->address, end = begin + block->count;
-    if (block->table != span->table || span->begin > end + GAP_MAX)
+    if (block->table != span->table || span->begin >= end + (uint32_t)reach)
         return false;
     end = span->end > end ? span->end : end;
     if (end - begin > most)
@@ -99,17 +108,15 @@ static bool join(struct meter_block *block, const struct span *span, uint32_t mo
     return true;
 }
 
-static bool add_span(struct meter_plan *plan, const struct span *span, uint32_t most)
+static void add_span(struct meter_plan *plan, const struct span *span, enum reach reach,
+                     uint32_t most)
 {
-    if (plan->count > 0 && join(&plan->block[plan->count - 1], span, most))
-        return true;
-    if (plan->count == METER_BLOCKS_MAX)
-        return false;
+    if (plan->count > 0 && join(&plan->block[plan->count - 1], span, reach, most))
+        return;
     plan->block[plan->count++] = (struct meter_block){.table = span->table,
                                                       .address = (uint16_t)span->begin,
                                                       .count = (uint16_t)(span->end - span->begin),
                                                       .totals = span->totals};
-    return true;
 }
 
 bool meter_plan_make(const struct meter_map *map, struct meter_plan *plan, struct trouble *trouble)
@@ -128,10 +135,52 @@ bool meter_plan_make(const struct meter_map *map, struct meter_plan *plan, struc
         insert_sorted(sorted, i, span_of(&map->point[i]));
     }
     for (uint8_t i = 0; i < map->point_count; i++)
-        if (!add_span(plan, &sorted[i], most_at_once(map)))
-            return trouble_set(trouble, "",
-                               "the points lie so far apart that more than %d "
-                               "requests would be needed",
-                               METER_BLOCKS_MAX);
+        add_span(plan, &sorted[i], REACH_GAP, most_at_once(map));
+    if (plan->count > METER_BLOCKS_MAX)
+        return trouble_set(trouble, "",
+                           "the points lie so far apart that more than %d "
+                           "requests would be needed",
+                           METER_BLOCKS_MAX);
     return true;
+}
+
+/* ---- splitting ------------------------------------------------------------------------------ */
+
+/* The spans of one block, in order. */
+static uint8_t spans_in(const struct meter_map *map, const struct meter_block *block,
+                        struct span sorted[])
+{
+    uint32_t begin = block->address, end = begin + block->count;
+    uint8_t count = 0;
+    for (uint8_t i = 0; i < map->point_count; i++) {
+        struct span span = span_of(&map->point[i]);
+        if (span.table == block->table && span.begin >= begin && span.end <= end)
+            insert_sorted(sorted, count++, span);
+    }
+    return count;
+}
+
+static struct meter_plan parts_of(const struct span sorted[], uint8_t count, enum reach reach)
+{
+    struct meter_plan parts = {0};
+    for (uint8_t i = 0; i < count; i++)
+        add_span(&parts, &sorted[i], reach, METER_BLOCK_REGISTERS_MAX);
+    return parts;
+}
+
+uint8_t meter_plan_split(const struct meter_map *map, struct meter_plan *plan, uint8_t index)
+{
+    struct span sorted[METER_POINTS_MAX];
+    uint8_t count = spans_in(map, &plan->block[index], sorted);
+    struct meter_plan parts = parts_of(sorted, count, REACH_NO_GAP);
+    if (parts.count == 1)
+        parts = parts_of(sorted, count, REACH_OVERLAP);
+    size_t after = (size_t)(plan->count - index - 1);
+    if (parts.count < 2 || plan->count - 1 + parts.count > METER_POINTS_MAX)
+        return 0;
+    memmove(&plan->block[index + parts.count], &plan->block[index + 1],
+            after * sizeof(plan->block[0]));
+    memcpy(&plan->block[index], parts.block, parts.count * sizeof(plan->block[0]));
+    plan->count = (uint8_t)(plan->count - 1 + parts.count);
+    return parts.count;
 }

@@ -52,6 +52,57 @@ START_TEST(test_gap_of_sixteen_registers_is_read_across_and_seventeen_not)
 }
 END_TEST
 
+static void assert_split(const struct meter_map *map, struct meter_plan *plan, uint8_t index,
+                         uint8_t parts)
+{
+    ck_assert_uint_eq(meter_plan_split(map, plan, index), parts);
+}
+
+START_TEST(test_a_block_is_split_at_its_gaps_then_value_by_value_and_no_further)
+{
+    /* 0-1, 2-3, a gap, 8-9; and behind a far gap 100 */
+    struct meter_map map = {.point_count = 4,
+                            .point = {at(0, METER_INT32), at(2, METER_INT32), at(8, METER_INT32),
+                                      at(100, METER_INT16)}};
+    struct meter_plan plan = plan_of(&map);
+    ck_assert_uint_eq(plan.count, 2);
+    assert_split(&map, &plan, 1, 0);
+    assert_split(&map, &plan, 0, 2);
+    ck_assert_uint_eq(plan.count, 3);
+    assert_block(&plan.block[0], 0, 4);
+    assert_block(&plan.block[1], 8, 2);
+    assert_block(&plan.block[2], 100, 1);
+    assert_split(&map, &plan, 1, 0);
+    assert_split(&map, &plan, 0, 2);
+    assert_block(&plan.block[0], 0, 2);
+    assert_block(&plan.block[1], 2, 2);
+    assert_block(&plan.block[2], 8, 2);
+    assert_split(&map, &plan, 0, 0);
+}
+END_TEST
+
+START_TEST(test_a_value_is_never_split_from_its_scale)
+{
+    struct meter_map map = {.point_count = 2, .point = {at(0, METER_INT16), at(1, METER_INT16)}};
+    map.point[0].scale_register = map.point[1].scale_register = 5;
+    struct meter_plan plan = plan_of(&map);
+    ck_assert_uint_eq(plan.count, 1);
+    assert_split(&map, &plan, 0, 0); /* both need register 5: one span overlaps the other */
+}
+END_TEST
+
+START_TEST(test_totals_that_are_split_off_are_read_less_often)
+{
+    struct meter_map map = {.point_count = 2, .point = {at(0, METER_INT32), at(6, METER_INT32)}};
+    map.point[1].quantity = METER_IMPORT_ENERGY;
+    struct meter_plan plan = plan_of(&map);
+    ck_assert(!plan.block[0].totals);
+    assert_split(&map, &plan, 0, 2);
+    ck_assert(!plan.block[0].totals);
+    ck_assert(plan.block[1].totals);
+}
+END_TEST
+
 START_TEST(test_block_ends_at_125_registers)
 {
     struct meter_map map = {.point_count = 9};
@@ -276,6 +327,9 @@ int main(void)
     Suite *suite = suite_create("plan");
     TCase *cases = tcase_create("plan");
     tcase_add_test(cases, test_gap_of_sixteen_registers_is_read_across_and_seventeen_not);
+    tcase_add_test(cases, test_a_block_is_split_at_its_gaps_then_value_by_value_and_no_further);
+    tcase_add_test(cases, test_a_value_is_never_split_from_its_scale);
+    tcase_add_test(cases, test_totals_that_are_split_off_are_read_less_often);
     tcase_add_test(cases, test_block_ends_at_125_registers);
     tcase_add_test(cases, test_tables_are_not_mixed);
     tcase_add_test(cases, test_block_of_energy_alone_is_read_less_often);

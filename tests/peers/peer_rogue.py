@@ -11,6 +11,8 @@ input, each answered by "done":
     return          it is back under the same name (tcp: the same port)
     say HEX         these bytes go onto the wire, unasked
     coil A V        another hand at the board; also: register A V
+    refuse A B      reading any of the registers A to B is an illegal data address;
+                    "refuse 1 0": none is
 
 Written from the standard alone: it shares no code with sluice or its libraries.
 Holding and input registers not listed in registers.py hold their own address.
@@ -199,6 +201,7 @@ class Rogue:
         self.wire = wire
         self.plan = ["good"]
         self.previous = None
+        self.refused = (1, 0)
         self.later = []  # (when, frame): a slow device's, to the peer that asked
 
     def behave(self, name, frame, question):
@@ -209,7 +212,7 @@ class Rogue:
         good = right_answer(question, does=name not in ("silent", "lie", "exception", "deaf"))
         whole = wire.frame(good)
         if name in ("good", "lie"):
-            return whole
+            return self.refusal(question) or whole
         if name == "twice":
             return whole + whole
         if name in ("silent", "deaf"):
@@ -254,6 +257,14 @@ class Rogue:
             return whole[:3] + b"\x07" + whole[4:]
         sys.exit(f"no behaviour named {name}")
 
+    def refusal(self, question):
+        """The unit has no register from self.refused[0] to [1]."""
+        address, count = struct.unpack(">HH", question[2:6])
+        first, last = self.refused
+        if question[1] not in (3, 4) or max(first, address) > min(last, address + count - 1):
+            return None
+        return self.wire.frame(bytes([question[0], question[1] | 0x80, 2]))
+
     def asked(self, frame, question):
         print("asked", frame.hex(), flush=True)
         name = self.plan[0] if len(self.plan) == 1 else self.plan.pop(0)
@@ -279,6 +290,8 @@ class Rogue:
             coils[int(rest[0])] = int(rest[1])
         elif word == "say":  # unasked
             self.wire.write(bytes.fromhex(rest[0]))
+        elif word == "refuse":
+            self.refused = (int(rest[0]), int(rest[1]))
         elif word == "register":
             registers_written[int(rest[0])] = int(rest[1])
         else:

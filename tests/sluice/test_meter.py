@@ -245,7 +245,35 @@ class Read(Case):
         peer.communicate()
         self.assertEqual(run.returncode, 1)
         self.assertRegex(run.stdout, r"power +refused +holding 0x5b14: exception 2\n")
-        self.assertIn("refuses 2 of 2 requests: the map abb-b23 is not this meter's", run.stderr)
+        self.assertIn("requests: the map abb-b23 is not this meter's", run.stderr)
+
+    def test_a_block_that_is_refused_is_asked_in_parts_and_the_value_named(self):
+        mine = self.folder / "mine.yaml"
+        mine.write_text("title: A\nsource: invented for this test\npoints:\n"
+                        "  power: {table: input, address: 52, type: float32, unit: W}\n"
+                        "  current-l1: {table: input, address: 58, type: uint16, unit: A}\n")
+        run = self.sluice("meter", "check", mine)
+        self.assertIn("across 4 unused registers, from 0x0036 on; a meter that refuses that is "
+                      "asked in 2 parts\n", run.stdout)
+        peer = subprocess.Popen(
+            ["/usr/bin/python3", SOURCE / "tests/peers/peer_rogue.py", "tcp"],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+        port = peer.stdout.readline().split()[1]
+        for refused, status, said in (
+                ("55 56", 0, r"refuses 7 input registers at 0x0034 together: asked in 2 parts\n"
+                             r"(?s:.*)current-l1 +58 A +input 0x003a: 003a\n"),
+                ("58 60", 1, r"power +-1500 W (?s:.*)current-l1 +refused +input 0x003a: "
+                             r"exception 2\n")):
+            peer.stdin.write(f"refuse {refused}\n")
+            peer.stdin.flush()
+            while peer.stdout.readline() != "done\n":
+                pass
+            run = self.sluice("meter", "read", "--map", mine, "--tcp", f"127.0.0.1:{port}",
+                              "--unit", 17)
+            self.assertEqual(run.returncode, status, run.stderr)
+            self.assertRegex(run.stdout, said)
+        self.assertIn("refuses 1 of 2 requests: what is marked refused is left out", run.stderr)
+        peer.communicate()
 
     def test_silence_and_closed_doors_are_said(self):
         port = self.start("tcp")

@@ -87,6 +87,21 @@ static void print_point(const struct meter_point *point)
     putchar('\n');
 }
 
+/* What a request reads along that no point uses. */
+static void print_gaps(const struct meter_map *map, const struct meter_block *block)
+{
+    struct meter_plan split = {.count = 1, .block = {*block}};
+    uint8_t parts = meter_plan_split(map, &split, 0);
+    int unused = parts > 0 ? block->count : 0;
+    for (uint8_t k = 0; k < parts; k++)
+        unused -= split.block[k].count;
+    if (unused > 0)
+        printf("    across %d unused register%s, from 0x%04x on; a meter that refuses that is "
+               "asked in %u parts\n",
+               unused, unused == 1 ? "" : "s",
+               (unsigned)(split.block[0].address + split.block[0].count), parts);
+}
+
 static void print_requests(const struct meter_map *map, const struct meter_plan *plan)
 {
     int64_t often_us = 0, all_us = 0;
@@ -98,6 +113,7 @@ static void print_requests(const struct meter_map *map, const struct meter_plan 
                block->address, block->count, block->count == 1 ? "" : "s", QUESTION_BYTES,
                ANSWER_BYTES + 2 * block->count);
         print_ms(", ", us, block->totals ? " (totals, seldom)\n" : "\n");
+        print_gaps(map, block);
         all_us += us;
         often_us += block->totals ? 0 : us;
     }

@@ -2,9 +2,8 @@
  * registers that they were made of.
  *
  * Asked is what the daemon would ask, block by block as the plan has them, with the two
- * functions that read; nothing else is ever sent. Unlike the daemon, which takes a round
- * whole or not at all, what is answered is shown even where another block is refused: a map
- * that does not fit shows where. */
+ * functions that read; nothing else is ever sent. What is answered is shown even where
+ * another block is refused: a map that does not fit shows where. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -271,14 +270,42 @@ static void print_point(const struct reading_of *of, const struct meter_point *p
     putchar('\n');
 }
 
+/* As the daemon does: a refused block is asked in parts from then on. */
+static bool split(struct reading_of *of, uint8_t k, const struct exchange *question)
+{
+    enum { ILLEGAL_ADDRESS = 2 };
+    uint8_t parts = of->sunspec || question->exception != ILLEGAL_ADDRESS
+                        ? 0
+                        : meter_plan_split(&of->map, &of->plan, k);
+    if (parts > 0)
+        printf("  the unit refuses %u %s registers at 0x%04x together: asked in %u parts\n",
+               question->count,
+               meter_table_word(question->function == READ_INPUT ? METER_INPUT : METER_HOLDING),
+               question->address, parts);
+    return parts > 0;
+}
+
+static enum status say_refused(const struct reading_of *of, int refused)
+{
+    if (refused == of->plan.count)
+        return complain(STATUS_REFUSED,
+                        "unit %u refuses %d of %u requests: the map %s is not this meter's, or not "
+                        "this unit's",
+                        of->unit, refused, of->plan.count, of->map.name);
+    return complain(STATUS_REFUSED,
+                    "unit %u refuses %d of %u requests: what is marked refused is left out by the "
+                    "daemon. Is the map %s of another version of the meter?",
+                    of->unit, refused, of->plan.count, of->map.name);
+}
+
 /* One round. Silence or a garbled answer ends it with nothing shown. */
 static enum status read_round(struct reading_of *of)
 {
-    struct heard_block heard[METER_BLOCKS_MAX];
+    struct heard_block heard[METER_POINTS_MAX];
     struct meter_sample sample = {.has = 0};
     int64_t took_us = 0;
     int refused = 0;
-    for (uint8_t k = 0; k < of->plan.count; k++) {
+    for (uint8_t k = 0; k < of->plan.count;) {
         const struct meter_block *block = &of->plan.block[k];
         struct exchange question = {.function =
                                         block->table == METER_INPUT ? READ_INPUT : READ_HOLDING,
@@ -288,23 +315,21 @@ static enum status read_round(struct reading_of *of)
         if (!answered && question.outcome != BUS_EXCEPTION)
             return complain_outcome(&question);
         took_us += question.took_us;
+        if (!answered && split(of, k, &question))
+            continue;
         refused += !answered;
         heard[k].outcome = question.outcome;
         heard[k].exception = question.exception;
         memcpy(heard[k].value, question.value, sizeof heard[k].value);
         if (answered)
             meter_decode(&of->map, block, question.value, &sample);
+        k++;
     }
     for (uint8_t k = 0; k < of->map.point_count; k++)
         print_point(of, &of->map.point[k], heard, &sample);
     printf("  %u request%s, %" PRId64 ".%" PRId64 " ms\n", of->plan.count,
            of->plan.count == 1 ? "" : "s", took_us / 1000, took_us % 1000 / 100);
-    if (refused == 0)
-        return STATUS_DONE;
-    return complain(STATUS_REFUSED,
-                    "unit %u refuses %d of %u requests: the map %s is not this meter's, or not "
-                    "this unit's",
-                    of->unit, refused, of->plan.count, of->map.name);
+    return refused == 0 ? STATUS_DONE : say_refused(of, refused);
 }
 
 static void wait_until(struct mono moment)
