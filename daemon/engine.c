@@ -239,3 +239,13 @@ void engine_turn(struct site *site)
     if (site->retired)
         outputs_turn(site->retired, site->now.mono);
 }
+
+bool engine_draw_is_known(const struct site *site, uint16_t load)
+{
+    const struct draw_view *draw = rules_draw(&site->memory, load);
+    if (draw->state != DRAW_SEEN && draw->state != DRAW_STUCK)
+        return draw->state == DRAW_NONE || draw->state == DRAW_OPEN;
+    const struct source *source =
+        site->settings->loads[load].metered ? &site->load_reading[load].power : &site->reading.grid;
+    return source->quality == READING_FRESH;
+}

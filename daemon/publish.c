@@ -15,6 +15,7 @@
 #include <string.h>
 
 #include "bus_watch.h"
+#include "engine.h"
 #include "loop/log.h"
 #include "order_gate.h"
 #include "orders.h"
@@ -83,7 +84,8 @@ static void write_power(struct site *site, uint16_t load, uint8_t floor, struct 
 {
     const struct draw_view *draw = rules_draw(&site->memory, load);
     (void)floor;
-    if (draw->state == DRAW_SEEN || (draw->state != DRAW_WAITING && output_is_known(site, load)))
+    bool may_be_on = draw->state == DRAW_NONE && !output_is_known(site, load);
+    if (engine_draw_is_known(site, load) && !may_be_on)
         write_whole(value, draw->draw_w);
 }
 

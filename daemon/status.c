@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "engine.h"
 #include "words.h"
 
 #ifndef SLUICE_VERSION
@@ -225,16 +226,6 @@ static void add_holiday(struct site *site, uint16_t load, cJSON *to)
     add_number_if(object, "heat_up_short_ms", view.heats_up, view.short_ms);
 }
 
-/* A draw that was seen is one only while what showed it still does. */
-static bool draw_is_known(const struct site *site, uint16_t load, const struct draw_view *draw)
-{
-    if (draw->state != DRAW_SEEN && draw->state != DRAW_STUCK)
-        return draw->state == DRAW_NONE || draw->state == DRAW_OPEN;
-    const struct source *source =
-        site->settings->loads[load].metered ? &site->load_reading[load].power : &site->reading.grid;
-    return source->quality == READING_FRESH;
-}
-
 static void add_draw(struct site *site, uint16_t load, cJSON *to)
 {
     static const char *const draws[] = {[DRAW_NONE] = "none",
@@ -244,7 +235,7 @@ static void add_draw(struct site *site, uint16_t load, cJSON *to)
                                         [DRAW_ASSUMED] = "assumed",
                                         [DRAW_STUCK] = "stuck"};
     const struct draw_view *draw = rules_draw(&site->memory, load);
-    bool known = draw_is_known(site, load, draw);
+    bool known = engine_draw_is_known(site, load);
     bool was_seen = !known && (draw->state == DRAW_SEEN || draw->state == DRAW_STUCK);
     add_number_if(to, "draw_w", known, draw->draw_w);
     cJSON_AddStringToObject(to, "draw", was_seen ? "unknown" : draws[draw->state]);

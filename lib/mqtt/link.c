@@ -39,7 +39,7 @@ enum {
     BACK_OFF_FIRST_S = 1,
     BACK_OFF_MOST_S = 60,
     SUBSCRIBE_REFUSED = 0x80, /* MQTT 3.1.1, 3.9.3; MQTT 5, 3.9.3: and all above */
-    YOUNG_MS = 60 * MS_PER_S, /* a connection that has lasted so long killed nobody */
+    YOUNG_MS = 15 * MS_PER_S, /* a connection that has lasted so long killed nobody */
     DEAF_MS = MS_PER_HOUR,
 };
 
