@@ -15,7 +15,7 @@
 #include "map_file.h"
 #include "meter/recognise.h"
 
-enum { METERS = 23, CASES_MAX = 4, LINE_BYTES = 256 };
+enum { METERS = 22, CASES_MAX = 4, LINE_BYTES = 256 };
 
 struct image_case {
     char name[32];

@@ -188,11 +188,6 @@ def main():
     meter("huawei-sun2000-battery", "9600 N 1", 1, battery,
           (("charging", {"power": 3.0e6, "battery-charge": 655}, {}),
            ("discharging", {"power": -4.25e6, "battery-charge": 1000}, {})), marks=[model])
-    meter("huawei-emma-meter", "9600 N 1", 1,
-          {**three("voltage", "holding", 31639, "u32", 10), **three("current", "holding", 31651, "s32", 100),
-           "power": ("holding", 31657, "s32", 1000), **three("power", "holding", 31665, "s32", 1000),
-           "export-energy": ("holding", 31679, "s64", 1e4),
-           "import-energy": ("holding", 31687, "s64", 1e4)}, GRID)
     meter("huawei-smartlogger-meter", "9600 N 1", 2,
           {**three("voltage", "holding", 32260, "u32", 10), **three("current", "holding", 32272, "s32", 100),
            "power": ("holding", 32278, "s32", 1000), **three("power", "holding", 32335, "s32", 1000),
