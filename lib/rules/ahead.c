@@ -41,11 +41,13 @@ void rules_learn_no_more(const struct rules_settings *settings, struct rules_mem
 
 /* An opening can go unseen: another appliance came on in that moment. What is booked as
  * heat then soon passes what the store can have taken. Switching off will tell. */
-static void doubt_draw(const struct load_settings *load, struct load_memory *memory)
+static void doubt_draw(const struct turn *turn, uint16_t index)
 {
+    const struct load_settings *load = &turn->settings->loads[index];
+    struct load_memory *memory = &turn->memory->loads[index];
     const struct draw_view *view = &memory->draw.view;
     bool draws = view->state == DRAW_SEEN || view->state == DRAW_ASSUMED;
-    if (load_is_on(memory) && !load->metered && draws)
+    if (load_is_on(memory) && !own_meter(turn, index) && draws)
         memory->doubted |= heat_overflows(&load->water, memory->heat);
 }
 
@@ -70,15 +72,17 @@ static void prove_opening(const struct load_settings *load, struct load_memory *
 }
 
 /* What the thermostat has said since the last turn. */
-static void hear_thermostat(const struct load_settings *load, struct load_memory *memory)
+static void hear_thermostat(const struct turn *turn, uint16_t index)
 {
+    const struct load_settings *load = &turn->settings->loads[index];
+    struct load_memory *memory = &turn->memory->loads[index];
     const struct draw_view *draw = &memory->draw.view;
     struct mono supposed_at = memory->draw.supposed_at.mono;
     if (supposed_at.ms != memory->opened_heard.ms) {
         memory->opened_heard = supposed_at;
         memory->asked = false;
-        memory->opened_unproven = !load->metered;
-        if (load->metered)
+        memory->opened_unproven = !own_meter(turn, index);
+        if (!memory->opened_unproven)
             heat_full(&load->water, memory->heat);
     }
     prove_opening(load, memory);
@@ -101,7 +105,7 @@ static void tick(struct turn *turn, uint16_t index)
         .power_w = (int32_t)maximum_64(1, load_most_w(load, memory)),
     };
     struct local local = local_of_wall(&turn->settings->zone, (struct wall){turn->w});
-    doubt_draw(load, memory);
+    doubt_draw(turn, index);
     if (memory->draw.view.state == DRAW_SEEN)
         heat_goes_on(&load->water, memory->heat);
     if (load->water.probed && own && own->tank.quality == READING_FRESH)
@@ -157,7 +161,7 @@ static void weigh_load(struct turn *turn, uint16_t index, bool ticks)
     struct load_memory *memory = &turn->memory->loads[index];
     if (memory->could_known && turn->dt > 0)
         heat_spare(memory->heat, memory->could_w, turn->dt);
-    hear_thermostat(&turn->settings->loads[index], memory);
+    hear_thermostat(turn, index);
     if (ticks)
         tick(turn, index);
     weigh(turn, index);

@@ -130,10 +130,11 @@ static void seems_open(struct turn *turn, uint16_t index)
     draw_enter(turn, &draw->view, DRAW_OPEN, 0);
 }
 
-/* With the sun measured too the level is all that the house takes. */
+/* With the sun measured too the level is all that the house takes. A roof that is only
+ * taken to sleep may be producing: its meter can be late after sunrise, or broken. */
 static bool takes_too_little(const struct turn *turn, const struct draw_memory *draw)
 {
-    return turn->settings->solar && draw->has_level &&
+    return turn->settings->solar && solar_is_fresh(turn->input->reading) && draw->has_level &&
            draw->level_w < draw->view.draw_w - allowed_w(draw->view.draw_w);
 }
 
@@ -259,6 +260,8 @@ static void watch_metered_off(struct turn *turn, uint16_t index, int32_t power_w
     const struct load_settings *load = &turn->settings->loads[index];
     struct load_memory *memory = &turn->memory->loads[index];
     bool draws = power_w > load_start_w(load, memory) / 4;
+    if (memory->draw.stop == STOP_PENDING) /* its meter came back meanwhile: no step is looked for */
+        stop_is(turn, index, STOP_UNSEEN);
     if (draws && turn->t < memory->since.ms + SHOW_MS)
         turn_soon(turn, memory->since.ms + SHOW_MS);
     if (!draws || memory->state != STATE_OFF || turn->t < memory->since.ms + SHOW_MS) {
@@ -302,16 +305,13 @@ static void watch_draw(struct turn *turn, uint16_t index)
 {
     struct load_memory *memory = &turn->memory->loads[index];
     struct draw_memory *draw = &memory->draw;
-    const struct load_reading *own =
-        turn->input->load_reading ? &turn->input->load_reading[index] : NULL;
-    bool has_own =
-        own && own->power.quality == READING_FRESH && turn->settings->loads[index].metered;
+    const struct load_reading *own = own_meter(turn, index);
     draw->mixed |= turn->switching_count > is_switching(memory);
-    if (!load_is_on(memory) && has_own)
+    if (!load_is_on(memory) && own)
         watch_metered_off(turn, index, own->power_w);
     else if (!load_is_on(memory))
         watch_off(turn, index);
-    else if (has_own)
+    else if (own)
         watch_metered(turn, index, own->power_w);
     else
         watch_unmetered(turn, index);
@@ -339,7 +339,8 @@ void draw_end(struct turn *turn, uint16_t index)
     draw->stop_from = (uint8_t)draw->view.state;
     draw->stop_draw_w = draw->view.draw_w;
     draw->was_seen = false;
-    draw->stop = load->kind == LOAD_SWITCHED && !load->metered ? STOP_PENDING : STOP_NONE;
+    draw->stop =
+        load->kind == LOAD_SWITCHED && !own_meter(turn, index) ? STOP_PENDING : STOP_NONE;
 }
 
 void draw_begin(struct turn *turn, uint16_t index)

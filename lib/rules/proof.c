@@ -82,7 +82,10 @@ static void rest(struct turn *turn, uint16_t index)
         view->supposed = true;
         memory->draw.supposed_at = turn->input->now;
     }
-    bool proven = turn->settings->loads[index].metered || !memory->draw.opened_in_run;
+    /* an element that rested for so long would draw again: that it does not proves nothing */
+    if (!memory->draw.opened_in_run && turn->t - memory->draw.supposed_at.mono.ms > TRIAL_COUNTS_MS)
+        view->supposed = false;
+    bool proven = own_meter(turn, index) || !memory->draw.opened_in_run;
     if (view->supposed && proven)
         prove_opening(turn, index);
     else if (!view->supposed && (view->unexplained || !view->has_opened ||
@@ -100,7 +103,7 @@ void proof_watch(struct turn *turn, uint16_t index)
                !memory->satisfied) {
         int64_t settled = view->since.ms + SATISFIED_SETTLE_MS;
         turn_soon(turn, settled);
-        if (turn->t >= settled && (turn->seeing || turn->settings->loads[index].metered))
+        if (turn->t >= settled && (turn->seeing || own_meter(turn, index)))
             rest(turn, index);
     } else if (memory->satisfied && memory->state == STATE_OFF) {
         if (turn->t >= memory->retry_at.ms)

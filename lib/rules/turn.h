@@ -68,6 +68,16 @@ static inline bool solar_is_fresh(const struct reading *reading)
     return reading->solar.quality == READING_FRESH && (reading->has & HAS_SOLAR_POWER);
 }
 
+/* What the load's own meter says now; NULL: it has none, or it is silent. */
+static inline const struct load_reading *own_meter(const struct turn *turn, uint16_t index)
+{
+    const struct load_reading *own =
+        turn->input->load_reading ? &turn->input->load_reading[index] : NULL;
+    bool reads =
+        own && own->power.quality == READING_FRESH && turn->settings->loads[index].metered;
+    return reads ? own : NULL;
+}
+
 /* Something changes at `at` of its own accord. */
 static inline void turn_soon(struct turn *turn, int64_t at)
 {

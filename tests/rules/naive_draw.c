@@ -154,6 +154,12 @@ static bool waited_for(const struct naive *n, int i, bool shows)
     return !shows && n->seeing && l->before_known && n->t < l->since + 3 * SHOW;
 }
 
+bool naive_own_meter_reads(const struct naive *n, int i)
+{
+    return n->settings->loads[i].metered &&
+           n->input->load_reading[i].power.quality == READING_FRESH;
+}
+
 /* ---- sizes ---- */
 
 static int64_t tolerance(int64_t power)
@@ -198,7 +204,8 @@ static void draw_is(struct naive *n, int i, enum draw_state state, int64_t draw)
 static bool below(const struct naive *n, int i)
 {
     int64_t level, draw = n->load[i].view.draw_w;
-    return n->settings->solar && level_at(n, i, 0, &level) && level < draw - tolerance(draw);
+    return n->settings->solar && !sleeps(n) && level_at(n, i, 0, &level) &&
+           level < draw - tolerance(draw);
 }
 
 /* ---- on ---- */
@@ -337,6 +344,8 @@ static void own_meter_off(struct naive *n, int i, int64_t power)
     bool draws =
         power > naive_first_power(n, i) / 4 && l->state == STATE_OFF && n->t >= l->since + SHOW;
     draw_is(n, i, draws ? DRAW_STUCK : DRAW_NONE, draws ? power : 0);
+    if (n->load[i].stop == STOP_WATCHED)
+        n->load[i].stop = STOP_NOT_SEEN;
 }
 
 /* ---- why nothing is drawn ---- */
@@ -371,12 +380,13 @@ static void rests(struct naive *n, int i)
     if (l->opened_after_heating) {
         l->view.supposed = true;
         l->supposed_at = n->input->now;
-        if (n->settings->loads[i].metered)
+        if (naive_own_meter_reads(n, i))
             proven(n, i);
-    } else if (l->view.supposed) {
+    } else if (l->view.supposed && n->t - l->supposed_at.mono.ms <= TRIAL_COUNTS) {
         proven(n, i);
-    } else if (!recent || l->view.unexplained) {
-        l->view.unexplained = true;
+    } else {
+        l->view.unexplained |= !recent || l->view.supposed;
+        l->view.supposed = false;
     }
 }
 
@@ -393,7 +403,7 @@ static void why_nothing(struct naive *n, int i)
     if (l->view.state == DRAW_SEEN)
         l->satisfied = l->view.supposed = l->view.unexplained = false;
     else if (l->view.state == DRAW_OPEN && s->thermostat && !l->satisfied &&
-             n->t - l->view.since.ms >= SATISFIED_SETTLE && (n->seeing || s->metered))
+             n->t - l->view.since.ms >= SATISFIED_SETTLE && (n->seeing || naive_own_meter_reads(n, i)))
         rests(n, i);
     else if (l->satisfied && l->state == STATE_OFF && n->t >= l->retry_at)
         l->satisfied = false;
@@ -435,7 +445,7 @@ void naive_section_5_draw(struct naive *n)
     for (int i = 0; i < n->settings->load_count; i++) {
         struct naive_load *l = &n->load[i];
         const struct load_reading *own = &n->input->load_reading[i];
-        bool by_own = n->settings->loads[i].metered && own->power.quality == READING_FRESH;
+        bool by_own = naive_own_meter_reads(n, i);
         if (switching > is_switching(l))
             l->mixed = true;
         if (naive_runs(l) && by_own)

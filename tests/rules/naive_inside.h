@@ -48,6 +48,7 @@ bool naive_open_for(const struct naive *n, int i, int64_t ms);
 int64_t naive_find_own(const struct naive *n, int i);
 
 /* naive_draw.c */
+bool naive_own_meter_reads(const struct naive *n, int i);
 void naive_section_5_draw(struct naive *n);
 void naive_mark_level(struct naive *n, int i);
 

@@ -25,7 +25,7 @@ static void hear_opening(struct naive *n, int i)
         return;
     l->opened_heard = l->supposed_at.mono.ms;
     l->asked = false;
-    if (n->settings->loads[i].metered)
+    if (naive_own_meter_reads(n, i))
         heat_full(tank(n, i), l->heat);
     else
         l->opened_unproven = true;
@@ -81,7 +81,7 @@ static void tick(struct naive *n, int i)
     };
     struct local local = local_of_wall(&n->settings->zone, (struct wall){n->w});
     bool counted = draws || (naive_runs(l) && l->view.state == DRAW_ASSUMED);
-    if (counted && !s->metered && heat_overflows(&s->water, l->heat))
+    if (counted && !naive_own_meter_reads(n, i) && heat_overflows(&s->water, l->heat))
         l->doubted = true;
     if (draws)
         heat_goes_on(&s->water, l->heat);

@@ -132,6 +132,24 @@ START_TEST(test_an_inverter_that_sleeps_at_night_does_not_hide_the_thermostat)
 }
 END_TEST
 
+START_TEST(test_a_solar_meter_that_stays_silent_after_sunrise_calls_no_good_element_dead)
+{
+    heater_with_thermostat();
+    solar_each_5_s(0);
+    b.solar_w = 20;
+    bench_begin(&b, 6 * HOUR);
+    bench_pass(&b, 30);
+    b.solar_silent = true;
+    bench_pass(&b, HOUR);
+    b.solar_w = 6000; /* the sun has risen; its meter does not say so */
+    ck_assert_int_gt(bench_until(&b, HEATER, true, 10 * MINUTE), 0);
+    bench_pass(&b, HOUR);
+    ck_assert(bench_on(&b, HEATER));
+    ck_assert(!draw()->unexplained && !draw()->supposed && !b.loads[HEATER].satisfied);
+    ck_assert_int_eq(b.events[EVENT_NO_DRAW], 0);
+}
+END_TEST
+
 START_TEST(test_a_true_opening_is_seen_beside_a_slow_solar_meter)
 {
     heater_with_thermostat();
@@ -164,6 +182,27 @@ START_TEST(test_an_edge_that_a_roof_without_meter_made_is_found_out_by_switching
     ck_assert(!draw()->has_opened && !draw()->supposed);
     ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 0);
     ck_assert_int_gt(bench_until(&b, HEATER, true, 6 * MINUTE), 0); /* due as before */
+}
+END_TEST
+
+START_TEST(test_while_its_own_meter_is_silent_a_metered_load_is_proven_full_only_by_switching_off)
+{
+    heater_with_thermostat();
+    b.load[HEATER].metered = true; /* and nothing is read from it */
+    struct floor_settings floor = bench_hours_by(5, 17 * HOUR);
+    floor.measure = FLOOR_SATISFIED;
+    bench_floor(&b, floor);
+    b.rest_w = 4000; /* with an oven */
+    bench_begin(&b, NOON);
+    ck_assert_int_gt(bench_until(&b, HEATER, true, HOUR), 0);
+    bench_pass(&b, 20 * MINUTE);
+    b.rest_w = 400; /* the oven ends */
+    bench_until(&b, HEATER, false, 5 * MINUTE);
+    bench_pass(&b, 40);
+    ck_assert(!draw()->has_opened && !draw()->supposed);
+    ck_assert_int_eq(b.events[EVENT_SATISFIED] + b.events[EVENT_FLOOR_MET], 0);
+    bench_pass(&b, 6 * MINUTE);
+    ck_assert(bench_on(&b, HEATER)); /* due as before */
 }
 END_TEST
 
@@ -261,6 +300,29 @@ START_TEST(test_trials_without_draw_for_days_end_in_not_known_why)
 }
 END_TEST
 
+START_TEST(test_an_opening_supposed_days_ago_explains_no_missing_draw)
+{
+    heater_with_thermostat();
+    bench_begin(&b, NOON);
+    run_by_hand(60);
+    bench_pass(&b, 20 * MINUTE);
+    b.at[HEATER].thermostat_open = true;
+    bench_pass(&b, 3 * MINUTE);
+    b.meter_silent = true; /* so what switching off does stays unseen */
+    stop_by_hand();
+    b.meter_silent = false;
+    ck_assert(draw()->supposed && !draw()->has_opened);
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 49 * 60));
+    bench_pass(&b, 49 * HOUR + 5 * MINUTE);
+    b.at[HEATER].dead = true;
+    run_by_hand(60);
+    bench_pass(&b, 5 * MINUTE);
+    ck_assert(draw()->unexplained && !draw()->supposed);
+    ck_assert_int_eq(b.events[EVENT_SATISFIED], 0);
+    ck_assert_int_eq(b.events[EVENT_NO_DRAW], 1);
+}
+END_TEST
+
 START_TEST(test_a_pump_whose_contact_never_closes_has_not_kept_its_floor)
 {
     bench_make(&b, 1);
@@ -340,12 +402,15 @@ int main(void)
         test_no_cloud_passes_for_the_thermostat,
         test_without_the_solar_meter_no_opening_is_believed_from_the_grid_alone,
         test_an_inverter_that_sleeps_at_night_does_not_hide_the_thermostat,
+        test_a_solar_meter_that_stays_silent_after_sunrise_calls_no_good_element_dead,
         test_a_true_opening_is_seen_beside_a_slow_solar_meter,
         test_an_edge_that_a_roof_without_meter_made_is_found_out_by_switching_off,
+        test_while_its_own_meter_is_silent_a_metered_load_is_proven_full_only_by_switching_off,
         test_a_dead_element_is_not_satisfied_and_its_floor_is_missed,
         test_a_breaker_that_trips_early_in_a_run_is_no_opening,
         test_a_heater_that_was_just_filled_is_satisfied_when_tried_again,
         test_trials_without_draw_for_days_end_in_not_known_why,
+        test_an_opening_supposed_days_ago_explains_no_missing_draw,
         test_a_pump_whose_contact_never_closes_has_not_kept_its_floor,
         test_a_contact_that_stays_closed_goes_on_being_told_and_booked,
         test_a_stop_hidden_by_an_oven_says_nothing_of_the_contact,
