@@ -260,7 +260,8 @@ static void watch_metered_off(struct turn *turn, uint16_t index, int32_t power_w
     const struct load_settings *load = &turn->settings->loads[index];
     struct load_memory *memory = &turn->memory->loads[index];
     bool draws = power_w > load_start_w(load, memory) / 4;
-    if (memory->draw.stop == STOP_PENDING) /* its meter came back meanwhile: no step is looked for */
+    if (memory->draw.stop ==
+        STOP_PENDING) /* its meter came back meanwhile: no step is looked for */
         stop_is(turn, index, STOP_UNSEEN);
     if (draws && turn->t < memory->since.ms + SHOW_MS)
         turn_soon(turn, memory->since.ms + SHOW_MS);
@@ -339,8 +340,7 @@ void draw_end(struct turn *turn, uint16_t index)
     draw->stop_from = (uint8_t)draw->view.state;
     draw->stop_draw_w = draw->view.draw_w;
     draw->was_seen = false;
-    draw->stop =
-        load->kind == LOAD_SWITCHED && !own_meter(turn, index) ? STOP_PENDING : STOP_NONE;
+    draw->stop = load->kind == LOAD_SWITCHED && !own_meter(turn, index) ? STOP_PENDING : STOP_NONE;
 }
 
 void draw_begin(struct turn *turn, uint16_t index)

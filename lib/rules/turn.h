@@ -73,8 +73,7 @@ static inline const struct load_reading *own_meter(const struct turn *turn, uint
 {
     const struct load_reading *own =
         turn->input->load_reading ? &turn->input->load_reading[index] : NULL;
-    bool reads =
-        own && own->power.quality == READING_FRESH && turn->settings->loads[index].metered;
+    bool reads = own && own->power.quality == READING_FRESH && turn->settings->loads[index].metered;
     return reads ? own : NULL;
 }
 

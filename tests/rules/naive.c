@@ -90,7 +90,8 @@ void naive_switch_off(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
     const struct load_settings *s = &n->settings->loads[i];
-    l->stop = s->kind == LOAD_SWITCHED && !naive_own_meter_reads(n, i) ? STOP_WATCHED : STOP_NOT_WATCHED;
+    l->stop =
+        s->kind == LOAD_SWITCHED && !naive_own_meter_reads(n, i) ? STOP_WATCHED : STOP_NOT_WATCHED;
     l->seen_before = false;
     naive_mark_level(n, i);
     l->relief_w = (int32_t)l->own;

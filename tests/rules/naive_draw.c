@@ -403,7 +403,8 @@ static void why_nothing(struct naive *n, int i)
     if (l->view.state == DRAW_SEEN)
         l->satisfied = l->view.supposed = l->view.unexplained = false;
     else if (l->view.state == DRAW_OPEN && s->thermostat && !l->satisfied &&
-             n->t - l->view.since.ms >= SATISFIED_SETTLE && (n->seeing || naive_own_meter_reads(n, i)))
+             n->t - l->view.since.ms >= SATISFIED_SETTLE &&
+             (n->seeing || naive_own_meter_reads(n, i)))
         rests(n, i);
     else if (l->satisfied && l->state == STATE_OFF && n->t >= l->retry_at)
         l->satisfied = false;
