@@ -30,12 +30,14 @@ static struct plausible_limits limits_of(const struct site *site, uint8_t index)
     const struct rules_settings *rules = &site->settings->rules;
     const struct meter_watch *meter = &site->meters[index];
     enum meter_role role = site->settings->meters[index].role;
+    int64_t every_ms = site->settings->meters[index].every_ms;
     int64_t supply_mw =
         (int64_t)rules->supply_limit_ma * rules->voltage_mv / 1000 * rules->phase_count;
     return (struct plausible_limits){
         .needs_power = role == ROLE_BATTERY ? has_given(meter, METER_POWER) : role != ROLE_TANK,
         .needs_temperature = role == ROLE_TANK,
         .power_mw = role == ROLE_GRID ? 2 * supply_mw : 0,
+        .whole_ms = role == ROLE_GRID ? reading_fresh_ms(every_ms) - every_ms : 0,
         .stuck_ms = role == ROLE_GRID ? STUCK_MS : 0,
     };
 }

@@ -67,6 +67,23 @@ static bool phases_wrong(struct plausible_memory *memory, const struct meter_sam
     return memory->phases_off == PHASES_OFF_SAMPLES;
 }
 
+/* One phase without a value would make a sum of the others, or leave the house's phases
+ * unknown; a sample that was not taken at all does neither. Where it lasts, the meter has
+ * become one that does not tell it. */
+static bool phases_lacking(const struct plausible_limits *limits, struct plausible_memory *memory,
+                           const struct meter_sample *sample, struct mono now)
+{
+    const uint32_t all = UINT32_C(1) << METER_POWER_L1 | UINT32_C(1) << METER_POWER_L2 |
+                         UINT32_C(1) << METER_POWER_L3;
+    uint32_t given = sample->has & all;
+    bool lacks = (memory->phases & ~given) != 0;
+    if (lacks && mono_since_ms(now, memory->phases_given) < limits->whole_ms)
+        return true;
+    memory->phases = given;
+    memory->phases_given = now;
+    return false;
+}
+
 static bool voltage_wrong(const struct meter_sample *sample)
 {
     bool known = false, live = false;
@@ -155,11 +172,14 @@ enum implausible plausible_check(const struct plausible_limits *limits,
 {
     bool total = any_total_wrong(limits, memory, sample, now);
     bool stuck = is_stuck(limits, memory, sample, now);
+    bool lacking = phases_lacking(limits, memory, sample, now);
     bool phases = has(sample, METER_POWER) && phases_wrong(memory, sample);
     if (limits->needs_power && !has(sample, METER_POWER))
         return IMPLAUSIBLE_NO_POWER;
     if (limits->needs_temperature && !has(sample, METER_TEMPERATURE))
         return IMPLAUSIBLE_NO_TEMPERATURE;
+    if (lacking)
+        return IMPLAUSIBLE_NO_PHASES;
     if (power_beyond(limits, sample))
         return IMPLAUSIBLE_BEYOND_SUPPLY;
     if (phases)
@@ -180,6 +200,7 @@ const char *implausible_text(enum implausible fault)
     static const char *const texts[] = {
         [PLAUSIBLE] = "nothing is wrong",
         [IMPLAUSIBLE_NO_POWER] = "it gives no power",
+        [IMPLAUSIBLE_NO_PHASES] = "it gives no power of a phase that it gave before",
         [IMPLAUSIBLE_BEYOND_SUPPLY] = "power beyond what the supply can carry",
         [IMPLAUSIBLE_PHASES] = "the phases' sum is not the total",
         [IMPLAUSIBLE_VOLTAGE] = "a voltage that no supply has",

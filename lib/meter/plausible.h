@@ -16,6 +16,7 @@ enum implausible {
     PLAUSIBLE,
     IMPLAUSIBLE_NO_POWER, /* the one quantity that matters is missing */
     IMPLAUSIBLE_NO_TEMPERATURE,
+    IMPLAUSIBLE_NO_PHASES, /* it lacks the power of a phase that was there a moment ago */
     IMPLAUSIBLE_BEYOND_SUPPLY,
     IMPLAUSIBLE_PHASES, /* the phases' sum is not the total, several samples on end */
     IMPLAUSIBLE_VOLTAGE,
@@ -28,6 +29,7 @@ enum implausible {
 struct plausible_limits {
     bool needs_power, needs_temperature;
     int64_t power_mw; /* more than this, either way, is beyond the supply; 0: not checked */
+    int64_t whole_ms; /* a phase's power may not be missing before this; 0: it may */
     int64_t stuck_ms; /* every value unchanged for this long is a stuck meter; 0: not checked */
 };
 
@@ -37,6 +39,8 @@ struct plausible_memory {
     struct mono changed;       /* when any value last changed */
     struct mono seen;          /* the sample before */
     struct total total[2];     /* import, export */
+    uint32_t phases;           /* whose power was given last, as in meter_sample.has */
+    struct mono phases_given;  /* and when */
     uint8_t phases_off;        /* samples on end whose phases did not sum to the total */
 };
 

@@ -339,6 +339,21 @@ START_TEST(test_every_fault_has_its_text)
 }
 END_TEST
 
+START_TEST(test_a_phase_that_is_missing_for_a_moment_makes_the_sample_one_that_is_missing)
+{
+    limits.whole_ms = 7 * SECOND;
+    assert_fault(phases(3000000, 1000000, 1000000, 1000000), PLAUSIBLE);
+    struct meter_sample part = phases(3000000, 1000000, 0, 1000000);
+    part.has &= ~(UINT32_C(1) << METER_POWER_L2);
+    for (int second = 1; second < 7; second++)
+        assert_fault(part, IMPLAUSIBLE_NO_PHASES);
+    assert_fault(power(3000000), PLAUSIBLE); /* it has become one that tells the total only */
+    assert_fault(power(3000000), PLAUSIBLE);
+    assert_fault(phases(3000000, 1000000, 1000000, 1000000), PLAUSIBLE);
+    assert_fault(part, IMPLAUSIBLE_NO_PHASES);
+}
+END_TEST
+
 int main(void)
 {
     Suite *suite = suite_create("plausible");
@@ -352,6 +367,8 @@ int main(void)
     tcase_add_test(cases, test_power_beyond_the_supply_either_way_is_not);
     tcase_add_test(cases, test_phases_that_miss_the_total_are_not_three_samples_on_end);
     tcase_add_test(cases, test_phases_may_miss_the_total_a_little);
+    tcase_add_test(cases,
+                   test_a_phase_that_is_missing_for_a_moment_makes_the_sample_one_that_is_missing);
     tcase_add_test(cases, test_one_phase_of_three_is_not_compared);
     tcase_add_test(cases, test_split_phase_is_compared);
     tcase_add_test(cases, test_voltage_that_no_supply_has_is_not);
