@@ -10,7 +10,7 @@
 
 enum {
     NOTES_OF_BLOCK = 32,
-    NOTES_BLOCKS = 64, /* 2048 notes of 2 kB: what 32 loads that learn have, twice */
+    NOTES_BLOCKS = 64, /* 2048 notes of 4 kB: what 32 loads that learn have, twice */
 };
 
 struct notes {

@@ -84,13 +84,14 @@ static void take_back(struct floor_memory *floor)
     const struct floor_left left = floor->left;
     int64_t done = floor->done, unproven = floor->unproven;
     bool met = floor->extended && floor->met;
+    bool blind = left.met ? left.blind : met && floor->blind;
     forget_done(floor);
     floor->start_ms = left.start_ms;
     floor->deadline_ms = left.deadline_ms;
     floor->done = left.done + done;
     floor->unproven = left.unproven + unproven;
     floor->met = left.met || met;
-    floor->blind = left.met && left.blind;
+    floor->blind = blind;
     floor->left.known = false;
 }
 
@@ -481,7 +482,7 @@ struct floor_view floor_so_far(const struct load_settings *load, const struct lo
     bool energy = settings->measure == FLOOR_ENERGY;
     struct floor_view view = {.begun = floor->begun && floor->elapsed == !trusted,
                               .met = floor->met,
-                              .blind = floor->blind,
+                              .blind = floor->met && floor->blind,
                               .due = floor->due,
                               .elapsed = floor->elapsed,
                               .amount = settings->amount,

@@ -382,6 +382,8 @@ void rules_load_migrate(const struct rules_settings *settings, struct rules_memo
         view->power_measured = false; /* another element */
     if (!view->power_measured)
         view->power_w = after->power_w;
+    if (before->phases != after->phases)
+        forget_looks(&load->draw); /* they were at other phases */
     load->retry_at.ms = minimum_64(load->retry_at.ms, t + after->retry_ms);
     migrate_levels(before, after, load);
     migrate_floors(before, after, load, t, told);

@@ -89,13 +89,10 @@ static void note_look(struct turn *turn, struct draw_memory *draw, int64_t power
         turn_soon(turn, turn->t + MS_PER_S); /* the same looks again move the level */
 }
 
-static void forget_looks(struct turn *turn)
+void forget_looks(struct draw_memory *draw)
 {
-    for (uint16_t i = 0; i < turn->settings->load_count; i++) {
-        struct draw_memory *draw = &turn->memory->loads[i].draw;
-        draw->looks = 0;
-        draw->has_level = draw->has_had = draw->has_before = false;
-    }
+    draw->looks = 0;
+    draw->has_level = draw->has_had = draw->has_before = false;
 }
 
 void take_look(struct turn *turn)
@@ -104,7 +101,8 @@ void take_look(struct turn *turn)
     turn->look = false;
     turn->seeing = sources_are_fresh(turn);
     if (!turn->seeing) {
-        forget_looks(turn);
+        for (uint16_t i = 0; i < turn->settings->load_count; i++)
+            forget_looks(&turn->memory->loads[i].draw);
         return;
     }
     find_span(turn, &first, &last);

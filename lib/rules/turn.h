@@ -169,6 +169,7 @@ void draw_begin(struct turn *turn, uint16_t index);
 void draw_enter(struct turn *turn, struct draw_view *view, enum draw_state state, int32_t draw_w);
 /* observe.c: looks at what the house takes. */
 void take_look(struct turn *turn);
+void forget_looks(struct draw_memory *draw);
 void mark_level(struct turn *turn, uint16_t index);
 bool level_shows(const struct turn *turn, const struct load_memory *memory);
 /* proof.c: what it means that nothing is drawn. */

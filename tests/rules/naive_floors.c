@@ -258,11 +258,12 @@ static void resume_last(struct naive_floor *floor)
     int64_t done = floor->done + floor->last_done;
     int64_t unproven = floor->unproven + floor->last_unproven;
     bool met = floor->last_met || (floor->extended && floor->met);
+    bool blind = floor->last_met ? floor->last_blind : met && floor->blind;
     begin_period(floor, floor->last_start, floor->last_deadline);
     floor->done = done;
     floor->unproven = unproven;
     floor->met = met;
-    floor->blind = floor->last_met && floor->last_blind;
+    floor->blind = blind;
     floor->has_last = false;
 }
 

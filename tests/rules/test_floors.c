@@ -385,6 +385,39 @@ START_TEST(test_clock_step_back_does_not_repeat_a_floor)
 }
 END_TEST
 
+START_TEST(test_a_run_without_evidence_stays_without_it_when_the_clock_steps_back)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    bench_begin(&b, NOON);
+    b.meter_silent = true;
+    b.now.wall.ms += 6 * (int64_t)MS_PER_HOUR;
+    bench_pass(&b, 2 * HOUR + MINUTE); /* over the deadline, which waits for the run */
+    ck_assert_int_eq(b.events[EVENT_FLOOR_UNPROVEN], 1);
+    b.now.wall.ms -= 6 * (int64_t)MS_PER_HOUR;
+    bench_pass(&b, MINUTE);
+    struct floor_view view = rules_floor(&b.settings, &b.memory, HEATER, 0);
+    ck_assert(view.met && view.blind);
+}
+END_TEST
+
+START_TEST(test_a_floor_that_has_yet_to_be_met_is_not_told_as_run_without_evidence)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    bench_begin(&b, NOON);
+    b.meter_silent = true;
+    bench_pass(&b, 4 * HOUR + 50 * MINUTE);
+    ck_assert(rules_floor(&b.settings, &b.memory, HEATER, 0).blind);
+    struct load_settings before = b.load[HEATER];
+    b.load[HEATER].floor[0].amount += MS_PER_HOUR;
+    rules_load_migrate(&b.settings, &b.memory, HEATER, &before, b.now, NULL);
+    bench_pass(&b, 2);
+    struct floor_view view = rules_floor(&b.settings, &b.memory, HEATER, 0);
+    ck_assert(!view.met && !view.blind);
+}
+END_TEST
+
 /* Sydney's rule; on 4 October 2026 02:00 becomes 03:00. */
 static void sydney_before_the_change(struct floor_settings floor)
 {
@@ -567,6 +600,8 @@ int main(void)
         test_clock_untrusted_counts_the_daily_maximum_in_a_floors_time,
         test_clock_step_over_a_deadline_does_not_lose_the_floor,
         test_clock_step_back_does_not_repeat_a_floor,
+        test_a_run_without_evidence_stays_without_it_when_the_clock_steps_back,
+        test_a_floor_that_has_yet_to_be_met_is_not_told_as_run_without_evidence,
         test_dst_in_spring_leaves_an_hour_less_before_the_deadline,
         test_dst_a_deadline_that_does_not_exist_is_the_moment_of_the_change,
         test_a_floor_that_does_not_fit_its_hours_is_refused,

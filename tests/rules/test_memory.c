@@ -136,6 +136,22 @@ START_TEST(test_another_element_is_taken_by_its_nameplate)
 }
 END_TEST
 
+START_TEST(test_a_load_moved_to_another_phase_is_not_compared_with_what_that_took_before)
+{
+    bench_make(&b, 1);
+    b.settings.phase_count = 3;
+    bench_begin(&b, NOON);
+    bench_pass(&b, MINUTE);
+    ck_assert(b.loads[HEATER].draw.has_level);
+    struct load_settings before = b.load[HEATER];
+    b.load[HEATER].phases = 2;
+    rules_load_migrate(&b.settings, &b.memory, HEATER, &before, b.now, NULL);
+    ck_assert(!b.loads[HEATER].draw.has_level && !b.loads[HEATER].draw.has_before);
+    bench_pass(&b, 1);
+    ck_assert(b.loads[HEATER].draw.has_level && !b.loads[HEATER].draw.has_had);
+}
+END_TEST
+
 START_TEST(test_a_staged_load_of_fewer_stages_goes_on_with_those)
 {
     bench_make(&b, 1);
@@ -555,6 +571,8 @@ int main(void)
     tcase_add_loop_test(tcase, test_a_floor_written_before_another_leaves_that_one_what_it_has, 0,
                         2);
     tcase_add_loop_test(tcase, test_another_element_is_taken_by_its_nameplate, 0, 2);
+    tcase_add_test(tcase,
+                   test_a_load_moved_to_another_phase_is_not_compared_with_what_that_took_before);
     tcase_add_test(tcase, test_a_staged_load_of_fewer_stages_goes_on_with_those);
     tcase_add_test(tcase, test_starts_per_hour_count_across_a_restart);
     tcase_add_test(tcase, test_a_note_of_the_first_version_goes_on);
