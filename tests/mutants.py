@@ -35,35 +35,36 @@ CHANGES = [
 ]
 
 
-def is_code(line, in_comment):
-    return not in_comment and not re.match(r"\s*(/\*|\*|#|//)", line) and '"' not in line
+def code_of(line, in_comment):
+    """The part of a line that is code: none where texts or directives stand."""
+    if in_comment or '"' in line or re.match(r"\s*(/\*|\*|#|//)", line):
+        return ""
+    return line.split("/*")[0].rstrip()
+
+
+def changes_of(code):
+    for pattern, put in CHANGES:
+        for match in re.finditer(pattern, code):
+            new = put(match) if callable(put) else match.expand(put)
+            yield code[:match.start()] + new + code[match.end():]
 
 
 def places(room, only):
+    """Each change that can be made: file, line, and what the line becomes."""
     found = []
     for path in sorted((SOURCE / "lib" / room).glob("*.c")):
         in_comment = False
         for number, line in enumerate(path.read_text().splitlines()):
-            if is_code(line, in_comment) and re.search(only, line):
-                for pattern, put in CHANGES:
-                    found += [(path.relative_to(SOURCE), number, match.span(), pattern, put)
-                              for match in re.finditer(pattern, line)]
+            code = code_of(line, in_comment)
+            if re.search(only, code):
+                found += [(path.relative_to(SOURCE), number, now) for now in changes_of(code)]
             in_comment = (in_comment or "/*" in line) and "*/" not in line
     return found
 
 
-def changed(text, place):
-    _, number, (begin, end), pattern, put = place
+def changed(text, number, now):
     lines = text.splitlines(keepends=True)
-    line = lines[number]
-    lines[number] = line[:begin] + re.sub(pattern, put, line[begin:end].rstrip("\n"),
-                                          count=1) if pattern.startswith("^") else line
-    if not pattern.startswith("^"):
-        what = line[begin:end]
-        new = put(re.match(r".*", what)) if callable(put) else put
-        lines[number] = line[:begin] + new + line[end:]
-    elif not lines[number].endswith("\n"):
-        lines[number] += "\n"
+    lines[number] = now + "\n"
     return "".join(lines)
 
 
@@ -71,7 +72,19 @@ class Copy:
     """The tree, and the programs that the room's suite needs, built elsewhere."""
 
     def __init__(self, folder, room):
-        self.tree, self.room = folder / "tree", room
+        self.tree, self.build, self.room = folder / "tree", folder / "tree/build", room
+        self.copy()
+        subprocess.run(["meson", "setup", self.build, self.tree, "-Dwerror=false"], check=True,
+                       stdout=subprocess.DEVNULL)
+        programs = {target["id"]: target["filename"] for target in self.introspect("targets")}
+        tests = [test for test in self.introspect("tests") if f"sluice:{room}" in test["suite"]]
+        self.programs = sorted({os.path.relpath(name, self.build) for test in tests
+                                for identifier in test["depends"]
+                                for name in programs[identifier]})
+        self.quick = [test["name"] for test in tests if "sluice:slow" not in test["suite"]]
+        self.slow = [test["name"] for test in tests if "sluice:slow" in test["suite"]]
+
+    def copy(self):
         listed = subprocess.run(["git", "-C", SOURCE, "ls-files", "-z"], check=True,
                                 capture_output=True, text=True).stdout.split("\0")
         for name in filter(None, listed):
@@ -80,39 +93,37 @@ class Copy:
         peers = SOURCE / "tests/peers/node_modules"
         if peers.exists():
             (self.tree / "tests/peers/node_modules").symlink_to(peers)
-        self.build = self.tree / "build"
-        subprocess.run(["meson", "setup", self.build, self.tree, "-Dwerror=false"], check=True,
-                       stdout=subprocess.DEVNULL)
-        tests = json.loads(subprocess.run(["meson", "introspect", "--tests", self.build],
-                                          check=True, capture_output=True).stdout)
-        mine = [test for test in tests if f"sluice:{room}" in test["suite"]]
-        self.targets = sorted({os.path.relpath(word, self.build) for test in mine
-                               for word in test["cmd"] + test["depends"]
-                               if str(word).startswith(str(self.build))}
-                              | {name for test in mine for name in self.outputs(test["depends"])})
 
-    def outputs(self, identifiers):
-        if not hasattr(self, "by_id"):
-            shown = subprocess.run(["meson", "introspect", "--targets", self.build], check=True,
-                                   capture_output=True).stdout
-            self.by_id = {target["id"]: target["filename"] for target in json.loads(shown)}
-        return [os.path.relpath(name, self.build) for identifier in identifiers
-                for name in self.by_id.get(identifier, [])]
+    def introspect(self, what):
+        return json.loads(subprocess.run(["meson", "introspect", f"--{what}", self.build],
+                                         check=True, capture_output=True).stdout)
 
     def run(self, *command):
+        """Whether it ends well and in time; nothing of it is left behind."""
+        process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         try:
-            return subprocess.run(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-                                  timeout=SECONDS_MOST).returncode == 0
+            return process.wait(SECONDS_MOST) == 0
         except subprocess.TimeoutExpired:
+            process.terminate()  # meson and ninja then end what they started
+            process.wait()
             return False
 
     def builds(self):
-        return self.run("ninja", "-C", self.build, *[name for name in self.targets
-                                                     if name != "."])
+        return self.run("ninja", "-C", self.build, *self.programs)
 
     def passes(self):
-        return self.run("meson", "test", "-C", self.build, "--no-rebuild", "--suite", self.room,
-                        "--maxfail", "1", "--num-processes", "2")
+        """The slow tests are asked where the others have noticed nothing."""
+        return all(self.run("meson", "test", "-C", self.build, "--no-rebuild", "--suite", self.room,
+                            "--maxfail", "1", "--num-processes", "2", *names)
+                   for names in (self.quick, self.slow) if names)
+
+
+def notices(copy, path, before, after):
+    """None for what doesn't compile: that the compiler noticed, and it counts for nothing."""
+    path.write_text(after)
+    noticed = not copy.passes() if copy.builds() else None
+    path.write_text(before)
+    return noticed
 
 
 def main():
@@ -124,29 +135,24 @@ def main():
     given = arguments.parse_args()
     found = places(given.room, given.only)
     random.Random(given.seed).shuffle(found)
-    noticed, unnoticed = 0, []
+    noticed = tried = 0
     with tempfile.TemporaryDirectory(prefix="mutants-") as name:
         copy = Copy(pathlib.Path(name), given.room)
         if not (copy.builds() and copy.passes()):
             sys.exit(f"the suite of {given.room} does not pass as it stands")
-        for place in found:
-            if noticed + len(unnoticed) == given.count:
+        for file, number, now in found:
+            if tried == given.count:
                 break
-            path = copy.tree / place[0]
-            before = path.read_text()
-            after = changed(before, place)
-            path.write_text(after)
-            # What does not compile was noticed by the compiler, and counts for nothing.
-            if after != before and copy.builds():
-                if copy.passes():
-                    unnoticed.append(place)
-                    line = before.splitlines()[place[1]].strip()
-                    now = after.splitlines()[place[1]].strip()
-                    print(f"{place[0]}:{place[1] + 1}: {line}\n    unnoticed as: {now}", flush=True)
-                else:
-                    noticed += 1
-            path.write_text(before)
-    print(f"{given.room}: {noticed} of {noticed + len(unnoticed)} changes noticed (seed {given.seed})")
+            before = (copy.tree / file).read_text()
+            seen = notices(copy, copy.tree / file, before, changed(before, number, now))
+            if seen is None:
+                continue
+            tried += 1
+            noticed += seen
+            if not seen:
+                print(f"{file}:{number + 1}: {before.splitlines()[number].strip()}\n"
+                      f"    unnoticed as: {now.strip()}", flush=True)
+    print(f"{given.room}: {noticed} of {tried} changes noticed (seed {given.seed})", flush=True)
 
 
 if __name__ == "__main__":
