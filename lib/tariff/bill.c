@@ -105,12 +105,11 @@ static void begin_stretch(struct bill *bill, const struct tariff *tariff, const 
 {
     struct local local = local_of_wall(zone, from);
     const struct tariff_controlled *controlled = &tariff->controlled;
-    int64_t part_ms = from.ms % MS_PER_S;
+    int64_t part_ms = from.ms % MS_PER_S; /* never negative: bills begin after 1970 */
     count_day(bill, tariff, local.day);
     bill->since_ms = from.ms;
     bill->until_ms = tariff_next_edge(tariff, zone, from).ms;
-    bill->midnight_ms =
-        from.ms - part_ms - (part_ms < 0 ? MS_PER_S : 0) - (int64_t)local.second * MS_PER_S;
+    bill->midnight_ms = from.ms - part_ms - (int64_t)local.second * MS_PER_S;
     bill->in_band = place_of(tariff->band, tariff->count, &local);
     bill->out_band = place_of(tariff->feed_in_band, tariff->feed_in_count, &local);
     bill->controlled_band = place_of(controlled->band, controlled->count, &local);

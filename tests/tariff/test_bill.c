@@ -282,6 +282,19 @@ START_TEST(test_windows_keep_to_the_clock)
 }
 END_TEST
 
+/* The first begins half a second late; its window ends at 12:30 all the same. */
+START_TEST(test_windows_keep_to_the_clock_whatever_part_of_a_second_a_step_begins_at)
+{
+    struct tariff tariff = demand_only(100 * CENT, TARIFF_PER_MONTH);
+    struct bill bill = {0};
+    int64_t from_ms = at(0, 12, 15) * MS_PER_S + 500, edge_ms = at(0, 12, 30) * MS_PER_S;
+    ck_assert(bill_add(&bill, &tariff, &zone_utc, (struct wall){from_ms}, (struct wall){edge_ms},
+                       KWH, 0, 0));
+    add(&bill, &tariff, at(0, 12, 30), 900, (struct energy){KWH, 0, 0});
+    ck_assert_int_eq(bill_parts(&bill, &tariff).demand_micro, 2 * 100 * CENT);
+}
+END_TEST
+
 START_TEST(test_a_step_longer_than_the_window_counts_its_own_mean)
 {
     struct tariff tariff = demand_only(100 * CENT, TARIFF_PER_MONTH);
@@ -389,6 +402,7 @@ int main(void)
         test_a_midnight_that_comes_twice_begins_one_day,
         test_demand_is_the_mean_of_a_window,
         test_windows_keep_to_the_clock,
+        test_windows_keep_to_the_clock_whatever_part_of_a_second_a_step_begins_at,
         test_a_step_longer_than_the_window_counts_its_own_mean,
         test_each_month_has_its_own_highest,
         test_demand_by_the_day_is_paid_for_each_day_of_the_month,
