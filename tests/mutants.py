@@ -23,6 +23,8 @@ import tempfile
 
 SOURCE = pathlib.Path(__file__).resolve().parent.parent
 SECONDS_MOST = 600
+# A step beyond an array ends the program, as in the tests under sanitizers.
+TRAPS = "-Dc_args=-fsanitize=undefined -fsanitize-undefined-trap-on-error"
 
 # What to look for on a line, and what to put there.
 CHANGES = [
@@ -74,8 +76,8 @@ class Copy:
     def __init__(self, folder, room):
         self.tree, self.build, self.room = folder / "tree", folder / "tree/build", room
         self.copy()
-        subprocess.run(["meson", "setup", self.build, self.tree, "-Dwerror=false"], check=True,
-                       stdout=subprocess.DEVNULL)
+        subprocess.run(["meson", "setup", self.build, self.tree, "-Dwerror=false", TRAPS],
+                       check=True, stdout=subprocess.DEVNULL)
         programs = {target["id"]: target["filename"] for target in self.introspect("targets")}
         tests = [test for test in self.introspect("tests") if f"sluice:{room}" in test["suite"]]
         self.programs = sorted({os.path.relpath(name, self.build) for test in tests
