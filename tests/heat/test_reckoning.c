@@ -371,6 +371,22 @@ START_TEST(test_a_full_store_is_worth_nothing_more)
 }
 END_TEST
 
+/* Warm air heats it beyond full: no more to pay than with less in it, in any half hour. */
+START_TEST(test_a_store_in_air_warmer_than_its_water_is_never_worth_less_when_full)
+{
+    store_make(&s);
+    s.settings.set_mc = 40000;
+    s.settings.room_mc = 45000;
+    heat_begin(&s.settings, &s.memory);
+    store_past_flat(&s, HEAT_DAYS, -300, 1500);
+    reckon(&s.settings, &s.memory, &s.outlook, 20000);
+    for (int slot = 0; slot < HEAT_SLOTS; slot++)
+        for (int sky = 0; sky < HEAT_SKIES; sky++)
+            ck_assert_msg(store_worth(&s, slot, sky, HEAT_LEVELS - 2) >= 0, "slot %d sky %d: %.0f",
+                          slot, sky, store_worth(&s, slot, sky, HEAT_LEVELS - 2));
+}
+END_TEST
+
 START_TEST(test_the_same_past_gives_the_same_worth_bit_for_bit)
 {
     static struct heat_memory first;
@@ -434,6 +450,7 @@ int main(void)
         test_a_dull_past_makes_heat_worth_more_at_noon,
         test_where_sun_is_plenty_heat_is_worth_its_feed_in,
         test_a_full_store_is_worth_nothing_more,
+        test_a_store_in_air_warmer_than_its_water_is_never_worth_less_when_full,
         test_the_same_past_gives_the_same_worth_bit_for_bit,
         test_extreme_settings_stay_within_their_numbers,
         test_worth_does_not_depend_on_the_currency,
