@@ -270,6 +270,30 @@ START_TEST(test_an_inhibit_that_is_neither_yes_nor_no_is_one)
 }
 END_TEST
 
+START_TEST(test_over_an_absence_of_unknown_length_nothing_that_ages_is_believed)
+{
+    static const char note_of[] = "hand=1\nhand_left_ms=3600000\nsatisfied=1\nhas_drawn=1\n"
+                                  "drawn_ago_ms=60000\nsupposed=1\ninhibited=1\n";
+    bool was_on;
+    bench_make(&b, 1);
+    bench_begin(&b, NOON);
+    const struct load_memory *heater = &b.loads[HEATER];
+    for (int64_t away_ms = 0; away_ms >= -1; away_ms--) {
+        bool known = away_ms == 0;
+        rules_begin(&b.settings, &b.memory, b.loads, b.now, 1);
+        rules_load_restore(&b.settings, &b.memory, HEATER, note_of, b.now, away_ms, &was_on, NULL);
+        ck_assert_int_eq(heater->hand, known ? HAND_ON : HAND_AUTO);
+        ck_assert_int_eq(heater->satisfied, known);
+        ck_assert_int_eq(heater->draw.view.has_drawn, known);
+        ck_assert_int_eq(heater->draw.view.supposed, known);
+        ck_assert(heater->inhibited); /* a person's safety order does not age */
+    }
+    rules_load_restore(&b.settings, &b.memory, HEATER, "hand=2\nhand_left_ms=-1\n", b.now, -1,
+                       &was_on, NULL);
+    ck_assert_int_eq(heater->hand, HAND_OFF);
+}
+END_TEST
+
 START_TEST(test_a_run_by_hand_read_back_is_no_longer_than_one_ordered)
 {
     bench_make(&b, 1);
@@ -578,6 +602,7 @@ int main(void)
     tcase_add_test(tcase, test_a_note_of_the_first_version_goes_on);
     tcase_add_test(tcase, test_no_sum_that_is_read_back_can_overflow);
     tcase_add_test(tcase, test_an_inhibit_that_is_neither_yes_nor_no_is_one);
+    tcase_add_test(tcase, test_over_an_absence_of_unknown_length_nothing_that_ages_is_believed);
     tcase_add_test(tcase, test_a_run_by_hand_read_back_is_no_longer_than_one_ordered);
     tcase_add_test(tcase, test_a_holiday_read_back_ends_within_a_year);
     tcase_add_test(tcase, test_a_deadline_read_back_is_no_later_than_the_next_regular_one);

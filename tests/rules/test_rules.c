@@ -380,6 +380,53 @@ START_TEST(test_stages_follow_one_after_another)
 }
 END_TEST
 
+/* ---- what is booked (1) ---- */
+
+/* 3.6 kW of its own, a minute long, in mJ: 3600 W x 60 s. */
+static struct load_totals booked_in_a_minute(int32_t rest_w)
+{
+    bench_make(&b, 1);
+    b.rest_w = -5000;
+    bench_begin(&b, NOON);
+    ck_assert_int_ge(bench_until(&b, HEATER, true, 10 * MINUTE), 0);
+    bench_pass(&b, 2 * MINUTE);
+    b.rest_w = rest_w;
+    bench_pass(&b, 1);
+    struct load_totals before = b.loads[HEATER].total, after;
+    bench_pass(&b, MINUTE);
+    after = b.loads[HEATER].total;
+    return (struct load_totals){.spare_mj = after.spare_mj - before.spare_mj,
+                                .grid_mj = after.grid_mj - before.grid_mj};
+}
+
+START_TEST(test_at_no_import_all_of_a_run_is_spare_and_beyond_it_the_import_is_grid)
+{
+    struct load_totals booked = booked_in_a_minute(-3600);
+    ck_assert_int_eq(booked.spare_mj, INT64_C(3600) * MINUTE * 1000);
+    ck_assert_int_eq(booked.grid_mj, 0);
+    booked = booked_in_a_minute(-3600 + 100);
+    ck_assert_int_eq(booked.spare_mj, INT64_C(3500) * MINUTE * 1000);
+    ck_assert_int_eq(booked.grid_mj, INT64_C(100) * MINUTE * 1000);
+}
+END_TEST
+
+/* ---- by hand ---- */
+
+START_TEST(test_off_by_hand_tells_how_long_it_lasts_yet)
+{
+    bench_make(&b, 1);
+    bench_begin(&b, NOON);
+    struct command off = bench_command(&b, COMMAND_OFF, HEATER, 60);
+    bench_order(&b, off);
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_MANUAL);
+    bench_pass(&b, 10 * MINUTE);
+    ck_assert_int_eq(b.decision[HEATER].reason.number[0], off.until.ms - b.now.mono.ms);
+    off.until = MONO_NEVER;
+    bench_order(&b, off);
+    ck_assert_int_eq(b.decision[HEATER].reason.number[0], -1);
+}
+END_TEST
+
 /* ---- what heat is worth (7a); the worth itself is tests/heat's ---- */
 
 static struct heat_memory heat;
@@ -405,12 +452,17 @@ static void begin_learning(void)
 }
 
 /* As if it had learnt that a kWh more in the store is worth so much, for the next day. */
-static void learnt_worth(int32_t worth_micro)
+static void learnt_here(int32_t worth_micro)
 {
-    begin_learning();
     b.memory.heat_tick = mono_after(b.now.mono, MS_PER_DAY);
     heat.reckoned = true;
     heat.worth_micro = worth_micro;
+}
+
+static void learnt_worth(int32_t worth_micro)
+{
+    begin_learning();
+    learnt_here(worth_micro);
 }
 
 START_TEST(test_heat_is_bought_ahead_once_its_worth_passes_the_price)
@@ -479,6 +531,22 @@ START_TEST(test_worth_becomes_the_start_fraction)
     b.rest_w = -2520;
     ck_assert_int_gt(bench_until(&b, HEATER, true, 3 * MINUTE), 0);
     ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_SPARE);
+}
+END_TEST
+
+/* Between export and import there is then nothing to weigh: no fraction of its power. */
+START_TEST(test_where_export_is_credited_in_full_heat_is_bought_or_left)
+{
+    begin_learning();
+    b.settings.tariff.feed_in_micro = b.settings.tariff.band[0].price_micro;
+    b.memory.calendar_until = b.memory.calendar_from; /* looked up anew */
+    learnt_here(307999);
+    b.rest_w = -5000;
+    bench_pass(&b, 4 * MINUTE);
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_WORTH);
+    heat.worth_micro = 308000;
+    bench_pass(&b, 1);
+    ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
 }
 END_TEST
 
@@ -718,11 +786,14 @@ int main(void)
         test_no_more_probes_than_allowed_in_a_day,
         test_a_set_point_follows_the_spare_power,
         test_stages_follow_one_after_another,
+        test_at_no_import_all_of_a_run_is_spare_and_beyond_it_the_import_is_grid,
+        test_off_by_hand_tells_how_long_it_lasts_yet,
         test_heat_is_bought_ahead_once_its_worth_passes_the_price,
         test_prices_a_little_apart_do_not_switch,
         test_what_a_load_could_take_counts_its_own_draw_once,
         test_heat_bought_ahead_needs_no_reading,
         test_worth_becomes_the_start_fraction,
+        test_where_export_is_credited_in_full_heat_is_bought_or_left,
         test_what_is_worth_less_than_its_feed_in_leaves_even_spare_power,
         test_a_full_store_leaves_even_spare_power,
         test_while_the_clock_is_not_set_the_fraction_is_derived,
