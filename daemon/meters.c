@@ -39,6 +39,16 @@ void meters_begin(struct site *site)
     }
 }
 
+void meter_go_on(struct meter_watch *meter, const struct meter_watch *was)
+{
+    struct meter_watch begun = *meter;
+    *meter = *was;
+    meter->bus_meter = begun.bus_meter;
+    meter->asked = false;
+    meter->due = begun.due;
+    meter->totals_due = begun.totals_due;
+}
+
 static bool ask(struct site *site, uint8_t index)
 {
     const struct meter_settings *settings = &site->settings->meters[index];

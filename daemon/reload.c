@@ -18,6 +18,7 @@
 #include "jobs.h"
 #include "learn.h"
 #include "loop/log.h"
+#include "meters.h"
 #include "publish.h"
 #include "remember.h"
 #include "settings_file.h"
@@ -71,11 +72,18 @@ void reload_wait(struct site *site)
 
 /* ---- what has changed ---------------------------------------------------------------------- */
 
+/* It measures the same, in the same words. */
 static bool same_meter(const struct meter_settings *a, const struct meter_settings *b)
 {
-    return a->role == b->role && a->bus_index == b->bus_index && a->unit == b->unit &&
-           a->sunspec == b->sunspec && strcmp(a->map_name, b->map_name) == 0 &&
-           memcmp(&a->map, &b->map, sizeof(a->map)) == 0;
+    return a->role == b->role && a->unit == b->unit && a->sunspec == b->sunspec &&
+           strcmp(a->map_name, b->map_name) == 0 && memcmp(&a->map, &b->map, sizeof(a->map)) == 0;
+}
+
+/* Its bus need not be told anything new of it: how it backs off goes by freshness. */
+static bool same_on_bus(const struct meter_settings *a, const struct meter_settings *b)
+{
+    return same_meter(a, b) && a->bus_index == b->bus_index &&
+           reading_fresh_ms(a->every_ms) == reading_fresh_ms(b->every_ms);
 }
 
 static bool same_buses(const struct settings *a, const struct settings *b)
@@ -84,7 +92,7 @@ static bool same_buses(const struct settings *a, const struct settings *b)
         memcmp(a->buses, b->buses, sizeof(a->buses)) != 0)
         return false;
     for (uint8_t k = 0; k < a->meter_count; k++)
-        if (!same_meter(&a->meters[k], &b->meters[k]))
+        if (!same_on_bus(&a->meters[k], &b->meters[k]))
             return false;
     return true;
 }
@@ -208,9 +216,24 @@ static void retire_outputs(struct site *site, const struct settings *after, bool
     site->retired = NULL;
 }
 
-static void replace_buses(struct site *site, struct discarded *old)
+/* What was read before over another line is as old as it is, and no older: the new line may
+ * take some seconds until it is there. */
+static void keep_samples(struct site *site, const struct settings *before,
+                         const struct meter_watch was[])
+{
+    const struct settings *after = site->settings;
+    for (uint8_t j = 0; j < after->meter_count; j++)
+        for (uint8_t i = 0; i < before->meter_count; i++)
+            if (strcmp(before->meters[i].name, after->meters[j].name) == 0 &&
+                same_meter(&before->meters[i], &after->meters[j]))
+                meter_go_on(&site->meters[j], &was[i]);
+}
+
+static void replace_buses(struct site *site, const struct settings *before, struct discarded *old)
 {
     struct trouble trouble;
+    struct meter_watch was[SETTINGS_METERS_MAX];
+    memcpy(was, site->meters, sizeof(was));
     memcpy(old->buses, site->buses, sizeof(old->buses));
     memset(site->buses, 0, sizeof(site->buses));
     memset(site->bus_under_way, 0, sizeof(site->bus_under_way));
@@ -219,7 +242,9 @@ static void replace_buses(struct site *site, struct discarded *old)
     if (!wiring_open_buses(site, &trouble)) {
         log_line(LOG_LEVEL_ERROR, "%s", trouble.text); /* out of threads: nothing else will do */
         site->stopping = true;
+        return;
     }
+    keep_samples(site, before, was);
 }
 
 /* The same load on the same wire; where the bus stands in the list does not matter. */
@@ -288,7 +313,7 @@ static void commit(struct site *site, struct settings *after)
         gateway_end(site);
     site->settings = after;
     if (!buses_stay)
-        replace_buses(site, &old);
+        replace_buses(site, before, &old);
     if (!outputs_stay)
         replace_outputs(site, before);
     if (!buses_stay)

@@ -202,6 +202,31 @@ draws none
         self.at("11:00:40", look)
         self.play_day(self.STAYS_ON + "\nmust pool-pump relay on 10:30:05..11:19")
 
+    def test_another_answer_time_of_the_bus_ends_no_run_on_spare_power(self):
+        """The line is away for some seconds, and what was read before is still fresh."""
+        def fill():
+            Case.fill_settings(self)
+            self.door = HesitantDoor(self.house.port)
+            self.addCleanup(self.door.close)
+            self.change_settings((f"tcp_port: {self.house.port}", f"tcp_port: {self.door.port}"))
+
+        def change():
+            self.door.refusals = 3
+            self.reload(("answer: 300 ms", "answer: 310 ms"))
+            self.assertEqual(load_of(self.before, "water-heater")["basis"], "spare")
+
+        def look():
+            self.assertEqual(self.door.refusals, 0)
+            heater = self.daemon.load("water-heater")
+            self.assertTrue(heater["on"], heater)
+            self.assertEqual(heater["total"]["starts"],
+                             load_of(self.before, "water-heater")["total"]["starts"])
+
+        self.fill_settings = fill
+        self.at("11:00", change)
+        self.at("11:00:40", look)
+        self.play_day(self.STAYS_ON)
+
     def test_a_load_that_goes_together_with_its_line_is_switched_off_all_the_same(self):
         def change():
             whole = self.settings.read_text()
