@@ -17,6 +17,8 @@
 #include "troubles.h"
 #include "words.h"
 
+enum { ADOPT_WAIT_MS = 20 * MS_PER_S };
+
 /* A load is ordered by hand, or inhibited, or enabled: of each only the last counts. */
 static bool same_matter(const struct command *a, const struct command *b)
 {
@@ -44,18 +46,33 @@ static bool is_news(const struct confirmation *a, const struct confirmation *b)
     return a->health != b->health || a->level_w != b->level_w;
 }
 
+/* Whether its device can ever say that it is on. */
+static bool can_be_found(const struct output_settings *output)
+{
+    return output->read_back || output->kind == OUTPUT_LINE || output->state_topic[0];
+}
+
+static bool was_ordered_off(const struct site *site, uint16_t index)
+{
+    const struct load_memory *load = &site->loads[index];
+    return site->memory.all_inhibited || load->inhibited || load->hand == HAND_OFF;
+}
+
+/* Remembered on: until its device says what it has, nothing is ordered, so that a run goes on
+ * without the contactor moving. A board may be silent for a moment; not for longer. */
 static void adopt_if_remembered(struct site *site, uint16_t index,
                                 const struct confirmation *confirmation)
 {
-    if (confirmation->health == OUTPUT_UNKNOWN || confirmation->health == OUTPUT_PENDING ||
-        confirmation->health == OUTPUT_UNCONFIRMED)
+    if (!site->adopt[index])
         return;
-    bool reads_on = confirmation->health == OUTPUT_CONFIRMED && confirmation->level_w > 0;
-    if (site->adopt[index] && reads_on) {
-        rules_adopt(&site->settings->rules, &site->memory, index, site->now);
-        site_note(site, site->settings->names[index].name, "found on and remembered on: goes on");
-    }
-    site->adopt[index] = false;
+    bool reads = confirmation->health == OUTPUT_CONFIRMED;
+    bool over = mono_since_ms(site->now.mono, site->started) >= ADOPT_WAIT_MS ||
+                was_ordered_off(site, index) || !can_be_found(&site->settings->outputs[index]);
+    site->adopt[index] = !reads && !over;
+    if (!reads || over || confirmation->level_w == 0)
+        return;
+    rules_adopt(&site->settings->rules, &site->memory, index, site->now);
+    site_note(site, site->settings->names[index].name, "found on and remembered on: goes on");
 }
 
 static void tell_output(struct site *site, uint16_t index, const struct confirmation *confirmation)
@@ -79,10 +96,10 @@ static uint16_t gather_confirmations(struct site *site, struct confirmation news
     uint16_t count = 0;
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
         struct confirmation confirmation = outputs_confirmation(site->outputs, i);
+        adopt_if_remembered(site, i, &confirmation);
         if (!is_news(&confirmation, &site->confirmed[i]))
             continue;
         site->confirmed[i] = confirmation;
-        adopt_if_remembered(site, i, &confirmation);
         tell_output(site, i, &confirmation);
         news[count] = confirmation;
         news[count++].load = i;
@@ -202,6 +219,8 @@ static void note_reason(struct site *site, uint16_t index)
 static void want(struct site *site, uint16_t index)
 {
     const struct decision *decision = &site->decisions[index];
+    if (site->adopt[index])
+        return; /* still asked what it has */
     site->keep_now |= decision->on != site->was_on[index];
     site->was_on[index] = decision->on;
     outputs_want(site->outputs, index, decision->on ? decision->level_w : 0, decision->stage,

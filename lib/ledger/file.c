@@ -22,6 +22,7 @@
 #include <unistd.h>
 
 #include "core/text.h"
+#include "ledger/salvage.h"
 #include "ledger/schema.h"
 
 enum { BUSY_MS = 2000, PATH_SIZE = 512, TRIES = 100 };
@@ -166,11 +167,10 @@ static void aside_name(const char *path, char name[static PATH_SIZE])
 }
 
 /* The log goes with it: it belongs to that file and to no other. */
-static bool put_aside(const char *path, char notice[static LEDGER_EVENT_MAX],
-                      struct trouble *trouble)
+static bool put_aside(const char *path, char name[static PATH_SIZE], struct trouble *trouble)
 {
     static const char *const ends[] = {"-wal", "-shm"};
-    char name[PATH_SIZE], from[PATH_SIZE + 8], to[PATH_SIZE + 8];
+    char from[PATH_SIZE + 8], to[PATH_SIZE + 8];
     aside_name(path, name);
     if (rename(path, name) != 0)
         return trouble_set(trouble, "", "it is damaged and cannot be put aside: %s",
@@ -180,9 +180,19 @@ static bool put_aside(const char *path, char notice[static LEDGER_EVENT_MAX],
         snprintf(to, sizeof(to), "%s%s", name, ends[k]);
         rename(from, to); /* mostly there is none */
     }
-    struct text text = text_in(notice, LEDGER_EVENT_MAX);
-    text_add(&text, "the ledger was damaged: it is now %s, and a new one was begun", name);
     return true;
+}
+
+/* What the damaged one still says goes into the new one. */
+static void begin_anew(struct file *file, const char *path, const char *aside,
+                       char notice[static LEDGER_EVENT_MAX])
+{
+    char kept[LEDGER_EVENT_MAX];
+    struct text told = text_in(kept, sizeof(kept)), text = text_in(notice, LEDGER_EVENT_MAX);
+    sqlite3_wal_checkpoint_v2(file->db, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL);
+    salvage(file->db, path, aside, &told);
+    text_add(&text, "the ledger was damaged: it is now %s; saved from it: %s", aside,
+             told.used ? kept : "nothing");
 }
 
 /* ---- reading all the same -----------------------------------------------------------------------
@@ -243,10 +253,14 @@ static bool try_to_write(struct file *file, const char *path, char notice[static
         return trouble_set(trouble, "", "another process writes it");
     enum state state = open_writable(file, path, trouble);
     if (state == DAMAGED) {
+        char aside[PATH_SIZE];
         shut(file);
-        if (!put_aside(path, notice, trouble))
+        if (!put_aside(path, aside, trouble))
             return false;
+        file->damaged = true;
         state = open_writable(file, path, trouble);
+        if (state == SOUND)
+            begin_anew(file, path, aside, notice);
     }
     return state == SOUND;
 }

@@ -10,7 +10,8 @@ struct file {
     sqlite3 *db; /* NULL: nothing can be read either */
     int lock;    /* descriptor of the lock file, -1: none */
     bool writable;
-    bool sound; /* looked through in this run, and no damage met since */
+    bool damaged; /* a damaged one was put aside in this run */
+    bool sound;   /* looked through in this run, and no damage met since */
 };
 
 #define FILE_CLOSED ((struct file){.lock = -1})

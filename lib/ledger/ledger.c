@@ -15,6 +15,7 @@
 
 #include "core/text.h"
 #include "ledger/notes.h"
+#include "ledger/orders.h"
 #include "ledger/store.h"
 
 enum { STACK_BYTES = 256 * 1024 };
@@ -93,6 +94,7 @@ static bool write_stage(struct ledger *ledger)
 {
     char warning[LEDGER_EVENT_MAX];
     struct trouble trouble;
+    store_write_orders(ledger->store, ledger->writing);
     if (!open_store(ledger))
         return false;
     if (!store_write(ledger->store, ledger->writing, warning, &trouble)) {
@@ -230,12 +232,28 @@ bool ledger_last_save(struct ledger *ledger, struct wall *wall, struct mono *mon
     return store_last_save(ledger->store, wall, mono, boot);
 }
 
+bool ledger_was_damaged(struct ledger *ledger)
+{
+    return store_was_damaged(ledger->store);
+}
+
+bool ledger_orders_read(struct ledger *ledger, char text[static LEDGER_ORDERS_MAX])
+{
+    return orders_read(ledger->path, text);
+}
+
 /* ---- staging
  * ---------------------------------------------------------------------------------------- */
 
 void ledger_counter(struct ledger *ledger, const char *key, int64_t value)
 {
     stage_counter(ledger->filling, key, value);
+}
+
+void ledger_orders(struct ledger *ledger, const char *text)
+{
+    struct text copy = text_in(ledger->filling->orders, sizeof(ledger->filling->orders));
+    text_add(&copy, "%s", text);
 }
 
 void ledger_note(struct ledger *ledger, const char *key, const char *text)

@@ -21,6 +21,7 @@ enum {
     LEDGER_KEY_MAX = 64,
     LEDGER_TEXT_MAX = 4096,
     LEDGER_EVENT_MAX = 256,
+    LEDGER_ORDERS_MAX = 8192,
     LEDGER_NOTES_MAX = 256, /* of different keys, in what is staged */
 };
 
@@ -61,6 +62,15 @@ bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value)
 /* When the last save was made, and by which boot (text of boot_id). */
 bool ledger_last_save(struct ledger *ledger, struct wall *wall, struct mono *mono,
                       char boot[static 40]);
+
+/* A damaged file was put aside: what is not there may have been lost. */
+bool ledger_was_damaged(struct ledger *ledger);
+
+/* What people ordered, as a second small copy in a file of its own (path.orders): written whole
+ * with the next commit, on disk before the ledger is, and read back before the first one.
+ * False: there is none. */
+void ledger_orders(struct ledger *ledger, const char *text);
+bool ledger_orders_read(struct ledger *ledger, char text[static LEDGER_ORDERS_MAX]);
 
 /* Stages values for the next commit; copies; never blocks. A counter lower than
  * the stored one is refused and reported: counters only rise. What is staged while

@@ -13,6 +13,7 @@ void stage_clear(struct stage *stage)
 {
     stage->counters = stage->notes = stage->events = stage->rows = 0;
     stage->lost = stage->homeless = 0;
+    stage->orders[0] = '\0';
 }
 
 /* Writes no more than the text: pages that are not needed stay untouched. */
@@ -85,6 +86,8 @@ void stage_row(struct stage *stage, const struct stage_row *row)
 void stage_merge(struct stage *older, const struct stage *newer)
 {
     older->at = newer->at;
+    if (newer->orders[0])
+        copy(older->orders, sizeof(older->orders), newer->orders);
     older->lost += newer->lost;
     older->homeless = newer->homeless; /* those of before are among these again */
     for (int k = 0; k < newer->counters; k++)

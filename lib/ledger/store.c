@@ -14,6 +14,8 @@
 
 #include "core/text.h"
 #include "ledger/file.h"
+#include "ledger/orders.h"
+#include "ledger/steady.h"
 
 /* Each statement of a commit, prepared once. */
 enum statement {
@@ -47,12 +49,17 @@ static const char *const statement_text[SQL_COUNT] = {
     [SQL_OLD_ROWS] = "DELETE FROM history WHERE to_ms < ?1",
 };
 
+static const char clock_key[] = "ledger/clock"; /* a note of our own */
+
 struct store {
     struct ledger_settings settings;
     char boot[STORE_BOOT_MAX];
     struct file file;
     sqlite3_stmt *statement[SQL_COUNT];
     int64_t pruned_day;
+    struct steady clock;
+    bool clock_read;
+    char orders[LEDGER_ORDERS_MAX]; /* as last written to their file */
 };
 
 /* ---- opening and closing ------------------------------------------------------------------- */
@@ -96,6 +103,20 @@ static bool prepare(struct store *store, struct trouble *trouble)
     return true;
 }
 
+static sqlite3_stmt *ask(struct store *store, const char *sql, const char *key);
+
+static void read_clock(struct store *store)
+{
+    if (store->clock_read)
+        return; /* it goes on over an exchanged card */
+    sqlite3_stmt *statement = ask(store, "SELECT text FROM note WHERE key = ?1", clock_key);
+    const char *text = statement ? (const char *)sqlite3_column_text(statement, 0) : NULL;
+    if (text)
+        steady_read(&store->clock, text);
+    store->clock_read = true;
+    sqlite3_finalize(statement);
+}
+
 bool store_open(struct store *store, char notice[static LEDGER_EVENT_MAX], struct trouble *trouble)
 {
     if (store->file.writable)
@@ -103,10 +124,17 @@ bool store_open(struct store *store, char notice[static LEDGER_EVENT_MAX], struc
     shut(store);
     if (!file_open(&store->file, store->settings.path, notice, trouble))
         return false;
-    if (prepare(store, trouble))
+    if (prepare(store, trouble)) {
+        read_clock(store);
         return true;
+    }
     shut(store);
     return false;
+}
+
+bool store_was_damaged(const struct store *store)
+{
+    return store->file.damaged;
 }
 
 /* ---- writing --------------------------------------------------------------------------------- */
@@ -211,12 +239,25 @@ static bool write_save(struct store *store, const struct stage *stage)
     return run(store, SQL_SAVE);
 }
 
-/* Once a day, and never by a clock that cannot be trusted. */
+static bool write_clock(struct store *store, const struct stage *stage)
+{
+    char buffer[LEDGER_EVENT_MAX];
+    struct text text = text_in(buffer, sizeof(buffer));
+    if (!stage->at.wall_trusted || !steady_take(&store->clock, stage->at))
+        return true;
+    steady_write(&store->clock, &text);
+    bind_text(store->statement[SQL_NOTE], 1, clock_key);
+    bind_text(store->statement[SQL_NOTE], 2, buffer);
+    return run(store, SQL_NOTE);
+}
+
+/* Once a day, never by a clock that cannot be trusted, nor by one that has been changed. */
 static bool prune(struct store *store, const struct stage *stage)
 {
     int32_t days = store->settings.history_days;
     int64_t day = stage->at.wall.ms / MS_PER_DAY;
-    if (!stage->at.wall_trusted || day == store->pruned_day || days <= 0)
+    if (!stage->at.wall_trusted || !steady_holds(&store->clock) || day == store->pruned_day ||
+        days <= 0)
         return true;
     int64_t oldest_ms = stage->at.wall.ms - days * (int64_t)MS_PER_DAY;
     sqlite3_bind_int64(store->statement[SQL_OLD_EVENTS], 1, oldest_ms);
@@ -237,6 +278,14 @@ static void give_up(struct store *store, struct trouble *trouble)
         shut(store);
 }
 
+/* Before the ledger, which may fail for reasons of its own. */
+void store_write_orders(struct store *store, const struct stage *stage)
+{
+    if (stage->orders[0] && strcmp(stage->orders, store->orders) != 0 &&
+        orders_write(store->settings.path, stage->orders))
+        snprintf(store->orders, sizeof(store->orders), "%s", stage->orders);
+}
+
 bool store_write(struct store *store, const struct stage *stage,
                  char warning[static LEDGER_EVENT_MAX], struct trouble *trouble)
 {
@@ -246,7 +295,8 @@ bool store_write(struct store *store, const struct stage *stage,
                  stage->homeless);
     if (run(store, SQL_BEGIN) && write_counters(store, stage, warning) &&
         write_notes(store, stage) && write_events(store, stage) && write_rows(store, stage) &&
-        write_save(store, stage) && prune(store, stage) && run(store, SQL_COMMIT))
+        write_save(store, stage) && write_clock(store, stage) && prune(store, stage) &&
+        run(store, SQL_COMMIT))
         return true;
     give_up(store, trouble);
     return false;

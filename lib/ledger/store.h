@@ -18,6 +18,12 @@ void store_free(struct store *store);
  * damaged file was put aside. */
 bool store_open(struct store *store, char notice[static LEDGER_EVENT_MAX], struct trouble *trouble);
 
+/* A damaged file was put aside in this run: what is not there may have been lost. */
+bool store_was_damaged(const struct store *store);
+
+/* People's orders go into their own file, whether or not the ledger can be written. */
+void store_write_orders(struct store *store, const struct stage *stage);
+
 /* All of it or nothing, on disk when it returns true. `warning` says what is wrong
  * although it was written, or is "". */
 bool store_write(struct store *store, const struct stage *stage,

@@ -79,6 +79,7 @@ void rules_adopt(const struct rules_settings *settings, struct rules_memory *mem
     struct load_memory *adopted = &memory->loads[load];
     adopted->state = STATE_ON;
     adopted->health = OUTPUT_CONFIRMED;
+    adopted->heard_of = true;
     adopted->since = now.mono;
     adopted->raised = adopted->level_since = now.mono;
     adopted->stage = settings->loads[load].kind == LOAD_STAGED ? 1 : 0;

@@ -118,7 +118,13 @@ static void take_confirmation(struct turn *turn, const struct confirmation *conf
     memory->health = (uint8_t)confirmation->health;
     if (confirmation->health != OUTPUT_CONFIRMED)
         return;
-    if (confirmation->level_w > 0)
+    bool on = confirmation->level_w > 0;
+    /* what was never heard of may have been on until now */
+    bool found_off = !on && !memory->heard_of && memory->state == STATE_OFF;
+    memory->heard_of = true;
+    if (found_off)
+        memory->since.ms = turn->t;
+    if (on)
         confirmed_on(turn, confirmation->load);
     else
         confirmed_off(turn, confirmation->load);

@@ -235,6 +235,7 @@ struct load_memory {
     uint8_t health; /* enum output_health */
     uint8_t hand;   /* enum hand */
     bool inhibited, disabled, satisfied;
+    bool heard_of; /* its output has been confirmed since the beginning */
     bool relief; /* switched off, and the meter has not shown it yet */
     bool open;   /* cache of the calendar: its hours hold */
     uint8_t stage;

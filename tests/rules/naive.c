@@ -259,6 +259,10 @@ static void section_4_confirmations(struct naive *n)
         const struct confirmation *said = &n->input->confirmations[c];
         struct naive_load *l = &n->load[said->load];
         l->health = said->health;
+        bool first = said->health == OUTPUT_CONFIRMED && !l->was_confirmed;
+        l->was_confirmed = l->was_confirmed || first;
+        if (first && said->level_w == 0 && l->state == STATE_OFF)
+            l->since = n->t;
         if (said->health == OUTPUT_CONFIRMED && said->level_w > 0)
             confirmed_on(n, l);
         else if (said->health == OUTPUT_CONFIRMED)

@@ -34,6 +34,7 @@ static bool restore(int64_t away_ms, struct text *told)
     bool whole =
         rules_load_restore(&b.settings, &b.memory, HEATER, note, b.now, away_ms, &was_on, told);
     b.loads[HEATER].health = OUTPUT_CONFIRMED;
+    b.loads[HEATER].heard_of = true;
     return whole;
 }
 
@@ -223,6 +224,17 @@ START_TEST(test_a_note_of_the_first_version_goes_on)
         &b.memory, "today=-9223372036854775808\nholiday_back_ms=0\nall_inhibited=1\n", &told));
     ck_assert(b.memory.all_inhibited);
     ck_assert_int_eq(b.memory.today, RULES_NO_DAY);
+}
+END_TEST
+
+START_TEST(test_minimum_off_begins_when_a_silent_output_first_reads_off)
+{
+    bench_make(&b, 1);
+    b.rest_w = -4000;
+    bench_begin_cold(&b, NOON);
+    b.at[HEATER].answer_in = 7 * MINUTE; /* longer than minimum off, and it may be on until then */
+    bench_pass(&b, 7 * MINUTE);
+    ck_assert_int_ge(bench_until(&b, HEATER, true, HOUR), 5 * MINUTE);
 }
 END_TEST
 
@@ -599,6 +611,7 @@ int main(void)
                    test_a_load_moved_to_another_phase_is_not_compared_with_what_that_took_before);
     tcase_add_test(tcase, test_a_staged_load_of_fewer_stages_goes_on_with_those);
     tcase_add_test(tcase, test_starts_per_hour_count_across_a_restart);
+    tcase_add_test(tcase, test_minimum_off_begins_when_a_silent_output_first_reads_off);
     tcase_add_test(tcase, test_a_note_of_the_first_version_goes_on);
     tcase_add_test(tcase, test_no_sum_that_is_read_back_can_overflow);
     tcase_add_test(tcase, test_an_inhibit_that_is_neither_yes_nor_no_is_one);

@@ -77,6 +77,28 @@ draws none
 
     STAYS_ON = "must water-heater relay on 10:30:05..11:19; water-heater cycles = 1"
 
+    def test_a_load_that_is_renamed_and_renamed_back_keeps_the_days_counts(self):
+        def rename():
+            self.reload(("  pool-pump:", "  filter-pump:"))
+
+        def back():
+            self.change_settings(("  filter-pump:", "  pool-pump:"))
+            self.daemon.order("reload")
+
+        def look():
+            was = load_of(self.before, "pool-pump")
+            now = load_of(self.daemon.status(), "pool-pump")
+            self.assertGreater(was["today"]["on_ms"], 60_000)
+            for when in ("today", "total"):
+                for key, value in was[when].items():
+                    self.assertGreaterEqual(now[when][key], value, f"{when} {key}")
+
+        self.at("10:30", self.order)
+        self.at("10:50", rename)
+        self.at("10:51", back)
+        self.at("10:52", look)
+        self.play_day()
+
     def test_another_priority_and_floor_drop_no_relay_and_no_counter(self):
         def change():
             self.reload(("priority: 1", "priority: 7"), ("amount: 3 h", "amount: 2 h"))

@@ -91,6 +91,58 @@ must water-heater drawing >= 3 h by 15:00
         self.start()
         self.play()
 
+    def kill_before_a_silent_board(self, text):
+        self.at("11:30", self.kill_and_start)
+        self.open_house(f"""
+start 2026-01-14 10:00
+length 3 h
+water water-heater 20 C
+draws none
+{text}
+""")
+        self.fill_settings()
+        self.start()
+        self.play()
+
+    def test_a_board_silent_for_a_moment_costs_no_run_over_a_kill(self):
+        self.kill_before_a_silent_board("""
+at 11:29:59 fault relay silent for 9 s
+must water-heater relay on 11:00..13:00
+must water-heater cycles = 1
+""")
+        self.daemon.said.wait_for("water-heater: found on and remembered on: goes on")
+
+    def test_minimum_off_is_kept_after_a_board_that_was_silent_for_longer(self):
+        self.kill_before_a_silent_board("""
+at 11:29:59 fault relay silent for 8 min
+must water-heater relay on 11:50..13:00
+must water-heater cycles = 2
+must water-heater shortest-rest >= 5 min
+""")
+
+    def test_a_load_that_fails_to_on_goes_on_over_a_stop(self):
+        def end():
+            self.daemon.signal(signal.SIGTERM)
+            self.assertEqual(self.daemon.end(), 0, self.daemon.said.tail())
+            self.start()
+
+        self.at("11:30", end)
+        self.open_house("""
+start 2026-01-14 10:00
+length 3 h
+water water-heater 20 C
+draws none
+at 11:30 fault relay silent for 5 s
+must water-heater relay on 11:00..13:00
+must water-heater cycles = 1
+""")
+        self.fill_settings()
+        self.change_settings(("address: 0, read_back: yes, fail_state: off",
+                              "address: 0, read_back: yes, fail_state: on"))
+        self.start()
+        self.play()
+        self.daemon.said.wait_for("water-heater: found on and remembered on: goes on")
+
     def test_what_a_person_ordered_a_second_before_outlives_the_kill(self):
         def order():
             self.daemon.order("off", "water-heater")
