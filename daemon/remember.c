@@ -13,6 +13,7 @@
 #include "grid.h"
 #include "learn.h"
 #include "loop/log.h"
+#include "ordered.h"
 #include "troubles.h"
 
 enum {
@@ -57,6 +58,16 @@ static int64_t away_ms(struct site *site)
     return -1;
 }
 
+static void tell_ledger(struct site *site)
+{
+    char text[LEDGER_EVENT_MAX];
+    ledger_trouble(site->ledger, text);
+    if (text[0])
+        site_trouble(site, "ledger", "storage: %s", text);
+    else
+        site_solved(site, "ledger");
+}
+
 /* Nothing that was out of range is passed over in silence. */
 static void tell_put_right(struct site *site, const char *subject, const struct text *told)
 {
@@ -64,18 +75,21 @@ static void tell_put_right(struct site *site, const char *subject, const struct 
         site_note(site, subject, "remembered values out of range, begun anew: %s", told->at);
 }
 
-static void restore_load(struct site *site, const char *name, const struct rules_settings *rules,
-                         uint16_t index, int64_t away)
+static enum note_state restore_load(struct site *site, const char *name,
+                                    const struct rules_settings *rules, uint16_t index,
+                                    int64_t away)
 {
     char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX], wrong[TOLD_MAX];
     struct text told = text_in(wrong, sizeof(wrong));
     snprintf(key, sizeof(key), "load/%s", name);
     if (!ledger_note_read(site->ledger, key, text))
-        return;
-    if (!rules_load_restore(rules, &site->memory, index, text, site->now, away, &site->adopt[index],
-                            &told))
+        return NOTE_NONE;
+    bool whole = rules_load_restore(rules, &site->memory, index, text, site->now, away,
+                                    &site->adopt[index], &told);
+    if (!whole)
         site_note(site, name, "what was remembered of it is damaged: its floors begin anew");
     tell_put_right(site, name, &told);
+    return whole ? NOTE_WHOLE : NOTE_HARMED;
 }
 
 /* How long ago the note of a load that was gone was written; -1: no clock can tell. */
@@ -166,23 +180,28 @@ static void write_grid(const struct site *site, struct text *out)
     kept_seal(out);
 }
 
-static void restore_site(struct site *site)
+static enum note_state restore_site(struct site *site)
 {
     char text[LEDGER_TEXT_MAX], wrong[TOLD_MAX];
     struct text told = text_in(wrong, sizeof(wrong));
     if (!ledger_note_read(site->ledger, "site", text))
-        return;
-    if (!rules_site_restore(&site->memory, text, &told))
+        return NOTE_NONE;
+    bool whole = rules_site_restore(&site->memory, text, &told);
+    if (!whole)
         site_note(site, "site", "what was remembered of the site is damaged");
     tell_put_right(site, "site", &told);
+    return whole ? NOTE_WHOLE : NOTE_HARMED;
 }
 
 void remember_restore(struct site *site)
 {
     int64_t away = away_ms(site);
-    restore_site(site);
+    enum note_state of_site = restore_site(site), of_load[SETTINGS_LOADS_MAX];
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
-        restore_load(site, site->settings->names[i].name, &site->settings->rules, i, away);
+        of_load[i] =
+            restore_load(site, site->settings->names[i].name, &site->settings->rules, i, away);
+    ordered_restore(site, of_site, of_load);
+    tell_ledger(site); /* before anything can end us */
     restore_grid(site, away);
     if (site->grid.integrated && away > 0)
         site->grid.gap_ms += away;
@@ -245,6 +264,7 @@ void remember_now(struct site *site)
         running |= site->decisions[i].on;
     }
     save_site(site);
+    ordered_save(site);
     uint64_t posted = ledger_posted(site->ledger);
     ledger_commit(site->ledger, site->now);
     site->keep_now = ledger_posted(site->ledger) == posted; /* the writer was still busy */
@@ -295,16 +315,6 @@ static void hasten(struct site *site)
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
         if (site->decisions[i].on)
             site->commit_due = mono_earlier(site->commit_due, soon);
-}
-
-static void tell_ledger(struct site *site)
-{
-    char text[LEDGER_EVENT_MAX];
-    ledger_trouble(site->ledger, text);
-    if (text[0])
-        site_trouble(site, "ledger", "storage: %s", text);
-    else
-        site_solved(site, "ledger");
 }
 
 void remember_stop(struct site *site)

@@ -175,6 +175,7 @@ struct site {
     struct grid_energy grid;
     struct interval history; /* since its last row of history */
     struct mono commit_due;
+    char ordered[LEDGER_ORDERS_MAX]; /* people's orders, as last given to the ledger */
     bool keep_now; /* something happened that no crash may undo */
 
     struct site_trouble troubles[SITE_TROUBLES_MAX];

@@ -502,3 +502,26 @@ bool rules_site_restore(struct rules_memory *memory, const char *text, struct te
     memory->unchecked = true;
     return whole;
 }
+
+/* ---- the copy of people's orders ----------------------------------------------- */
+
+void rules_orders_save(const struct rules_memory *memory, uint16_t index, const char *prefix,
+                       struct mono now, struct text *text)
+{
+    const struct load_memory *load = &memory->loads[index];
+    if (load->hand != HAND_AUTO || load->inhibited || load->disabled)
+        kept_write(&of_orders, prefix, load, now.ms, text);
+}
+
+void rules_orders_restore(struct rules_memory *memory, uint16_t index, const char *prefix,
+                          const char *text, struct mono now, int64_t away_ms)
+{
+    struct load_memory *load = &memory->loads[index];
+    load->hand = HAND_AUTO;
+    load->inhibited = load->disabled = false;
+    kept_read(&of_orders, prefix, text, load, now.ms,
+              minimum_64(at_least_0(away_ms), HUNDRED_YEARS_MS), NULL);
+    if (away_ms < 0 && load->hand == HAND_ON)
+        load->hand = HAND_AUTO;
+    migrate_orders(load, now.ms, NULL);
+}

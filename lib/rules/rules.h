@@ -345,6 +345,13 @@ bool rules_load_restore(const struct rules_settings *settings, struct rules_memo
                         bool *was_on, struct text *told);
 bool rules_site_restore(struct rules_memory *memory, const char *text, struct text *told);
 
+/* What people ordered of the load alone, for a copy of their orders: only where something is in
+ * force. */
+void rules_orders_save(const struct rules_memory *memory, uint16_t load, const char *prefix,
+                       struct mono now, struct text *text);
+void rules_orders_restore(struct rules_memory *memory, uint16_t load, const char *prefix,
+                          const char *text, struct mono now, int64_t away_ms);
+
 /* What the load remembers under the settings `before` becomes what holds under its own: at a
  * restart and at a reload. Every field is within its bounds afterwards; a floor keeps what was
  * done where its periods are the same, and is no longer met where it asks for more. */

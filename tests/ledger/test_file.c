@@ -59,10 +59,10 @@ static void assert_works(struct ledger *ledger, int64_t minute)
 
 /* The file as it is now is moved away byte for byte, its name is told for a day and
  * stands among the events, and the ledger goes on with a new one. */
-static void assert_begins_anew(void)
+static void assert_begins_anew(bool saved)
 {
-    char name[RIG_PATH_MAX];
-    int64_t value;
+    char name[RIG_PATH_MAX], text[LEDGER_TEXT_MAX];
+    int64_t value = 0;
     size_t size = rig_read("ledger.db", before, sizeof(before));
     struct ledger *ledger = rig_open();
     rig_assert_trouble(ledger, "damaged");
@@ -70,7 +70,10 @@ static void assert_begins_anew(void)
     rig_assert_trouble(ledger, name);
     ck_assert_uint_eq(rig_read(name, after, sizeof(after)), size);
     ck_assert_int_eq(memcmp(before, after, size), 0);
-    ck_assert(!ledger_counter_read(ledger, "heater/on_ms", &value));
+    ck_assert(ledger_was_damaged(ledger));
+    ck_assert_int_eq(ledger_counter_read(ledger, "heater/on_ms", &value), saved);
+    ck_assert_int_eq(value, saved ? 400 : 0);
+    ck_assert_int_eq(ledger_note_read(ledger, "load/heater", text), saved);
     for (int64_t hour = 0; hour < 24; hour++) {
         assert_works(ledger, 60 * hour);
         rig_assert_trouble(ledger, name);
@@ -92,7 +95,7 @@ START_TEST(test_bytes_that_are_no_ledger_are_put_aside)
     for (size_t k = 0; k < 20000; k++)
         before[k] = (uint8_t)seeded_next(&seed);
     rig_write("ledger.db", before, 20000);
-    assert_begins_anew();
+    assert_begins_anew(false);
 }
 END_TEST
 
@@ -101,7 +104,7 @@ START_TEST(test_a_file_cut_in_its_middle_is_put_aside)
     make_ledger();
     size_t size = rig_read("ledger.db", before, sizeof(before));
     rig_write("ledger.db", before, size / 2 - 100);
-    assert_begins_anew();
+    assert_begins_anew(true);
 }
 END_TEST
 
@@ -111,7 +114,37 @@ START_TEST(test_a_file_with_a_page_of_nothing_in_it_is_put_aside)
     size_t size = rig_read("ledger.db", before, sizeof(before));
     memset(before + size / 2 / 512 * 512, 0, 4096);
     rig_write("ledger.db", before, size);
-    assert_begins_anew();
+    assert_begins_anew(true);
+}
+END_TEST
+
+/* Which says where the tables are. */
+START_TEST(test_what_a_file_without_its_first_page_says_is_kept)
+{
+    make_ledger();
+    size_t size = rig_read("ledger.db", before, sizeof(before));
+    memset(before, 0, 512);
+    rig_write("ledger.db", before, size);
+    assert_begins_anew(true);
+    ck_assert_int_gt(rig_events("on: spare%"), 200);
+    ck_assert(!rig_exists("ledger.db.salvage"));
+}
+END_TEST
+
+START_TEST(test_peoples_orders_stand_in_a_file_of_their_own)
+{
+    char text[LEDGER_ORDERS_MAX];
+    struct ledger *ledger = rig_open();
+    ck_assert(!ledger_orders_read(ledger, text));
+    ledger_orders(ledger, "heater.inhibited=1\n");
+    rig_commit(ledger, 1);
+    rig_commit(ledger, 2);
+    ledger_close(ledger);
+    rig_write("ledger.db", "no ledger at all, but a text of some length", 40);
+    ledger = rig_open();
+    ck_assert(ledger_orders_read(ledger, text));
+    ck_assert_str_eq(text, "heater.inhibited=1\n");
+    ledger_close(ledger);
 }
 END_TEST
 
@@ -456,7 +489,7 @@ START_TEST(test_a_damaged_file_that_cannot_be_put_aside_is_not_read_either)
     rig_commit(ledger, 1);
     ck_assert_uint_eq(ledger_written(ledger), 0);
     chmod(rig_path("."), 0700);
-    ledger_counter(ledger, "heater/on_ms", 3);
+    ledger_counter(ledger, "heater/on_ms", 500);
     rig_commit(ledger, 2);
     rig_assert_trouble(ledger, "damaged");
     ck_assert_uint_eq(ledger_written(ledger), 2);
@@ -497,6 +530,8 @@ int main(void)
         test_bytes_that_are_no_ledger_are_put_aside,
         test_a_file_cut_in_its_middle_is_put_aside,
         test_a_file_with_a_page_of_nothing_in_it_is_put_aside,
+        test_what_a_file_without_its_first_page_says_is_kept,
+        test_peoples_orders_stand_in_a_file_of_their_own,
         test_no_scratch_in_the_file_stops_the_ledger,
         test_two_damaged_files_are_both_kept,
         test_a_file_of_no_length_is_a_new_one,

@@ -315,6 +315,32 @@ START_TEST(test_a_clock_that_is_not_trusted_drops_nothing)
 }
 END_TEST
 
+START_TEST(test_a_clock_a_year_ahead_for_ten_minutes_drops_nothing)
+{
+    struct ledger *ledger = open_with_days(10);
+    for (int64_t day = 0; day < 8; day++)
+        stage_day(ledger, day);
+    struct moment at = rig_minute(8 * 1440);
+    for (int minute = 0; minute < 10; minute++) {
+        at.mono.ms += MS_PER_MIN;
+        at.wall.ms = rig_minute(8 * 1440 + minute + 365 * 1440).wall.ms;
+        ledger_commit(ledger, at);
+        ledger_wait(ledger);
+        if (minute == 5) { /* nor does a restart make it right */
+            ledger_close(ledger);
+            ledger = open_with_days(10);
+        }
+    }
+    ck_assert_int_eq(rig_ask("SELECT count(*) FROM history"), 8);
+    stage_day(ledger, 9);
+    ck_assert_int_eq(rig_ask("SELECT count(*) FROM history"), 9);
+    for (int64_t day = 10; day < 20; day++)
+        stage_day(ledger, day);
+    ck_assert_int_eq(rig_ask("SELECT count(*) FROM history"), 11); /* and then as ever */
+    ledger_close(ledger);
+}
+END_TEST
+
 START_TEST(test_a_file_that_drops_as_much_as_it_gets_does_not_grow)
 {
     struct ledger *ledger = open_with_days(30);
@@ -343,6 +369,7 @@ int main(void)
         test_what_is_no_ledger_is_refused_with_its_name,
         test_history_and_events_older_than_their_days_are_dropped,
         test_a_clock_that_is_not_trusted_drops_nothing,
+        test_a_clock_a_year_ahead_for_ten_minutes_drops_nothing,
         test_a_file_that_drops_as_much_as_it_gets_does_not_grow,
     };
     return rig_run("history", tests, COUNT_OF(tests));

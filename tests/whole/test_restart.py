@@ -120,6 +120,63 @@ must water-heater cycles = 2
 must water-heater shortest-rest >= 5 min
 """)
 
+    def damage_ledger(self, orders):
+        """Its pages make no sense any more; what is in its log neither."""
+        self.daemon.kill()
+        self.ledger.write_bytes(b"no ledger at all " * 400)
+        for end in ("-wal", "-shm"):
+            (self.folder / (self.ledger.name + end)).unlink(missing_ok=True)
+        if not orders:
+            (self.folder / (self.ledger.name + ".orders")).unlink()
+        self.start()
+
+    def play_damaged(self, orders, look):
+        def order():
+            self.daemon.order("off", "water-heater")
+            self.daemon.order("inhibit", "pool-pump")
+
+        self.at("10:02", order)
+        self.at("10:03", lambda: self.damage_ledger(orders))
+        self.at("10:04", look)
+        self.open_house("""
+start 2026-01-14 10:00
+length 1 h 30 min
+water water-heater 20 C
+draws none
+must water-heater relay off 10:03..11:00
+must pool-pump relay off 10:03..11:00
+""")
+        self.fill_settings()
+        self.start()
+        self.play()
+
+    def test_a_damaged_ledger_forgets_no_inhibit_and_no_off(self):
+        def look():
+            status = self.daemon.status()
+            self.assertEqual(status["loads"][HEATER]["hand"], "off")
+            self.assertTrue(status["loads"][PUMP]["inhibited"])
+            self.daemon.said.wait_for("the ledger was damaged: it is now")
+
+        self.play_damaged(True, look)
+
+    def test_where_nobody_knows_what_was_ordered_all_stays_off_until_someone_allows_it(self):
+        def look():
+            self.daemon.said.wait_for("inhibited until someone allows it")
+            self.assertTrue(any("sluice inhibit all no" in t["text"]
+                                for t in self.daemon.status()["troubles"]))
+
+        def allow():
+            self.daemon.order("inhibit", "all", "no")
+
+        def look_again():
+            self.assertEqual([t for t in self.daemon.status()["troubles"]
+                              if "inhibit" in t["text"]], [])
+            self.assertTrue(self.daemon.load()["on"])
+
+        self.at("11:01", allow)
+        self.at("11:29", look_again)
+        self.play_damaged(False, look)
+
     def test_a_load_that_fails_to_on_goes_on_over_a_stop(self):
         def end():
             self.daemon.signal(signal.SIGTERM)

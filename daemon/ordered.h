@@ -1,0 +1,19 @@
+/* ordered.h - people's orders, kept twice, so that no damage to the ledger makes a load start
+ * that someone has inhibited or switched off. */
+#ifndef SLUICE_DAEMON_ORDERED_H
+#define SLUICE_DAEMON_ORDERED_H
+
+#include "site.h"
+
+/* How a note of the ledger came back. */
+enum note_state { NOTE_NONE, NOTE_WHOLE, NOTE_HARMED };
+
+/* With each snapshot: writes the copy anew where an order has changed. */
+void ordered_save(struct site *site);
+
+/* After the ledger's notes were read, of which `of_site` and `of_load` tell how they came back.
+ * Orders that they don't tell come from the copy; where neither tells them, the load, or the
+ * whole site, stays inhibited until someone allows it. */
+void ordered_restore(struct site *site, enum note_state of_site, const enum note_state of_load[]);
+
+#endif
