@@ -75,7 +75,7 @@ static void doubt(struct site *site, const char *what, const char *order)
 {
     site_trouble(site, trouble_id,
                  "the ledger was damaged and doesn't tell whether %s was inhibited or switched "
-                 "off: inhibited until someone allows it (sluice inhibit %s no)",
+                 "off: inhibited until someone allows it (sluice allow %s)",
                  what, order);
 }
 

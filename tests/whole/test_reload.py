@@ -79,11 +79,13 @@ draws none
 
     def test_a_load_that_is_renamed_and_renamed_back_keeps_the_days_counts(self):
         def rename():
-            self.reload(("  pool-pump:", "  filter-pump:"))
+            self.before = self.daemon.status()
+            self.change_settings(("  pool-pump:", "  filter-pump:"))
+            self.daemon.order("reload", "--yes")
 
         def back():
             self.change_settings(("  filter-pump:", "  pool-pump:"))
-            self.daemon.order("reload")
+            self.daemon.order("reload", "--yes")
 
         def look():
             was = load_of(self.before, "pool-pump")
