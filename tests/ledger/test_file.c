@@ -247,6 +247,26 @@ START_TEST(test_a_file_of_a_newer_version_is_left_alone_to_the_byte)
 }
 END_TEST
 
+/* Of this version by its number, but somebody has dropped a table. */
+START_TEST(test_a_file_without_one_of_its_tables_is_a_trouble_until_it_has_it)
+{
+    make_ledger();
+    make_database("ALTER TABLE note RENAME TO elsewhere");
+    struct ledger *ledger = rig_open();
+    for (int64_t minute = 401; minute < 404; minute++) {
+        ledger_counter(ledger, "heater/on_ms", minute);
+        rig_commit(ledger, minute);
+        rig_assert_trouble(ledger, "note");
+        ck_assert_uint_eq(ledger_written(ledger), 0);
+    }
+    make_database("ALTER TABLE elsewhere RENAME TO note");
+    rig_commit(ledger, 404);
+    rig_assert_trouble(ledger, "");
+    ck_assert_int_eq(rig_counter("heater/on_ms"), 403);
+    ledger_close(ledger);
+}
+END_TEST
+
 START_TEST(test_a_folder_in_its_place_is_a_trouble)
 {
     int64_t value;
@@ -538,6 +558,7 @@ int main(void)
         test_a_file_of_version_0_is_brought_to_this_version,
         test_a_migration_that_a_crash_ended_half_way_is_done_again,
         test_a_file_of_a_newer_version_is_left_alone_to_the_byte,
+        test_a_file_without_one_of_its_tables_is_a_trouble_until_it_has_it,
         test_a_folder_in_its_place_is_a_trouble,
         test_a_folder_that_is_not_there_yet_is_a_trouble_until_it_is,
         test_a_file_and_folder_without_permission_are_read,
