@@ -69,6 +69,24 @@ START_TEST(test_an_open_thermostat_meets_the_floor)
 }
 END_TEST
 
+/* It counts from 12 h before the deadline: a turn that sleeps until told must wake then. */
+START_TEST(test_a_thermostat_open_since_long_meets_the_floor_at_a_moment_that_is_told)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].thermostat = true;
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    bench_begin(&b, 5 * HOUR - 10 * MINUTE);
+    b.loads[HEATER].satisfied = true;
+    b.loads[HEATER].retry_at = mono_after(b.now.mono, 2 * MS_PER_HOUR);
+    bench_pass(&b, 5 * MINUTE);
+    ck_assert(!b.loads[HEATER].floor[0].met);
+    int64_t left_ms = 5 * MS_PER_HOUR - (int64_t)bench_local(&b).second * MS_PER_S;
+    ck_assert_int_eq(b.outcome.holds_until.ms - b.now.mono.ms, left_ms);
+    bench_pass(&b, left_ms / MS_PER_S);
+    ck_assert(b.loads[HEATER].floor[0].met);
+}
+END_TEST
+
 START_TEST(test_floor_until_satisfied_is_not_met_by_time_alone)
 {
     bench_make(&b, 1);
@@ -583,6 +601,7 @@ int main(void)
         test_floor_needs_no_meter,
         test_spare_power_counts_towards_the_floor,
         test_an_open_thermostat_meets_the_floor,
+        test_a_thermostat_open_since_long_meets_the_floor_at_a_moment_that_is_told,
         test_floor_until_satisfied_is_not_met_by_time_alone,
         test_energy_floor_counts_what_the_meter_shows,
         test_floor_is_bought_in_its_cheapest_hours,
