@@ -33,9 +33,19 @@ static void book_floor(const struct turn *turn, const struct load_memory *memory
         floor->unproven += done;
 }
 
-static void book_floors(const struct turn *turn, const struct load_settings *load,
-                        struct load_memory *memory, int64_t energy_mj)
+/* Off, and the house takes as much as before: a contact that stays closed, or another
+ * appliance that came on in that moment. No floor is kept by a guess. */
+static bool is_guessed(const struct turn *turn, uint16_t index)
 {
+    return turn->memory->loads[index].draw.view.state == DRAW_STUCK && !own_meter(turn, index);
+}
+
+static void book_floors(const struct turn *turn, uint16_t index, int64_t energy_mj)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    struct load_memory *memory = &turn->memory->loads[index];
+    if (is_guessed(turn, index))
+        return;
     for (uint8_t k = 0; k < load->floor_count; k++)
         if (!is_past(turn, &load->floor[k], &memory->floor[k]))
             book_floor(turn, memory, &load->floor[k], &memory->floor[k], energy_mj);
@@ -80,7 +90,7 @@ static int64_t book_load(struct turn *turn, uint16_t index, int64_t grid_left_w)
     int64_t grid_mj = grid_w * turn->dt;
     add_energy(&memory->total, spare_mj, grid_mj, turn->dt);
     add_energy(&memory->today, spare_mj, grid_mj, turn->dt);
-    book_floors(turn, load, memory, spare_mj + grid_mj);
+    book_floors(turn, index, spare_mj + grid_mj);
     memory->draw.heated_mj += spare_mj + grid_mj;
     if (memory->heat)
         heat_heated(memory->heat, spare_mj + grid_mj);

@@ -127,6 +127,8 @@ static void book_load(struct naive *n, int i, int64_t dt, int64_t *import_w)
     l->total.spare_mj += (l->view.draw_w - grid_w) * dt;
     if (l->heat != NULL)
         heat_heated(l->heat, l->view.draw_w * dt);
+    if (draw == DRAW_STUCK && !naive_own_meter_reads(n, i))
+        return;
     for (int f = 0; f < s->floor_count; f++) {
         int64_t now = l->floor[f].elapsed ? n->t : n->w;
         int64_t done = dt;

@@ -378,6 +378,26 @@ START_TEST(test_a_stop_hidden_by_an_oven_says_nothing_of_the_contact)
 }
 END_TEST
 
+START_TEST(test_an_appliance_that_hid_the_stop_keeps_no_floor_of_the_heater)
+{
+    heater_with_thermostat();
+    b.load[HEATER].uses_spare = false;
+    bench_floor(&b, bench_hours_by(2, 17 * HOUR));
+    bench_begin(&b, 9 * HOUR);
+    run_by_hand(60);
+    bench_pass(&b, 10 * MINUTE);
+    bench_order(&b, bench_command(&b, COMMAND_AUTO, HEATER, 0));
+    b.rest_w += 3600; /* an oven, in the very seconds of the stop */
+    bench_pass(&b, 30);
+    ck_assert_int_eq(draw()->state, DRAW_STUCK);
+    bench_pass(&b, 3 * HOUR);
+    ck_assert(!rules_floor(&b.settings, &b.memory, HEATER, 0).met);
+    bench_pass(&b, 4 * HOUR + 30 * MINUTE);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET] + b.events[EVENT_FLOOR_UNPROVEN], 1);
+    ck_assert_int_ge(b.loads[HEATER].total.on_ms, 2 * (int64_t)MS_PER_HOUR - MS_PER_MIN);
+}
+END_TEST
+
 /* ---- floors without a meter ------------------------------------------------------------ */
 
 START_TEST(test_a_floor_run_without_a_meter_is_run_once_and_told_as_not_known)
@@ -414,6 +434,7 @@ int main(void)
         test_a_pump_whose_contact_never_closes_has_not_kept_its_floor,
         test_a_contact_that_stays_closed_goes_on_being_told_and_booked,
         test_a_stop_hidden_by_an_oven_says_nothing_of_the_contact,
+        test_an_appliance_that_hid_the_stop_keeps_no_floor_of_the_heater,
         test_a_floor_run_without_a_meter_is_run_once_and_told_as_not_known,
     };
     return bench_run_tests("draws", tests, sizeof tests / sizeof tests[0]);
