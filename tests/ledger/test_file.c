@@ -267,6 +267,21 @@ START_TEST(test_a_file_without_one_of_its_tables_is_a_trouble_until_it_has_it)
 }
 END_TEST
 
+START_TEST(test_a_trouble_with_opening_tells_which_file_and_the_system_s_own_reason)
+{
+    struct ledger_settings settings = rig_settings();
+    snprintf(settings.path, sizeof(settings.path), "%s/ledger.db", rig_path("card"));
+    struct ledger *ledger = ledger_open(&settings, RIG_BOOT);
+    rig_assert_trouble(ledger, settings.path);
+    rig_assert_trouble(ledger, strerror(ENOENT));
+    ledger_close(ledger);
+    ck_assert_int_eq(mkdir(rig_path("ledger.db"), 0700), 0);
+    ledger = rig_open();
+    rig_assert_trouble(ledger, strerror(EISDIR));
+    ledger_close(ledger);
+}
+END_TEST
+
 START_TEST(test_a_folder_in_its_place_is_a_trouble)
 {
     int64_t value;
@@ -559,6 +574,7 @@ int main(void)
         test_a_migration_that_a_crash_ended_half_way_is_done_again,
         test_a_file_of_a_newer_version_is_left_alone_to_the_byte,
         test_a_file_without_one_of_its_tables_is_a_trouble_until_it_has_it,
+        test_a_trouble_with_opening_tells_which_file_and_the_system_s_own_reason,
         test_a_folder_in_its_place_is_a_trouble,
         test_a_folder_that_is_not_there_yet_is_a_trouble_until_it_is,
         test_a_file_and_folder_without_permission_are_read,
