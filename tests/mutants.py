@@ -116,7 +116,8 @@ class Copy:
     def passes(self):
         """The slow tests are asked where the others have noticed nothing."""
         return all(self.run("meson", "test", "-C", self.build, "--no-rebuild", "--suite", self.room,
-                            "--maxfail", "1", "--num-processes", "2", *names)
+                            "--maxfail", "1", "--num-processes", "2",
+                            "--timeout-multiplier", "4", *names)
                    for names in (self.quick, self.slow) if names)
 
 
