@@ -225,6 +225,17 @@ START_TEST(test_scale_register_is_a_signed_power_of_ten)
 }
 END_TEST
 
+/* SunSpec's sunssf goes from -10 to 10; a meter that shows 0 W says so at either end. */
+START_TEST(test_exponents_to_either_end_of_their_range_are_taken)
+{
+    int64_t value;
+    ck_assert(decode_scaled(0, 10, false, &value));
+    ck_assert_int_eq(value, 0);
+    ck_assert(decode_scaled(0, (uint16_t)-10, false, &value));
+    ck_assert_int_eq(value, 0);
+}
+END_TEST
+
 START_TEST(test_exponent_out_of_range_leaves_the_value_out)
 {
     int64_t value;
@@ -374,6 +385,7 @@ int main(void)
     tcase_add_test(cases, test_inverted_point_is_turned_round);
     tcase_add_test(cases, test_scale_rounds_to_the_nearest_away_from_zero);
     tcase_add_test(cases, test_scale_register_is_a_signed_power_of_ten);
+    tcase_add_test(cases, test_exponents_to_either_end_of_their_range_are_taken);
     tcase_add_test(cases, test_exponent_out_of_range_leaves_the_value_out);
     tcase_add_test(cases, test_exponent_not_implemented_counts_as_zero_only_where_optional);
     tcase_add_test(cases, test_value_and_its_exponent_come_from_one_block_or_not_at_all);
