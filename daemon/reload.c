@@ -342,8 +342,8 @@ static void refuse(struct site *site, const struct settings_troubles *troubles, 
         log_line(LOG_LEVEL_ERROR, "%s: %s", troubles->item[k].place, troubles->item[k].text);
     site_trouble(site, "settings", "the settings were not changed: %s: %s%s", first->place,
                  first->text, troubles->count > 1 ? " (and more)" : "");
-    text_add(answer, "nothing was changed; %d wrong, the first: %s: %s", troubles->count,
-             first->place, first->text);
+    text_add(answer, "nothing was changed; %d error%s: %s: %s", troubles->count,
+             troubles->count == 1 ? "" : "s, the first", first->place, first->text);
 }
 
 static bool refuse_if_cut(struct site *site, const struct settings *after, struct text *answer)

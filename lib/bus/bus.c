@@ -271,7 +271,7 @@ const char *bus_outcome_text(enum bus_outcome outcome)
         [BUS_CORRUPT] = "corrupt answer",
         [BUS_EXCEPTION] = "refused",
         [BUS_DOWN] = "bus is down",
-        [BUS_BACKING_OFF] = "silent too often, left alone for now",
+        [BUS_BACKING_OFF] = "does not answer, waiting before the next try",
         [BUS_NOT_FOUND] = "not found",
         [BUS_UNHEARD] = "not heard",
         [BUS_LISTENING] = "only listened to",

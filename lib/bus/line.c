@@ -123,7 +123,7 @@ static int64_t wait_limit_ms(const struct line *line, const struct exchange *exc
 static bool open_line(struct line *line, struct exchange *exchange, struct mono now)
 {
     if (!backoff_may_open(&line->backoff, now)) {
-        exchange_end(exchange, BUS_DOWN, "%s is down: tried again in %d s", peer(line),
+        exchange_end(exchange, BUS_DOWN, "%s is not connected; next try in %d s", peer(line),
                      (int)((mono_since_ms(line->backoff.retry_at, now) + 999) / 1000));
         return false;
     }
@@ -443,7 +443,7 @@ void line_exchange(struct line *line, struct exchange *exchange, struct mono now
         return; /* a line that is gone is told as such, and found again, while units rest */
     }
     if (!backoff_may_ask(&line->backoff, exchange->unit, now)) {
-        exchange_end(exchange, BUS_BACKING_OFF, "unit %u was silent too often: asked again in %d s",
+        exchange_end(exchange, BUS_BACKING_OFF, "unit %u does not answer; next try in %d s",
                      exchange->unit, backoff_rest_s(&line->backoff, exchange->unit, now));
         return;
     }

@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "describe.h"
+#include "other_words.h"
 #include "read.h"
 #include "sections.h"
 
@@ -170,8 +171,12 @@ static void say_unknown(const char *key, FILE *to)
     for (int s = 0; s < section_count; s++)
         for (size_t k = 0; k < sections[s].rows->count && count < KEYS_MAX; k++)
             keys[count++] = sections[s].rows->row[k].key;
-    fprintf(to, "there is no setting \"%s\"%s\n", QUOTED(key),
-            HINT(dot ? dot + 1 : key, keys, count));
+    const char *last = dot ? dot + 1 : key, *meant = other_word(last, keys, count);
+    fprintf(to, "there is no setting \"%s\"", QUOTED(key));
+    if (meant)
+        fprintf(to, "; here that is \"%s\"\n", meant);
+    else
+        fprintf(to, "%s\n", HINT(last, keys, count));
 }
 
 bool settings_explain(const char *key, FILE *to)

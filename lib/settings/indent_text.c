@@ -220,7 +220,7 @@ static bool lacks_blank(struct scan *scan, const struct content *line)
     if (scan->braces > 0 || length == 0 || length + 1 >= content.length ||
         strchr(" \r\t/", content.at[length + 1]))
         return false;
-    snprintf(text, sizeof(text), "a blank belongs behind the colon: \"%.*s: %.*s\"",
+    snprintf(text, sizeof(text), "put a space after the colon: \"%.*s: %.*s\"",
              length > KEY_SIZE ? KEY_SIZE : length, content.at,
              content.length - length - 1 > KEY_SIZE ? KEY_SIZE : content.length - length - 1,
              content.at + length + 1);

@@ -130,7 +130,7 @@ static bool read_choice(const struct reader *reader, const struct setting_row *r
     char buffer[TROUBLE_TEXT_MAX];
     struct text words = text_in(buffer, sizeof(buffer));
     choices_write(row, UINT32_MAX, &words);
-    return wrong_at(reader, node, "%s: \"%s\" is no choice here; write %s", row->key,
+    return wrong_at(reader, node, "%s: \"%s\" is not one of the choices; write %s", row->key,
                     QUOTED(node->text), buffer);
 }
 

@@ -155,8 +155,8 @@ static bool take_key(struct builder *builder, const yaml_event_t *event)
     const struct node *before = node_child(map, text);
     if (before) {
         char what[TROUBLE_TEXT_MAX];
-        snprintf(what, sizeof(what), "\"%s\" stands here a second time; the first is at %d:%d",
-                 QUOTED(text), before->key_line, before->key_column);
+        snprintf(what, sizeof(what), "\"%s\" is here twice; the first is at %d:%d", QUOTED(text),
+                 before->key_line, before->key_column);
         wrong(builder, &event->start_mark, what);
         builder->key_again = true;
     }
@@ -279,8 +279,14 @@ static void parse_error(struct builder *builder)
                     finding.text);
         return;
     }
-    snprintf(what, sizeof(what), "not YAML: %s%s%s", parser->context ? parser->context : "",
+    struct text text = text_in(what, sizeof(what));
+    text_add(&text, "not YAML: %s%s%s", parser->context ? parser->context : "",
              parser->context ? ": " : "", parser->problem ? parser->problem : "cannot be read");
+    /* A bracket or quote that is not closed shows only lines later, or at the end. */
+    if (parser->context && parser->context_mark.line < parser->problem_mark.line)
+        text_add(&text, "; it begins in line %zu", parser->context_mark.line + 1);
+    if (parser->problem && strncmp(parser->problem, "mapping values are not allowed", 30) == 0)
+        text_add(&text, ": is a colon missing in the line above, or are quotes needed?");
     wrong(builder, &parser->problem_mark, what);
 }
 

@@ -54,7 +54,7 @@ static const struct mistake rows[] = {
     {"      unit: 10", "\t  unit: 10", "\t  unit", "a tab cannot indent: use spaces"},
     {"      unit: 10", "    \tunit: 10", "\tunit", "a tab cannot indent: use spaces"},
     {"power: 3.6 kW", "power:3.6 kW", "power:3.6",
-     "a blank belongs behind the colon: \"power: 3.6 kW\""},
+     "put a space after the colon: \"power: 3.6 kW\""},
     /* YAML, and not what was meant */
     {"    thermostat: yes\n    output", "  thermostat: yes\n    output", "output:\n      bus",
      "\"output\" is indented by 4 spaces, and \"thermostat\" above it (line 12) by 2: if they "

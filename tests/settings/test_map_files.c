@@ -211,16 +211,17 @@ START_TEST(test_a_broken_map_says_what_and_where)
          "the map needs source: where these addresses are from"},
         {"baud: 9600", "baud: 300", "300", "baud: 300 is out of range; from 1200 to 115200"},
         {"parity: none", "parity: N", "N,",
-         "parity: \"N\" is no choice here; write none, even or odd"},
+         "parity: \"N\" is not one of the choices; write none, even or odd"},
         {"  power:", "  powers:", "powers",
          "\"powers\" is no quantity of a meter; do you mean \"power\"?"},
         {"  power:", "  reactive:", "reactive", "\"reactive\" is no quantity of a meter"},
         {"{table: input, address: 0x", "{address: 0x",
          "power:", "power needs table: holding or input"},
         {"{table: input", "{table: coils", "coils",
-         "table: \"coils\" is no choice here; write holding or input"},
+         "table: \"coils\" is not one of the choices; write holding or input"},
         {"type: float32", "type: float", "float,",
-         "type: \"float\" is no choice here; write int16, uint16, int32, uint32, int64, uint64, "
+         "type: \"float\" is not one of the choices; write int16, uint16, int32, uint32, int64, "
+         "uint64, "
          "float32 or float64"},
         {"address: 0x0034, ", "", "power:", "power needs address"},
         {"0x0034", "0x10000", "0x10000", "address is a number from 0 to 0xffff, not \"0x10000\""},
@@ -233,16 +234,18 @@ START_TEST(test_a_broken_map_says_what_and_where)
         {"unit: 0.1 V", "unit: 0.1 V, absent: 0xFFFFFFFF", "0xFFFFFFFF",
          "absent is a number from 0 to 0xffff, not \"0xFFFFFFFF\""},
         {"type: float32, unit: W", "type: float, unit: W, absent: 0xFFFFFFFF", "float,",
-         "type: \"float\" is no choice here; write int16, uint16, int32, uint32, int64, uint64, "
+         "type: \"float\" is not one of the choices; write int16, uint16, int32, uint32, int64, "
+         "uint64, "
          "float32 or float64"},
         {"unit: 1}", "unit: 1, most: 126}", "126", "most: 126 is out of range; from 1 to 125"},
         {"unit: 1}", "unit: 1, most: 1}", NULL,
          "power: value and scale register are 2 registers apart; one request fetches at most 1"},
         {"line:", "verified: yes\nline:", "yes",
-         "verified: \"yes\" is no choice here; write read or memory"},
+         "verified: \"yes\" is not one of the choices; write read or memory"},
         {"unit: 1}", "unit: 1, stop_bits: 3}", "3}", "stop_bits: 3 is out of range; from 1 to 2"},
         {"line:", "positive: export\nline:", "export",
-         "positive: \"export\" is no choice here; write wired, import, production or charge"},
+         "positive: \"export\" is not one of the choices; write wired, import, production or "
+         "charge"},
         {"unit: W", "unit: W, scale_register: x", "x}",
          "scale_register is a number from 0 to 0xffff, not \"x\""},
         {"unit: W", "unit: W, word_order: low", "word_order",
@@ -250,7 +253,7 @@ START_TEST(test_a_broken_map_says_what_and_where)
         {"unit: W", "unit: W, inverted: maybe", "maybe", "inverted: is yes or no, not \"maybe\""},
         {", unit: W", "", "power:", "power needs unit: such as W"},
         {"  voltage-l1:", "  power:", "power: {table: input, address: 0,",
-         "\"power\" stands here a second time; the first is at 5:3"},
+         "\"power\" is here twice; the first is at 5:3"},
     };
     for (size_t k = 0; k < COUNT_OF(rows); k++) {
         char *text = edited(small_map, rows[k].find, rows[k].write);
@@ -267,7 +270,7 @@ START_TEST(test_a_broken_fingerprint_says_what_and_where)
 {
     static const struct mistake rows[] = {
         {"- {table: holding", "- {table: coils", "coils",
-         "table: \"coils\" is no choice here; write holding or input"},
+         "table: \"coils\" is not one of the choices; write holding or input"},
         {"- {table: holding, ", "- {", "{address: 0xFC02", "a mark needs table: holding or input"},
         {"address: 0xFC02, ", "", "{table: holding", "a mark needs address"},
         {"is: 0x70", "is: p", "p}", "is is a whole number such as 112 or 0x70, not \"p\""},

@@ -60,15 +60,14 @@ START_TEST(test_a_key_that_stands_twice_names_the_first)
 {
     static const struct mistake rows[] = {
         {"  supply_limit: 63 A", "  supply_limit: 63 A\n  phases: 3", "phases: 3",
-         "\"phases\" stands here a second time; the first is at 3:3"},
+         "\"phases\" is here twice; the first is at 3:3"},
         {"unit: 10, address: 0", "unit: 10, address: 0, unit: 11", "unit: 11",
-         "\"unit\" stands here a second time; the first is at 20:26"},
-        {"mqtt:", "site: {}\nmqtt:", "site: {}",
-         "\"site\" stands here a second time; the first is at 1:1"},
+         "\"unit\" is here twice; the first is at 20:26"},
+        {"mqtt:", "site: {}\nmqtt:", "site: {}", "\"site\" is here twice; the first is at 1:1"},
         {"  car:\n", "  pump: {power: 1, output: {bus: board, unit: 10, address: 0}}\n  car:\n",
-         "pump: {power: 1", "\"pump\" stands here a second time; the first is at 23:3"},
+         "pump: {power: 1", "\"pump\" is here twice; the first is at 23:3"},
         {"  lan: {", "  lan: {host: 192.0.2.8}\n  lan: {", "lan: {host: 192.0.2.7}",
-         "\"lan\" stands here a second time; the first is at 11:3"},
+         "\"lan\" is here twice; the first is at 11:3"},
     };
     EXPECT(rows);
 }
@@ -178,20 +177,20 @@ START_TEST(test_a_word_that_is_no_choice_lists_those_that_are)
 {
     static const struct mistake rows[] = {
         {"role: grid", "role: mains", "mains",
-         "role: \"mains\" is no choice here; write grid, solar, battery, load or tank"},
+         "role: \"mains\" is not one of the choices; write grid, solar, battery, load or tank"},
         {"kind: setpoint", "kind: dimmer", "dimmer",
-         "kind: \"dimmer\" is no choice here; write switched, staged, setpoint or request"},
+         "kind: \"dimmer\" is not one of the choices; write switched, staged, setpoint or request"},
         {"output: {bus: board, unit: 10, address: 0",
          "output: {kind: relay, bus: board, address: 0", "relay",
-         "kind: \"relay\" is no choice here; write coil, register, topic or line"},
+         "kind: \"relay\" is not one of the choices; write coil, register, topic or line"},
         {"address: 0", "address: 0, fail_state: last", "last",
-         "fail_state: \"last\" is no choice here; write off or on"},
+         "fail_state: \"last\" is not one of the choices; write off or on"},
         {"amount: 3 h", "measure: heat, amount: 3 h", "heat,",
-         "measure: \"heat\" is no choice here; write time, energy or satisfied"},
+         "measure: \"heat\" is not one of the choices; write time, energy or satisfied"},
         {"port: /dev/ttyS9", "port: /dev/ttyS9, parity: E", "E}",
-         "parity: \"E\" is no choice here; write none, even or odd"},
+         "parity: \"E\" is not one of the choices; write none, even or odd"},
         {"  phases: 1", "  phases: 1\n  billing: gross", "gross",
-         "billing: \"gross\" is no choice here; write net or per_phase"},
+         "billing: \"gross\" is not one of the choices; write net or per_phase"},
         {"thermostat: yes", "thermostat: true", "true", "thermostat: is yes or no, not \"true\""},
         {"thermostat: yes", "thermostat: on", "on\n", "thermostat: is yes or no, not \"on\""},
     };

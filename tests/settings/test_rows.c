@@ -191,6 +191,16 @@ START_TEST(test_an_unknown_setting_names_the_nearest)
 }
 END_TEST
 
+START_TEST(test_another_word_for_a_setting_names_the_word_here)
+{
+    bool known;
+    char *said = said_of("loads.min_on", &known);
+    ck_assert(!known);
+    ck_assert_str_eq(said, "there is no setting \"loads.min_on\"; here that is \"minimum_on\"\n");
+    free(said);
+}
+END_TEST
+
 static char *example(void)
 {
     char *text = NULL;
@@ -344,6 +354,7 @@ int main(void)
         test_each_setting_is_explained_by_its_path_and_by_its_key,
         test_a_setting_is_explained_as_people_would_ask_for_it,
         test_an_unknown_setting_names_the_nearest,
+        test_another_word_for_a_setting_names_the_word_here,
         test_the_example_is_accepted_as_it_is,
         test_each_setting_stands_in_the_example,
         test_a_house_becomes_what_its_file_says,

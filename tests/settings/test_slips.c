@@ -346,7 +346,7 @@ START_TEST(test_one_slip_is_one_error)
         {"thermostat: yes", "thermostat: true\n    heat_up: 4 h\n    water: {volume: 315 L}",
          "true", "thermostat: is yes or no, not \"true\""},
         {FLOOR, "{measure: Energy, amount: 6 kWh, by: \"17:00\"}", "Energy",
-         "measure: \"Energy\" is no choice here; write time, energy or satisfied"},
+         "measure: \"Energy\" is not one of the choices; write time, energy or satisfied"},
         {"thermostat: yes", "uses_spare: true\n    start_fraction: 50 %", "true",
          "uses_spare: is yes or no, not \"true\""},
         {GRID, GRID "\n  store: {role: battery, bus: lan, unit: 4, map: sunspec}\nsite-2: {}",

@@ -137,7 +137,7 @@ START_TEST(test_mistakes_in_demand_charges)
         {"tariff:\n", "tariff:\n  demand: [{price: 12.50 /kWh}]\n", "12.50",
          "price: 12.50 /kWh is a price of energy; expected a demand charge, such as 12.50 /kW"},
         {"tariff:\n", "tariff:\n  demand: [{price: 1 /kW, per: week}]\n", "week",
-         "per: \"week\" is no choice here; write month or day"},
+         "per: \"week\" is not one of the choices; write month or day"},
         {"tariff:\n", "tariff:\n  demand: [{price: 1 /kW, window: 45 min}]\n", "45",
          "window: 45 min does not divide the hour evenly"},
         {"tariff:\n", "tariff:\n  demand: [{price: 1 /kW, window: 2 h}]\n", "2 h",

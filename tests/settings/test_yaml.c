@@ -141,9 +141,9 @@ START_TEST(test_text_in_other_scripts_is_kept_and_counted_in_characters)
 {
     char *text =
         edited(small_house, "{amount: 3 h, by", "{measure: \xc3\xbc\xe6\xb0\xb4, amount: 3 h, by");
-    expect_only(
-        text, "\xc3\xbc",
-        "measure: \"\xc3\xbc\xe6\xb0\xb4\" is no choice here; write time, energy or satisfied");
+    expect_only(text, "\xc3\xbc",
+                "measure: \"\xc3\xbc\xe6\xb0\xb4\" is not one of the choices; write time, energy "
+                "or satisfied");
     free(text);
     text = edited(small_house, "{amount: 3 h", "{\"\xe6\xb0\xb4\": 1, amount: 3");
     struct settings_troubles troubles;
@@ -254,9 +254,12 @@ START_TEST(test_what_yaml_cannot_read_has_its_place)
     static const struct {
         const char *text, *place, *begins;
     } rows[] = {
-        {"site: [1\n", ":2:1", "not YAML: while parsing a flow sequence"},
+        {"site: [1\n", ":2:1",
+         "not YAML: while parsing a flow sequence: did not find expected ',' or ']'; "
+         "it begins in line 1"},
         {"site: \"a\n", ":2:1", "not YAML: while scanning a quoted scalar"},
-        {"site:\n  a: b: c\n", ":2:7", "not YAML: mapping values are not allowed"},
+        {"site:\n  a: b: c\n", ":2:7",
+         "not YAML: mapping values are not allowed in this context: is a colon missing"},
         {"site:\n  a: 1\n b: 2\n", ":3:2", "\"b\" is indented by 1 space, and \"a\" above it"},
         {"site: 1\nnonsense\n", ":3:1", "not YAML: while scanning a simple key"},
         {"site: @x\n", ":1:7", "not YAML: while scanning for the next token"},
@@ -313,7 +316,7 @@ START_TEST(test_off_and_on_are_states_where_states_are_wanted_and_no_answers_els
     static const struct mistake rows[] = {
         {"  phases: 1", "  phases: 1\n  battery: off", "off", "battery: is yes or no, not \"off\""},
         {"address: 0", "address: 0, fail_state: no", "no}",
-         "fail_state: \"no\" is no choice here; write off or on"},
+         "fail_state: \"no\" is not one of the choices; write off or on"},
         {"address: 0", "address: 0, read_back: Yes", "Yes", "read_back: is yes or no, not \"Yes\""},
     };
     static const struct mistake accepted[] = {{"address: 0", "address: 0, fail_state: on", 0, 0},
