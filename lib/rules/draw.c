@@ -285,12 +285,15 @@ static void watch_off(struct turn *turn, uint16_t index)
         wait_for_stop(turn, index);
 }
 
+/* A set-point that is off is followed in its own time, as any other level. */
 static void watch_relief(struct turn *turn, uint16_t index)
 {
     struct load_memory *memory = &turn->memory->loads[index];
     if (!memory->relief || memory->state != STATE_OFF || !turn->fresh)
         return;
-    if (turn->input->reading->grid.taken.ms <= memory->since.ms)
+    bool follows = turn->settings->loads[index].kind == LOAD_SETPOINT;
+    int64_t gone_ms = memory->since.ms + (follows ? FOLLOW_MS : 0);
+    if (turn->input->reading->grid.taken.ms <= gone_ms)
         turn_soon(turn, turn->t + 1);
     else
         memory->relief = false;

@@ -418,11 +418,13 @@ static bool is_switching(const struct naive_load *l)
            l->view.state == DRAW_WAITING;
 }
 
-static void relief_ends(struct naive *n, struct naive_load *l)
+static void relief_ends(struct naive *n, int i)
 {
     const struct source *grid = &n->input->reading->grid;
+    struct naive_load *l = &n->load[i];
+    int64_t follow = n->settings->loads[i].kind == LOAD_SETPOINT ? FOLLOW : 0;
     if (l->state == STATE_OFF && l->relief && l->off_confirmed && n->fresh &&
-        grid->taken.ms > l->off_at && grid->sequence > l->off_sequence)
+        grid->taken.ms > l->off_at + follow && grid->sequence > l->off_sequence)
         l->relief = false;
 }
 
@@ -460,6 +462,6 @@ void naive_section_5_draw(struct naive *n)
         if (naive_runs(l))
             level_at(n, i, 0, &l->last_level);
         why_nothing(n, i);
-        relief_ends(n, l);
+        relief_ends(n, i);
     }
 }
