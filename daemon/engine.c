@@ -149,7 +149,10 @@ static void note_event(struct site *site, const struct rules_event *event)
         note_missed(site, event);
         break;
     case EVENT_SATISFIED:
-        site_note(site, name, "satisfied: the thermostat has opened");
+        site_note(site, name,
+                  event->number ? "has stopped drawing for the first time: possibly its thermostat; "
+                                  "not known before it has been full once more"
+                                : "satisfied: the thermostat has opened");
         break;
     case EVENT_NO_DRAW:
         site_note(site, name,

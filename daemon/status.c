@@ -170,7 +170,7 @@ static void add_floors(struct site *site, uint16_t load, cJSON *to)
 static bool is_satisfied(const struct load_memory *memory)
 {
     const struct draw_view *draw = &memory->draw.view;
-    return memory->satisfied && !draw->supposed && !draw->unexplained;
+    return memory->satisfied && !draw->supposed && !draw->unexplained && !draw->unsure;
 }
 
 static void add_hand(struct site *site, const struct load_memory *memory, cJSON *to)

@@ -369,7 +369,7 @@ static enum basis firm_wish(const struct turn *turn, uint16_t index)
 
 static enum reason_code satisfied_code(const struct draw_view *draw)
 {
-    if (draw->supposed)
+    if (draw->supposed || (draw->unsure && !draw->unexplained))
         return REASON_OFF_SUPPOSED;
     return draw->unexplained ? REASON_OFF_NO_DRAW : REASON_OFF_SATISFIED;
 }

@@ -174,6 +174,7 @@ static int64_t floor_slack_ms(const struct turn *turn, uint16_t index, uint8_t k
            run_needed_ms(turn, index, k);
 }
 
+/* An unsure one lets a floor of hours rest, but says of none that it was kept. */
 static bool opened_in_period(const struct turn *turn, const struct load_memory *memory,
                              const struct floor_settings *settings,
                              const struct floor_memory *floor)
@@ -185,7 +186,7 @@ static bool opened_in_period(const struct turn *turn, const struct load_memory *
         from = floor->start_ms;
     int64_t opened = floor->elapsed ? draw->opened_at.mono.ms : draw->opened_at.wall.ms;
     if (draw->has_opened && opened > floor->start_ms && opened >= from)
-        return true;
+        return !whole_period || !draw->unsure;
     int64_t now = floor->elapsed ? turn->t : turn->w;
     bool satisfied = memory->satisfied && !draw->supposed && !draw->unexplained;
     return !whole_period && satisfied && now > floor->start_ms && now >= from;
@@ -209,7 +210,8 @@ static void look_whether_met(struct turn *turn, uint16_t index, uint8_t k)
     if (!enough && !opened)
         return;
     floor->met = true;
-    floor->blind = !opened && !is_proven(settings, floor);
+    bool sure = opened && !memory->draw.view.unsure;
+    floor->blind = !sure && !is_proven(settings, floor);
     turn_event(turn, floor->blind ? EVENT_FLOOR_UNPROVEN : EVENT_FLOOR_MET, index, k);
 }
 
@@ -230,10 +232,22 @@ static void judge(struct turn *turn, uint16_t index, uint8_t k)
     calendar_floor(turn, index, k);
 }
 
+static bool unsure_in_period(const struct turn *turn, uint16_t index,
+                             const struct floor_memory *floor)
+{
+    const struct draw_view *draw = &turn->memory->loads[index].draw.view;
+    int64_t opened = floor->elapsed ? draw->opened_at.mono.ms : draw->opened_at.wall.ms;
+    return draw->has_opened && draw->unsure && opened > floor->start_ms;
+}
+
 static void tell_missed(struct turn *turn, uint16_t index, uint8_t k)
 {
     const struct load_settings *load = &turn->settings->loads[index];
     const struct floor_memory *floor = &turn->memory->loads[index].floor[k];
+    if (unsure_in_period(turn, index, floor)) {
+        turn_event(turn, EVENT_FLOOR_UNPROVEN, index, k);
+        return;
+    }
     int64_t missing = floor_need_ms(load, &turn->memory->loads[index], k);
     if (load->floor[k].measure == FLOOR_ENERGY)
         missing = load->floor[k].amount - floor->done / 3600;

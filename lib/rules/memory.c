@@ -135,6 +135,7 @@ static const struct kept_row load_rows[] = {
     LOAD_ROW(draw.view.has_opened, "has_opened", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(draw.view.opened_at.wall, "opened_wall_ms", NUMBER, 0, LATEST_WALL_MS, BEGINS),
     LOAD_ROW(draw.view.opened_at.mono, "opened_ago_ms", AGE, 0, HUNDRED_YEARS_MS, BEGINS),
+    LOAD_ROW(draw.view.unsure, "unsure", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(draw.view.supposed, "supposed", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(draw.supposed_at.wall, "supposed_wall_ms", NUMBER, 0, LATEST_WALL_MS, BEGINS),
     LOAD_ROW(draw.supposed_at.mono, "supposed_ago_ms", AGE, 0, HUNDRED_YEARS_MS, BEGINS),

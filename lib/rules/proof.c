@@ -5,7 +5,8 @@
  * supposed, and proven where we switch at a moment that we know: ordered off it leaves no
  * step (it had stopped), or ordered on it makes none. And what was put in since it was
  * last known full must be in proportion to the time since: a tank that serves a household
- * is not full again after next to nothing.
+ * is not full again after next to nothing. The first opening has nothing to be compared
+ * with, and is unsure.
  *
  * An element that draws nothing from the start was not satisfied by heating. It is
  * satisfied still while its last proven opening is recent; else it is not known why. */
@@ -33,6 +34,27 @@ static bool can_be_full(const struct turn *turn, const struct load_settings *loa
     return draw->heated_mj >= least_w * at_least_0(since_ms);
 }
 
+/* What is surely enough from cold: the store's heat, or the heating that a floor until
+ * satisfied plans for. 0: neither is set. */
+static int64_t whole_mj(const struct load_settings *load)
+{
+    if (load->water.volume_ml > 0)
+        return heat_full_mj(&load->water);
+    int64_t most_ms = 0;
+    for (uint8_t k = 0; k < load->floor_count; k++)
+        if (load->floor[k].measure == FLOOR_SATISFIED)
+            most_ms = maximum_64(most_ms, load->floor[k].amount);
+    return most_ms * load->power_w;
+}
+
+/* With nothing to compare it with, the first opening is one for sure only after as much as
+ * the tank can take. */
+static bool is_unsure(const struct load_settings *load, const struct draw_memory *draw)
+{
+    int64_t whole = whole_mj(load);
+    return !draw->view.has_opened && (whole == 0 || draw->heated_mj < whole);
+}
+
 static void learn_needs(const struct turn *turn, struct draw_memory *draw)
 {
     int64_t since_ms = turn->t - draw->view.opened_at.mono.ms;
@@ -51,12 +73,13 @@ static void prove_opening(struct turn *turn, uint16_t index)
         proof_none(turn, index);
         return;
     }
+    draw->view.unsure = is_unsure(&turn->settings->loads[index], draw);
     learn_needs(turn, draw);
     draw->heated_mj = 0;
     draw->view.unexplained = false;
     draw->view.has_opened = true;
     draw->view.opened_at = draw->supposed_at;
-    turn_event(turn, EVENT_SATISFIED, index, 0);
+    turn_event(turn, EVENT_SATISFIED, index, draw->view.unsure);
 }
 
 /* The meter has shown what the order to switch off did. */

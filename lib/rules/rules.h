@@ -175,6 +175,7 @@ struct draw_view {
     bool power_measured;
     bool has_opened; /* the thermostat has opened after heating, at opened_at, proven */
     struct moment opened_at;
+    bool unsure;      /* that opening was the first seen: a breaker that tripped looks the same */
     bool supposed;    /* it seems to have opened: switching will prove it */
     bool unexplained; /* it draws nothing when switched on, and it is not known why */
     bool has_drawn;
@@ -374,7 +375,7 @@ struct rules_input {
 enum rules_event_kind {
     EVENT_FLOOR_MET,     /* floor */
     EVENT_FLOOR_MISSED,  /* floor; number: how much was missing (ms or mWh) */
-    EVENT_SATISFIED,     /* thermostat opened after heating, proven */
+    EVENT_SATISFIED,     /* thermostat opened after heating, proven; number: 1: unsure */
     EVENT_POWER_DIFFERS, /* number: measured_w: more than 12 % off the nameplate */
     EVENT_HAND_ENDED,
     EVENT_SHED,           /* supply limit passed */

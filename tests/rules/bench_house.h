@@ -54,6 +54,10 @@ void bench_begin(struct bench *bench, int32_t second_of_day);
 /* Begins, and nothing has happened yet: outputs unknown, minimum off from now. */
 void bench_begin_cold(struct bench *bench, int32_t second_of_day);
 
+/* After bench_begin: its thermostat was seen to open three days ago, so that an opening can
+ * be compared with one. */
+void bench_opened_before(struct bench *bench, uint16_t load);
+
 void bench_pass(struct bench *bench, int64_t seconds);
 /* Until a load is on (or off), at most `seconds`; how long it took, -1: it did not. */
 int64_t bench_until(struct bench *bench, uint16_t load, bool on, int64_t seconds);

@@ -350,6 +350,19 @@ static void own_meter_off(struct naive *n, int i, int64_t power)
 
 /* ---- why nothing is drawn ---- */
 
+/* As much as there can be to heat, as far as the settings say. */
+static bool took_all(const struct naive *n, int i)
+{
+    const struct load_settings *s = &n->settings->loads[i];
+    int64_t planned = 0;
+    if (s->water.volume_ml > 0)
+        return n->load[i].heated >= heat_full_mj(&s->water);
+    for (int f = 0; f < s->floor_count; f++)
+        if (s->floor[f].measure == FLOOR_SATISFIED)
+            planned = max64(planned, s->floor[f].amount * s->power_w);
+    return planned > 0 && n->load[i].heated >= planned;
+}
+
 static void proven(struct naive *n, int i)
 {
     const struct heat_settings *water = &n->settings->loads[i].water;
@@ -363,6 +376,7 @@ static void proven(struct naive *n, int i)
         l->view.unexplained = true;
         return;
     }
+    l->view.unsure = !l->view.has_opened && !took_all(n, i);
     if (l->view.has_opened && T >= NEEDS_LEAST)
         l->needs = l->needs > 0 ? (3 * l->needs + l->heated / T) / 4 : l->heated / T;
     l->heated = 0;

@@ -120,6 +120,8 @@ static bool has_opened(const struct naive *n, int i, int f)
         if (l->satisfied && !l->view.supposed && !l->view.unexplained && now >= from)
             return true;
     }
+    if (fs->measure == FLOOR_SATISFIED && l->view.unsure)
+        return false;
     return l->view.has_opened && opened > floor->start && opened >= from;
 }
 
@@ -338,7 +340,8 @@ static void look_whether_met(struct naive *n, int i, int f)
         return;
     int64_t amount = fs->measure == FLOOR_ENERGY ? fs->amount * 3600 : fs->amount;
     floor->met = true;
-    floor->blind = fs->measure != FLOOR_SATISFIED && !has_opened(n, i, f) &&
+    bool sure = has_opened(n, i, f) && !n->load[i].view.unsure;
+    floor->blind = fs->measure != FLOOR_SATISFIED && !sure &&
                    10 * (floor->done - floor->unproven) < 9 * amount;
 }
 

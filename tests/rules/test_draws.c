@@ -263,6 +263,67 @@ START_TEST(test_a_breaker_that_trips_early_in_a_run_is_no_opening)
 }
 END_TEST
 
+/* 27 minutes into the first run ever, 1.6 kWh: nothing to compare it with. */
+START_TEST(test_a_breaker_that_trips_in_the_first_run_ever_keeps_no_floor)
+{
+    for (int measure = FLOOR_TIME; measure <= FLOOR_SATISFIED; measure++) {
+        heater_with_thermostat();
+        struct floor_settings floor = bench_hours_by(3, 17 * HOUR);
+        floor.measure = (uint8_t)measure;
+        if (measure == FLOOR_ENERGY)
+            floor.amount = 10800000; /* mWh */
+        bench_floor(&b, floor);
+        bench_begin(&b, NOON);
+        run_by_hand(4 * 60);
+        bench_pass(&b, 27 * MINUTE);
+        b.at[HEATER].dead = true;
+        bench_pass(&b, 3 * MINUTE);
+        stop_by_hand();
+        ck_assert(draw()->has_opened && draw()->unsure);
+        bench_order(&b, bench_command(&b, COMMAND_AUTO, HEATER, 0));
+        bench_pass(&b, 5 * HOUR);
+        ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 0);
+        ck_assert_int_eq(b.events[EVENT_FLOOR_UNPROVEN], 1);
+    }
+}
+END_TEST
+
+START_TEST(test_a_first_opening_after_all_that_the_floor_plans_for_is_sure)
+{
+    heater_with_thermostat();
+    floor_until_satisfied();
+    bench_begin(&b, 8 * HOUR);
+    run_by_hand(10 * 60);
+    bench_pass(&b, 5 * HOUR + 10 * MINUTE);
+    b.at[HEATER].thermostat_open = true;
+    bench_pass(&b, 3 * MINUTE);
+    stop_by_hand();
+    ck_assert(draw()->has_opened && !draw()->unsure);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+}
+END_TEST
+
+START_TEST(test_the_second_opening_is_compared_with_the_first)
+{
+    heater_with_thermostat();
+    floor_until_satisfied();
+    bench_begin(&b, 0);
+    for (int day = 0; day < 2; day++) {
+        ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 0);
+        b.at[HEATER].thermostat_open = false;
+        run_by_hand(10 * 60);
+        bench_pass(&b, HOUR);
+        b.at[HEATER].thermostat_open = true;
+        bench_pass(&b, 3 * MINUTE);
+        stop_by_hand();
+        ck_assert_int_eq(draw()->unsure, day == 0);
+        bench_pass(&b, 22 * HOUR);
+    }
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_UNPROVEN], 1);
+}
+END_TEST
+
 static void try_without_draw(void)
 {
     run_by_hand(60);
@@ -428,6 +489,9 @@ int main(void)
         test_while_its_own_meter_is_silent_a_metered_load_is_proven_full_only_by_switching_off,
         test_a_dead_element_is_not_satisfied_and_its_floor_is_missed,
         test_a_breaker_that_trips_early_in_a_run_is_no_opening,
+        test_a_breaker_that_trips_in_the_first_run_ever_keeps_no_floor,
+        test_a_first_opening_after_all_that_the_floor_plans_for_is_sure,
+        test_the_second_opening_is_compared_with_the_first,
         test_a_heater_that_was_just_filled_is_satisfied_when_tried_again,
         test_trials_without_draw_for_days_end_in_not_known_why,
         test_an_opening_supposed_days_ago_explains_no_missing_draw,

@@ -60,6 +60,7 @@ START_TEST(test_an_open_thermostat_meets_the_floor)
     b.load[HEATER].thermostat = true;
     bench_floor(&b, bench_hours_by(2, 17 * HOUR));
     bench_begin(&b, NOON);
+    bench_opened_before(&b, HEATER);
     bench_until(&b, HEATER, true, 8 * HOUR);
     bench_pass(&b, 20 * MINUTE);
     b.at[HEATER].thermostat_open = true;
@@ -309,6 +310,7 @@ START_TEST(test_a_satisfied_load_is_off_and_tried_again_later)
     b.load[HEATER].thermostat = true;
     b.rest_w = -4000;
     bench_begin(&b, NOON);
+    bench_opened_before(&b, HEATER);
     bench_until(&b, HEATER, true, HOUR);
     bench_pass(&b, 20 * MINUTE);
     b.at[HEATER].thermostat_open = true;

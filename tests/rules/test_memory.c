@@ -578,6 +578,7 @@ START_TEST(test_an_opening_of_a_wrong_year_counts_for_its_own_day_only)
     b.load[HEATER].floor[0].measure = FLOOR_SATISFIED;
     b.load[HEATER].thermostat = true;
     bench_begin(&b, NOON);
+    bench_opened_before(&b, HEATER);
     b.rest_w = -4000;
     bench_pass(&b, MINUTE);
     step_clock(365);

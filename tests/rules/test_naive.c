@@ -75,6 +75,8 @@ static const char *compare_draw(const struct trial *trial, int i)
         return "power drawn";
     if (engine->power_w != naive->power_w || engine->power_measured != naive->power_measured)
         return "power when drawing";
+    if (engine->unsure != naive->unsure)
+        return "unsure opening";
     if (engine->supposed != naive->supposed)
         return "supposed opening";
     if (engine->unexplained != naive->unexplained)

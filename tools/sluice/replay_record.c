@@ -189,7 +189,8 @@ static void note_events(struct replay_record *record, const struct trial_span *s
             note_floor(record, span->from.ms, told, day);
         } else if (told->kind == EVENT_SATISFIED) {
             struct replay_event *event = add_event(record, span->from.ms, told->load, true);
-            strcpy(event->text, "satisfied: the thermostat has opened");
+            strcpy(event->text, told->number ? "possibly satisfied: it stopped drawing"
+                                             : "satisfied: the thermostat has opened");
         }
     }
 }
