@@ -159,8 +159,8 @@ struct board_fault {
 static const struct board_fault faults[] = {
     {"pty", "exception:4", OUTPUT_FAILED, "says no: device failure"},
     {"tcp", "exception:2", OUTPUT_FAILED, "says no: illegal data address"},
-    {"pty", "silent", OUTPUT_FAILED, "silent"},
-    {"tcp", "silent", OUTPUT_FAILED, "silent"},
+    {"pty", "silent", OUTPUT_FAILED, "does not answer"},
+    {"tcp", "silent", OUTPUT_FAILED, "does not answer"},
     {"pty", "garbage", OUTPUT_FAILED, ""},
     {"pty", "echo-only", OUTPUT_FAILED, "echo off"},
     {"tcp", "close", OUTPUT_FAILED, ""},
