@@ -32,7 +32,7 @@ static const char tail[] =
 
 static void print_all(void)
 {
-    puts("sluice - loads on spare solar power: what the daemon does, and what it shall do\n");
+    puts("sluice - loads on spare solar power: what the daemon does, and orders to it\n");
     for (size_t k = 0; k < subcommand_count; k++) {
         const struct subcommand *row = &subcommands[k];
         printf("  sluice %s %s\n      %s\n", row->name, row->usage, row->text);
