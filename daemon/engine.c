@@ -265,8 +265,11 @@ void engine_turn(struct site *site)
 bool engine_draw_is_known(const struct site *site, uint16_t load)
 {
     const struct draw_view *draw = rules_draw(&site->memory, load);
+    enum output_health health = site->loads[load].health;
+    if (draw->state == DRAW_NONE) /* and nobody says that it is off: it may be on */
+        return health == OUTPUT_CONFIRMED || health == OUTPUT_PENDING;
     if (draw->state != DRAW_SEEN && draw->state != DRAW_STUCK)
-        return draw->state == DRAW_NONE || draw->state == DRAW_OPEN;
+        return draw->state == DRAW_OPEN;
     const struct source *source =
         site->settings->loads[load].metered ? &site->load_reading[load].power : &site->reading.grid;
     return source->quality == READING_FRESH;

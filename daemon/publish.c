@@ -84,8 +84,7 @@ static void write_power(struct site *site, uint16_t load, uint8_t floor, struct 
 {
     const struct draw_view *draw = rules_draw(&site->memory, load);
     (void)floor;
-    bool may_be_on = draw->state == DRAW_NONE && !output_is_known(site, load);
-    if (engine_draw_is_known(site, load) && !may_be_on)
+    if (engine_draw_is_known(site, load))
         write_whole(value, draw->draw_w);
 }
 

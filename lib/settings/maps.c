@@ -80,7 +80,7 @@ static bool has_part(const char *name, const char *word)
 
 static void list(char names[][SETTINGS_NAME_MAX], const bool taken[], int count, struct text *text)
 {
-    enum { ROOM = 24 }; /* for how many are left out */
+    enum { ROOM = 72 }; /* for how many are left out */
     const char *comma = "";
     int left = 0;
     for (int k = 0; k < count; k++)
@@ -89,7 +89,7 @@ static void list(char names[][SETTINGS_NAME_MAX], const bool taken[], int count,
         if (!taken[k])
             continue;
         if (text->size - text->used < strlen(names[k]) + ROOM) {
-            text_add(text, " and %d more", left);
+            text_add(text, " and %d more (`sluice meter maps` lists them all)", left);
             return;
         }
         text_add(text, "%s%s", comma, names[k]);
