@@ -143,14 +143,7 @@ static void watch_step(struct turn *turn, uint16_t index)
     struct draw_memory *draw = &turn->memory->loads[index].draw;
     struct draw_view *view = &draw->view;
     /* Another load's switching would be mistaken for this one's thermostat. */
-    if (!draw->has_had || turn->switching_count > 0)
-        return;
-    if (view->state == DRAW_ASSUMED && takes_too_little(turn, draw)) {
-        draw->was_seen = false;
-        no_step_at_start(turn, index);
-        return;
-    }
-    if (!turn->settings->loads[index].thermostat)
+    if (!draw->has_had || turn->switching_count > 0 || !turn->settings->loads[index].thermostat)
         return;
     int32_t step_w = draw->level_w - draw->had_w;
     if (view->state == DRAW_SEEN &&

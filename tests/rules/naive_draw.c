@@ -257,14 +257,8 @@ static void at_a_look(struct naive *n, int i, int switching)
 {
     struct naive_load *l = &n->load[i];
     int64_t level, had, p = l->view.power_w;
-    if (!level_at(n, i, 1, &had) || !level_at(n, i, 0, &level) || switching > 0)
-        return;
-    if (l->view.state == DRAW_ASSUMED && below(n, i)) {
-        draw_is(n, i, DRAW_OPEN, 0);
-        l->seen_before = false;
-        return;
-    }
-    if (!n->settings->loads[i].thermostat)
+    if (!level_at(n, i, 1, &had) || !level_at(n, i, 0, &level) || switching > 0 ||
+        !n->settings->loads[i].thermostat)
         return;
     if (l->view.state == DRAW_SEEN) {
         if (fit(had - level, l->view.draw_w) || below(n, i))

@@ -231,28 +231,6 @@ START_TEST(test_a_dead_element_is_not_satisfied_and_its_floor_is_missed)
 }
 END_TEST
 
-/* The pump stops in the same seconds and hides that there is no step; with the roof's meter
- * what the whole house takes tells later. */
-START_TEST(test_a_dead_element_whose_start_was_hidden_is_found_out_by_what_the_house_takes)
-{
-    bench_make(&b, 2);
-    b.load[HEATER].thermostat = true;
-    b.rest_w = 400;
-    solar_each_5_s(0);
-    b.at[HEATER].dead = true;
-    bench_begin(&b, NOON);
-    bench_order(&b, bench_command(&b, COMMAND_ON, PUMP, 60));
-    bench_pass(&b, 5 * MINUTE);
-    bench_order(&b, bench_command(&b, COMMAND_OFF, PUMP, 60));
-    bench_pass(&b, 1);
-    run_by_hand(60);
-    bench_pass(&b, 5 * MINUTE);
-    ck_assert_int_ne(draw()->state, DRAW_ASSUMED);
-    ck_assert(draw()->unexplained);
-    ck_assert_int_lt(b.loads[HEATER].total.draw_ms, 3 * MS_PER_MIN);
-}
-END_TEST
-
 /* Heated through: four hours, opened, and proven. */
 static void fill(void)
 {
@@ -510,7 +488,6 @@ int main(void)
         test_an_edge_that_a_roof_without_meter_made_is_found_out_by_switching_off,
         test_while_its_own_meter_is_silent_a_metered_load_is_proven_full_only_by_switching_off,
         test_a_dead_element_is_not_satisfied_and_its_floor_is_missed,
-        test_a_dead_element_whose_start_was_hidden_is_found_out_by_what_the_house_takes,
         test_a_breaker_that_trips_early_in_a_run_is_no_opening,
         test_a_breaker_that_trips_in_the_first_run_ever_keeps_no_floor,
         test_a_first_opening_after_all_that_the_floor_plans_for_is_sure,
