@@ -94,6 +94,12 @@ static bool can_wait(struct turn *turn, const struct load_memory *memory, bool s
     return true;
 }
 
+/* An inverter that is held back makes up for any step at once; only its own meter shows it. */
+static bool roof_hides(const struct turn *turn)
+{
+    return !turn->settings->solar && turn->memory->throttled_since.ms != MONO_NEVER.ms;
+}
+
 static void wait_for_start(struct turn *turn, uint16_t index)
 {
     struct load_memory *memory = &turn->memory->loads[index];
@@ -111,7 +117,8 @@ static void wait_for_start(struct turn *turn, uint16_t index)
     if (can_wait(turn, memory, shows))
         return;
     /* behind a throttled inverter the roof may have made up for it at once */
-    bool hidden = memory->basis == BASIS_PROBE || draw->stop_from == DRAW_STUCK || draw->mixed;
+    bool hidden = memory->basis == BASIS_PROBE || roof_hides(turn) ||
+                  draw->stop_from == DRAW_STUCK || draw->mixed;
     if (shows && !hidden && stayed(step_w, power_w))
         no_step_at_start(turn, index);
     else
@@ -242,7 +249,9 @@ static void wait_for_stop(struct turn *turn, uint16_t index)
         stop_is(turn, index, STOP_FELL);
     else if (!can_wait(turn, memory, shows))
         stop_is(turn, index,
-                shows && !draw->mixed && stayed(fall_w, power_w) ? STOP_FLAT : STOP_UNSEEN);
+                shows && !draw->mixed && !roof_hides(turn) && stayed(fall_w, power_w)
+                    ? STOP_FLAT
+                    : STOP_UNSEEN);
 }
 
 static void watch_stuck(struct turn *turn, uint16_t index)

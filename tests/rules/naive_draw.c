@@ -234,6 +234,12 @@ static void own_meter(struct naive *n, int i, int64_t power)
     }
 }
 
+/* The inverter, and there is no meter that would show how far. */
+static bool held_back(const struct naive *n)
+{
+    return !n->settings->solar && n->throttled_since != NEVER;
+}
+
 static void ordered_on(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
@@ -248,8 +254,8 @@ static void ordered_on(struct naive *n, int i)
     }
     if (waited_for(n, i, shows))
         return;
-    bool none = shows && stayed(change, p) && l->last_basis != BASIS_PROBE && !l->mixed &&
-                l->view_when_switched != DRAW_STUCK;
+    bool none = shows && stayed(change, p) && l->last_basis != BASIS_PROBE && !held_back(n) &&
+                !l->mixed && l->view_when_switched != DRAW_STUCK;
     draw_is(n, i, none ? DRAW_OPEN : DRAW_ASSUMED, none ? 0 : p);
 }
 
@@ -315,7 +321,7 @@ static void after_a_stop(struct naive *n, int i)
     bool fell = shows && -change >= p / 2;
     if (!fell && waited_for(n, i, shows))
         return;
-    bool flat = !fell && shows && stayed(change, p) && !l->mixed;
+    bool flat = !fell && shows && stayed(change, p) && !l->mixed && !held_back(n);
     l->stop = fell ? STOP_DID_FALL : flat ? STOP_DID_STAY : STOP_NOT_SEEN;
     if (fell && !l->mixed)
         measured(n, i, -change);

@@ -231,6 +231,22 @@ START_TEST(test_a_dead_element_is_not_satisfied_and_its_floor_is_missed)
 }
 END_TEST
 
+/* Export stays at its limit: the roof would give at once what the heater takes, so that no
+ * step at the meter says nothing of the heater. */
+START_TEST(test_no_step_behind_an_inverter_that_is_held_back_proves_nothing)
+{
+    heater_with_thermostat();
+    b.throttled = true;
+    b.rest_w = -5000;
+    b.at[HEATER].dead = true;
+    bench_begin(&b, NOON);
+    run_by_hand(60);
+    bench_pass(&b, 5 * MINUTE);
+    ck_assert_int_eq(draw()->state, DRAW_ASSUMED);
+    ck_assert(!draw()->unexplained);
+}
+END_TEST
+
 /* Heated through: four hours, opened, and proven. */
 static void fill(void)
 {
@@ -488,6 +504,7 @@ int main(void)
         test_an_edge_that_a_roof_without_meter_made_is_found_out_by_switching_off,
         test_while_its_own_meter_is_silent_a_metered_load_is_proven_full_only_by_switching_off,
         test_a_dead_element_is_not_satisfied_and_its_floor_is_missed,
+        test_no_step_behind_an_inverter_that_is_held_back_proves_nothing,
         test_a_breaker_that_trips_early_in_a_run_is_no_opening,
         test_a_breaker_that_trips_in_the_first_run_ever_keeps_no_floor,
         test_a_first_opening_after_all_that_the_floor_plans_for_is_sure,
