@@ -129,12 +129,12 @@ must water-heater relay on 10:26..10:30; pool-pump relay on 10:26..10:30
     def test_a_silent_board_is_named_when_the_time_is_up(self):
         def act():
             begun = time.monotonic()
-            run = self.run_helper("--for", "2s")
-            self.assertGreaterEqual(time.monotonic() - begun, 2, "all of its time is used")
+            run = self.run_helper("--for", "6s")
+            self.assertGreaterEqual(time.monotonic() - begun, 6, "all of its time is used")
             self.assertGreater(run.returncode, 0, "it ended by itself")
             for load in ("water-heater", "pool-pump"):
                 self.assertRegex(run.stderr, f"{load}: fail state (failed|unsafe|pending):"
-                                             " .*silent")
+                                             " .*(silent|does not answer)")
 
         self.play_with(act, "at 10:29:59 fault relay silent until 10:31")
 
