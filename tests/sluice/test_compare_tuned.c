@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "compare.h"
+#include "sluice/quote/compare.h"
 
 struct told {
     char text[2048];

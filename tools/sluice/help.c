@@ -2,12 +2,12 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "bus.h"
-#include "compare.h"
 #include "core/text.h"
-#include "meter.h"
 #include "options.h"
-#include "replay.h"
+#include "sluice/bus/bus.h"
+#include "sluice/bus/meter.h"
+#include "sluice/quote/compare.h"
+#include "sluice/quote/replay.h"
 
 static const char tail[] =
     "\n"

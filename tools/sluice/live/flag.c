@@ -1,0 +1,25 @@
+/* flag.c - one load, one yes or no. */
+#include "flag.h"
+
+#include "control.h"
+#include "core/text.h"
+#include "sluice/options.h"
+
+int flag_main(struct invocation *at, int argc, char *argv[], const char *verb, bool yes,
+              const char *what)
+{
+    const struct option_row rows[] = {{0}};
+    char request[120];
+    struct text text = text_in(request, sizeof(request));
+    int words = options_read(at, rows, argc, argv);
+    if (words < 0)
+        return options_status(words);
+    if (words != 1)
+        return complain_usage(argv[0]);
+    if (!control_word_ok(argv[1], what))
+        return STATUS_USAGE;
+    text_add(&text, "%s %s %s", verb, argv[1], yes ? "yes" : "no");
+    if (text.full)
+        return complain(STATUS_USAGE, "\"%.40s...\" is too long for a load's name", argv[1]);
+    return control_order(at, request);
+}

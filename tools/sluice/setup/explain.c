@@ -1,0 +1,35 @@
+/* explain.c - what a setting does, from the same rows that the parser uses. */
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "settings/settings.h"
+#include "sluice/options.h"
+
+/* The text comes first, and then whether there is such a key: which of the two
+ * outputs it belongs to is only known afterwards. */
+static int explain(const char *key)
+{
+    char *said = NULL;
+    size_t length = 0;
+    FILE *to = open_memstream(&said, &length);
+    if (!to)
+        return complain(STATUS_NOT_THERE, "no memory");
+    bool known = settings_explain(key, to);
+    fclose(to);
+    if (!known)
+        fputs("sluice: ", stderr);
+    fputs(said ? said : "", known ? stdout : stderr);
+    free(said);
+    return known ? STATUS_DONE : STATUS_REFUSED;
+}
+
+int explain_main(struct invocation *at, int argc, char *argv[])
+{
+    const struct option_row rows[] = {{0}};
+    int words = options_read(at, rows, argc, argv);
+    if (words < 0)
+        return options_status(words);
+    if (words > 1)
+        return complain_usage("explain");
+    return explain(words == 1 ? argv[1] : "");
+}

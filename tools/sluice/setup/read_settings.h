@@ -1,0 +1,12 @@
+/* read_settings.h - a settings file, for the sub-commands that work by one. */
+#ifndef SLUICE_TOOLS_READ_SETTINGS_H
+#define SLUICE_TOOLS_READ_SETTINGS_H
+
+#include "settings/settings.h"
+#include "sluice/subcommand.h"
+
+/* To be freed by the caller; NULL after having complained of each mistake, and `status`
+ * says what to end with. `maps`: as for settings_load. */
+struct settings *read_settings(const char *path, const char *maps, enum status *status);
+
+#endif
