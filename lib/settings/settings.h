@@ -17,9 +17,9 @@
 #include "meter/meter.h"
 #include "mqtt/mqtt.h"
 #include "output/output.h"
+#include "quote/quote.h"
 #include "rules/rules.h"
 #include "tariff/tariff.h"
-#include "trial/quote.h"
 
 enum {
     SETTINGS_BUSES_MAX = 8,
@@ -85,7 +85,7 @@ struct settings {
     struct gateway_settings gateway;
     struct mqtt_settings mqtt;
     struct ledger_settings ledger;
-    struct quote_settings quote; /* for comparing; the daemon has no use for it */
+    struct quote_settings quote;      /* for comparing; the daemon has no use for it */
     struct settings_troubles notices; /* what may be right, and should be looked at */
 };
 

@@ -5,11 +5,11 @@
 #ifndef SLUICE_TRIAL_HOME_H
 #define SLUICE_TRIAL_HOME_H
 
+#include "days/days.h"
 #include "house/charger.h"
 #include "house/heater.h"
 #include "house/inlet.h"
 #include "rules/rules.h"
-#include "trial/days.h"
 
 enum { TRIAL_TANKS_MAX = 4, TRIAL_LOADS_MAX = 16, TRIAL_DAY_HOURS = 24 };
 

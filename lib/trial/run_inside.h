@@ -114,7 +114,7 @@ void loads_draw(struct run *run);
 int64_t loads_next_ms(const struct run *run);
 void loads_pass(struct run *run, int64_t ms, double dt_s);
 
-/* store.c: tanks and taps. */
+/* water.c: tanks and taps. */
 void stores_begin(struct run *run);
 void stores_look(struct run *run);
 void stores_plan_look(struct run *run);

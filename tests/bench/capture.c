@@ -11,8 +11,8 @@
 #include <string.h>
 #include <time.h>
 
-#include "trial/optimum.h"
-#include "trial/refine.h"
+#include "quote/optimum.h"
+#include "refine/refine.h"
 #include "trial/run.h"
 
 enum { STEP_S = 300 };

@@ -4,9 +4,9 @@
 
 #include <stdio.h>
 
+#include "quote/compare_report.h"
 #include "replay_home.h"
 #include "settings/settings.h"
-#include "trial/report.h"
 
 struct comparison {
     const struct settings *settings; /* of the one load that is compared */

@@ -6,11 +6,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "refine/refine.h"
 #include "replay_days.h"
 #include "replay_home.h"
 #include "sluice/setup/read_settings.h"
 #include "sluice/whole_file.h"
-#include "trial/refine.h"
 
 enum { OWN_ROWS = 6, END_OF_ROWS = 1 };
 

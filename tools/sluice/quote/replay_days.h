@@ -2,9 +2,9 @@
 #ifndef SLUICE_TOOLS_REPLAY_DAYS_H
 #define SLUICE_TOOLS_REPLAY_DAYS_H
 
+#include "days/days.h"
 #include "settings/settings.h"
 #include "sluice/options.h"
-#include "trial/days.h"
 
 enum { DAYS_OPTION_ROWS = DAYS_ROLE_COUNT + 9 };
 

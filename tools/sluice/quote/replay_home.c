@@ -10,7 +10,7 @@
 #include <strings.h>
 
 #include "core/quantity.h"
-#include "trial/days_report.h"
+#include "days/report.h"
 
 enum { TANK_L = 315, LARGE_L = 250, HALF_A_YEAR = 182 };
 
