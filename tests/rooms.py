@@ -22,7 +22,7 @@ MAY_USE = {
     "bus": ["core", "frame", "meter", "loop"],
     "gateway": ["core", "frame", "meter", "loop", "bus"],
     "output": ["core", "terms", "bus", "loop", "meter"],
-    "ledger": ["core"],
+    "ledger": ["core", "loop"],
     "mqtt": ["core", "loop"],
     "settings": ["core", "terms", "meter", "tariff", "rules", "bus", "output", "ledger", "mqtt", "quote",
                  "gateway"],

@@ -6,7 +6,6 @@
 #include "bus/bus.h"
 
 #include <pthread.h>
-#include <signal.h>
 #include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
@@ -16,6 +15,7 @@
 #include "bus/line.h"
 #include "bus/meter_reading.h"
 #include "bus/pass_tap.h"
+#include "loop/thread.h"
 
 enum { JOBS_MAX = 128 };
 
@@ -135,18 +135,6 @@ static void *work(void *argument)
     return NULL;
 }
 
-/* Signals are the loop's: one that landed here would break into the library's
- * waiting. */
-static bool start_worker(struct bus *bus)
-{
-    sigset_t all, before;
-    sigfillset(&all);
-    pthread_sigmask(SIG_SETMASK, &all, &before);
-    int failed = pthread_create(&bus->worker, NULL, work, bus);
-    pthread_sigmask(SIG_SETMASK, &before, NULL);
-    return failed == 0;
-}
-
 static void release(struct bus *bus)
 {
     ear_free(bus->ear);
@@ -176,7 +164,7 @@ struct bus *bus_new(const struct bus_settings *settings, struct mailbox *answers
         return NULL;
     }
     bus->errands = mailbox_new(JOBS_MAX, sizeof(struct errand));
-    if (!bus->errands || !tapped || !start_worker(bus)) {
+    if (!bus->errands || !tapped || !thread_start(&bus->worker, work, bus)) {
         trouble_set(trouble, settings->name, "no memory or no thread for a bus");
         release(bus);
         return NULL;

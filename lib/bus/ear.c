@@ -13,12 +13,12 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "bus/overheard.h"
 #include "bus/port.h"
 #include "frame/listen.h"
+#include "loop/clock.h"
 
 enum {
     REOPEN_US = 1000000,
@@ -39,13 +39,6 @@ struct ear {
     int64_t meter_heard_us[BUS_METERS_MAX]; /* 0: never */
     struct listener listener;
 };
-
-static int64_t clock_us(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
-}
 
 /* ---- what is heard ------------------------------------------------------------------- */
 
@@ -145,7 +138,7 @@ static void hear(struct ear *ear)
     ssize_t count = read(ear->fd, bytes, sizeof bytes);
     if (count > 0) {
         ear->restless = true;
-        ear->heard_us = clock_us();
+        ear->heard_us = clock_monotonic_us();
         listen_feed(&ear->listener, bytes, (size_t)count, ear->heard_us);
         tell_line(ear);
     } else if (count == 0 || (errno != EAGAIN && errno != EINTR)) {
@@ -163,7 +156,7 @@ static void hear_quiet(struct ear *ear)
 /* Until it has been quiet for long enough, whatever jobs come between. */
 static int wait_ms(const struct ear *ear)
 {
-    int64_t left_us = ear->heard_us + LISTEN_QUIET_US - clock_us();
+    int64_t left_us = ear->heard_us + LISTEN_QUIET_US - clock_monotonic_us();
     if (ear->restless)
         return left_us > 0 ? (int)(left_us / 1000) + 1 : 0;
     return ear->fd < 0 ? REOPEN_US / 1000 : -1;
@@ -172,7 +165,7 @@ static int wait_ms(const struct ear *ear)
 void ear_wait(struct ear *ear, const struct mailbox *box)
 {
     for (;;) {
-        open_port(ear, clock_us());
+        open_port(ear, clock_monotonic_us());
         struct pollfd fds[] = {{.fd = mailbox_fd(box), .events = POLLIN},
                                {.fd = ear->fd, .events = POLLIN}};
         int ready = poll(fds, 2, wait_ms(ear));
@@ -216,7 +209,7 @@ static void say_why_not(const struct ear *ear, uint8_t meter, struct bus_answer 
         overheard_missing(&ear->meter[meter], &text);
     if (!buffer[0])
         text_add(&text, "no whole round has been heard for %d s",
-                 (int)((clock_us() - ear->meter[meter].sample_us) / 1000000));
+                 (int)((clock_monotonic_us() - ear->meter[meter].sample_us) / 1000000));
     say(answer, BUS_UNHEARD, buffer);
 }
 
@@ -231,8 +224,8 @@ void ear_answer(struct ear *ear, uint8_t meter, struct bus_answer *answer)
         say_why_not(ear, meter, answer);
         return;
     }
-    answer->age_ms = (clock_us() - taken_us) / 1000;
-    if (clock_us() - ear->opened_us > MISSING_AFTER_US)
+    answer->age_ms = (clock_monotonic_us() - taken_us) / 1000;
+    if (clock_monotonic_us() - ear->opened_us > MISSING_AFTER_US)
         overheard_missing(overheard, &text);
     say(answer, BUS_OK, buffer);
 }

@@ -25,6 +25,7 @@
 #include "bus/others.h"
 #include "bus/port.h"
 #include "core/text.h"
+#include "loop/clock.h"
 
 enum {
     SLACK_MS = 30,    /* a USB adapter hands over what it has every 16 ms */
@@ -51,13 +52,6 @@ struct receipt {
     int length; /* -1: see error */
     int error;
 };
-
-static int64_t clock_us(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
-}
 
 static bool is_serial(const struct line *line)
 {
@@ -192,7 +186,7 @@ static void clear_input(struct line *line)
         count = read(input.fd, bytes, sizeof bytes);
         if (count <= 0)
             break;
-        others_hear(&line->others, bytes, (size_t)count, clock_us());
+        others_hear(&line->others, bytes, (size_t)count, clock_monotonic_us());
     }
     if (count > 0) {
         others_quiet(&line->others);
@@ -208,14 +202,14 @@ static void clear_input(struct line *line)
 static void listen_out(struct line *line)
 {
     struct pollfd input = {.fd = modbus_get_socket(line->port.context), .events = POLLIN};
-    int64_t end_us = clock_us() + 3000 * (int64_t)line->settings.answer_ms;
+    int64_t end_us = clock_monotonic_us() + 3000 * (int64_t)line->settings.answer_ms;
     uint8_t late[256];
-    while (clock_us() < end_us && poll(&input, 1, line->settings.answer_ms) == 1) {
+    while (clock_monotonic_us() < end_us && poll(&input, 1, line->settings.answer_ms) == 1) {
         ssize_t count = input.revents & POLLIN ? read(input.fd, late, sizeof late) : -1;
         if (count <= 0) {
             return; /* gone: the next exchange finds out */
         }
-        others_hear(&line->others, late, (size_t)count, clock_us());
+        others_hear(&line->others, late, (size_t)count, clock_monotonic_us());
     }
     modbus_flush(line->port.context);
 }
@@ -252,7 +246,7 @@ static bool send_tcp(struct line *line, const uint8_t *question, size_t length)
 
 static bool send_serial(struct line *line, uint8_t *question, size_t length)
 {
-    sleep_us(line->quiet_us + frame_gap_us(line->settings.baud) - clock_us());
+    sleep_us(line->quiet_us + frame_gap_us(line->settings.baud) - clock_monotonic_us());
     modbus_set_slave(line->port.context, question[0]);
     return modbus_send_raw_request(line->port.context, question, (int)length) ==
            (int)length + CHECKSUM_BYTES;
@@ -400,7 +394,7 @@ static void ask(struct line *line, struct exchange *exchange, struct mono now)
     int64_t wait_ms = wait_limit_ms(line, exchange, length);
     clear_input(line);
     others_own(&line->others, question, length);
-    int64_t begun_us = clock_us();
+    int64_t begun_us = clock_monotonic_us();
     bool sent =
         is_serial(line) ? send_serial(line, question, length) : send_tcp(line, question, length);
     if (!sent) {
@@ -412,13 +406,13 @@ static void ask(struct line *line, struct exchange *exchange, struct mono now)
             wait_ms);
     judge(line, exchange, &receipt, now);
     judge_echo(line, exchange, &receipt, question);
-    int64_t took_us = clock_us() - begun_us;
+    int64_t took_us = clock_monotonic_us() - begun_us;
     remember(line, exchange, wait_ms, took_us, now);
     quality_count(line->quality, exchange->unit, exchange->outcome, took_us);
     if (exchange->outcome == BUS_TIMEOUT || exchange->outcome == BUS_CORRUPT) {
         calm_line(line);
     }
-    line->quiet_us = clock_us();
+    line->quiet_us = clock_monotonic_us();
 }
 
 /* Is the echo still there? The order is given either way: what is on the other
@@ -450,7 +444,7 @@ void line_exchange(struct line *line, struct exchange *exchange, struct mono now
     if (!ready_line(line, exchange, now)) {
         return;
     }
-    int64_t begun_us = clock_us();
+    int64_t begun_us = clock_monotonic_us();
     if (line->echoes && is_write(exchange)) {
         look_for_echo(line, exchange, now);
         if (!ready_line(line, exchange, now)) {
@@ -458,5 +452,5 @@ void line_exchange(struct line *line, struct exchange *exchange, struct mono now
         }
     }
     ask(line, exchange, now);
-    exchange->took_us = (int32_t)(clock_us() - begun_us);
+    exchange->took_us = (int32_t)(clock_monotonic_us() - begun_us);
 }

@@ -9,6 +9,7 @@
 #include <time.h>
 
 #include "bus/pass_tap.h"
+#include "loop/clock.h"
 
 bool pass_tap_begin(struct pass_tap *tap)
 {
@@ -29,13 +30,6 @@ void pass_tap_lead(struct pass_tap *tap, struct mailbox *news, uint8_t number)
     tap->news = news;
     tap->number = number;
     pthread_mutex_unlock(&tap->mutex);
-}
-
-static int64_t clock_us(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
 }
 
 /* Whether nothing is left to do with it: it is in the box, or nobody wants it. */
@@ -62,7 +56,7 @@ void pass_block(struct pass_tap *tap, uint8_t unit, const struct meter_block *bl
     if (!tap || !is_heard(tap))
         return;
     struct pass_news news = {
-        .kind = PASS_BLOCK, .unit = unit, .at_us = clock_us(), .read = {.block = *block}};
+        .kind = PASS_BLOCK, .unit = unit, .at_us = clock_monotonic_us(), .read = {.block = *block}};
     memcpy(news.read.value, value, block->count * sizeof(value[0]));
     tell(tap, &news);
 }
@@ -88,7 +82,7 @@ void pass_ask(struct pass_tap *tap, struct line *line, struct mono now, const at
                                 .pdu_length = question.length,
                                 .answer = news.answer.pdu};
     line_exchange(line, &exchange, now);
-    news.at_us = clock_us();
+    news.at_us = clock_monotonic_us();
     news.answer.outcome = exchange.outcome;
     news.answer.length = (uint8_t)exchange.answer_length;
     tell_answer(tap, &news, ending);

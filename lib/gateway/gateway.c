@@ -7,25 +7,18 @@
 #include "gateway/gateway.h"
 
 #include <errno.h>
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/eventfd.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "gateway/inside.h"
 #include "gateway/watch.h"
+#include "loop/clock.h"
+#include "loop/thread.h"
 
 enum { NEWS_MAX = 64, SAMPLES_MAX = 32, EVENTS_MAX = 64, LONGEST_SLEEP_MS = 1000 };
-
-static int64_t clock_us(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
-}
 
 /* ---- one client ---------------------------------------------------------------------- */
 
@@ -179,9 +172,9 @@ static void *work(void *argument)
     struct gateway *gateway = argument;
     while (!atomic_load(&gateway->ending)) {
         struct epoll_event events[EVENTS_MAX];
-        int count =
-            epoll_wait(gateway->epoll_fd, events, EVENTS_MAX, sleep_ms(gateway, clock_us()));
-        int64_t now_us = clock_us();
+        int count = epoll_wait(gateway->epoll_fd, events, EVENTS_MAX,
+                               sleep_ms(gateway, clock_monotonic_us()));
+        int64_t now_us = clock_monotonic_us();
         for (int k = 0; k < count; k++)
             dispatch(gateway, &events[k], now_us);
         if (now_us >= gateway->due_us)
@@ -193,17 +186,6 @@ static void *work(void *argument)
         show(gateway);
     }
     return NULL;
-}
-
-/* Signals are the loop's. */
-static bool start_worker(struct gateway *gateway)
-{
-    sigset_t all, before;
-    sigfillset(&all);
-    pthread_sigmask(SIG_SETMASK, &all, &before);
-    gateway->working = pthread_create(&gateway->worker, NULL, work, gateway) == 0;
-    pthread_sigmask(SIG_SETMASK, &before, NULL);
-    return gateway->working;
 }
 
 /* ---- the door ------------------------------------------------------------------------------ */
@@ -245,11 +227,12 @@ struct gateway *gateway_new(const struct gateway_settings *settings, struct bus 
         gateway_free(gateway);
         return NULL;
     }
-    doors_open(gateway, clock_us());
+    doors_open(gateway, clock_monotonic_us());
     show(gateway);
     for (uint8_t k = 0; k < bus_count; k++)
         bus_pass_tell(buses[k], gateway->news, k);
-    if (!start_worker(gateway)) {
+    gateway->working = thread_start(&gateway->worker, work, gateway);
+    if (!gateway->working) {
         trouble_set(trouble, "gateway", "no thread for a gateway");
         gateway_free(gateway);
         return NULL;
@@ -261,7 +244,7 @@ void gateway_sample(struct gateway *gateway, uint8_t meter, const struct meter_s
                     int64_t age_ms)
 {
     const struct sampled sampled = {
-        .meter = meter, .at_us = clock_us() - age_ms * 1000, .sample = *sample};
+        .meter = meter, .at_us = clock_monotonic_us() - age_ms * 1000, .sample = *sample};
     mailbox_put(gateway->samples, &sampled); /* full: the next one is newer anyway */
 }
 

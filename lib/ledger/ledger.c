@@ -9,7 +9,6 @@
 #include "ledger/ledger.h"
 
 #include <pthread.h>
-#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -17,8 +16,7 @@
 #include "ledger/notes.h"
 #include "ledger/orders.h"
 #include "ledger/store.h"
-
-enum { STACK_BYTES = 256 * 1024 };
+#include "loop/thread.h"
 
 struct ledger {
     char path[192];
@@ -129,21 +127,6 @@ static void *write_on(void *context)
 
 /* ---- coming and going ------------------------------------------------------------------------ */
 
-/* Signals are the loop's. */
-static bool start_thread(struct ledger *ledger)
-{
-    sigset_t all, before;
-    pthread_attr_t attributes;
-    sigfillset(&all);
-    pthread_attr_init(&attributes);
-    pthread_attr_setstacksize(&attributes, STACK_BYTES);
-    pthread_sigmask(SIG_BLOCK, &all, &before);
-    int error = pthread_create(&ledger->thread, &attributes, write_on, ledger);
-    pthread_sigmask(SIG_SETMASK, &before, NULL);
-    pthread_attr_destroy(&attributes);
-    return error == 0;
-}
-
 struct ledger *ledger_open(const struct ledger_settings *settings, const char *boot)
 {
     struct ledger *ledger = calloc(1, sizeof(*ledger));
@@ -160,7 +143,7 @@ struct ledger *ledger_open(const struct ledger_settings *settings, const char *b
         return NULL;
     }
     open_store(ledger);
-    ledger->running = start_thread(ledger);
+    ledger->running = thread_start(&ledger->thread, write_on, ledger);
     if (!ledger->running)
         set_trouble(ledger, "", "no thread to write with; counting goes on in memory");
     return ledger;

@@ -255,3 +255,10 @@ void clock_done(struct clock *clock)
         clock->ended = true;
     }
 }
+
+int64_t clock_monotonic_us(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
+}

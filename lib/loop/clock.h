@@ -37,4 +37,8 @@ bool clock_take(struct clock *clock, struct moment *now, bool *ended);
 /* Granted: answers "done". System: nothing. */
 void clock_done(struct clock *clock);
 
+/* The machine's own time, CLOCK_MONOTONIC, also where moments are granted: wires, and clients
+ * behind them, know no other. */
+int64_t clock_monotonic_us(void);
+
 #endif

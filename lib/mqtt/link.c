@@ -30,6 +30,7 @@
 
 #include "core/quantity.h"
 #include "core/text.h"
+#include "loop/clock.h"
 
 enum {
     WINDOW = 16,       /* below the 20 that the library has in flight without queueing */
@@ -45,9 +46,7 @@ enum {
 
 static int64_t now_ms(void)
 {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * MS_PER_S + now.tv_nsec / 1000000;
+    return clock_monotonic_us() / 1000;
 }
 
 static void set_trouble(struct mqtt *mqtt, const char *format, ...)

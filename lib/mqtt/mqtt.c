@@ -6,16 +6,16 @@
 #include "mqtt/mqtt.h"
 
 #include <errno.h>
-#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "core/text.h"
+#include "loop/thread.h"
 #include "mqtt/description.h"
 #include "mqtt/link.h"
 
-enum { STACK_BYTES = 256 * 1024, GOOD_BYE_S = 3, KEEP_ALIVE_LEAST_MS = 5000 };
+enum { GOOD_BYE_S = 3, KEEP_ALIVE_LEAST_MS = 5000 };
 
 /* ---- starting -------------------------------------------------------------------------------- */
 
@@ -48,21 +48,6 @@ static void init_locks(struct mqtt *mqtt)
     pthread_condattr_destroy(&attributes);
 }
 
-/* Signals are the loop's; and a broken pipe in a TLS write must not end us. */
-static bool start_thread(struct mqtt *mqtt)
-{
-    sigset_t all, before;
-    pthread_attr_t attributes;
-    sigfillset(&all);
-    pthread_attr_init(&attributes);
-    pthread_attr_setstacksize(&attributes, STACK_BYTES);
-    pthread_sigmask(SIG_BLOCK, &all, &before);
-    int error = pthread_create(&mqtt->thread, &attributes, link_run, mqtt);
-    pthread_sigmask(SIG_SETMASK, &before, NULL);
-    pthread_attr_destroy(&attributes);
-    return error == 0;
-}
-
 struct mqtt *mqtt_start(const struct mqtt_settings *settings, const char *home_name,
                         const struct mqtt_property properties[], int count, const char *memory_path,
                         struct mailbox *inbox, struct trouble *trouble)
@@ -88,7 +73,7 @@ struct mqtt *mqtt_start(const struct mqtt_settings *settings, const char *home_n
     struct text text = text_in(mqtt->trouble, sizeof(mqtt->trouble));
     text_add(&text, "%s:%d: not connected yet", settings->host, settings->port);
     init_locks(mqtt);
-    if (start_thread(mqtt))
+    if (thread_start(&mqtt->thread, link_run, mqtt))
         return mqtt;
     trouble_set(trouble, "", "no thread for the broker's connection");
     mqtt_free(mqtt);

@@ -12,7 +12,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/signalfd.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "bus.h"
@@ -20,6 +19,7 @@
 #include "bus/overheard.h"
 #include "bus/port.h"
 #include "frame/listen.h"
+#include "loop/clock.h"
 #include "meter.h"
 #include "sluice/options.h"
 
@@ -65,13 +65,6 @@ struct session {
     unsigned unit_count;
     struct listener listener;
 };
-
-static int64_t clock_us(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
-}
 
 /* ---- which map a unit speaks ------------------------------------------------------------ */
 
@@ -244,7 +237,7 @@ static void take(void *context, const struct heard *heard)
         text_add(&text, ":");
         take_registers(session, heard, &block, value, &text);
     }
-    int64_t ms = (clock_us() - session->begun_us) / 1000;
+    int64_t ms = (clock_monotonic_us() - session->begun_us) / 1000;
     printf("%6d.%03d %s\n", (int)(ms / 1000), (int)(ms % 1000), buffer);
     session->heard++;
     session->ended |= session->exchanges && session->heard >= session->exchanges;
@@ -262,14 +255,14 @@ static bool hear(struct session *session)
     if (ready == 0)
         listen_quiet(&session->listener);
     session->ended |= ready > 0 && fds[1].revents;
-    session->ended |= session->end_us && clock_us() >= session->end_us;
+    session->ended |= session->end_us && clock_monotonic_us() >= session->end_us;
     if (ready > 0 && fds[0].revents) {
         ssize_t count = read(session->fd, bytes, sizeof bytes);
         if (count <= 0 && errno != EAGAIN && errno != EINTR)
             return false;
         if (count > 0) {
             session->bytes += (uint64_t)count;
-            listen_feed(&session->listener, bytes, (size_t)count, clock_us());
+            listen_feed(&session->listener, bytes, (size_t)count, clock_monotonic_us());
         }
     }
     return !session->ended;
@@ -318,8 +311,8 @@ static enum guess try_line(struct session *session)
         if (guess != GUESS_MORE)
             return guess;
         if (counts->bytes > 0 && begun_us == 0)
-            begun_us = clock_us();
-        if (begun_us && clock_us() - begun_us > GUESS_US)
+            begun_us = clock_monotonic_us();
+        if (begun_us && clock_monotonic_us() - begun_us > GUESS_US)
             return GUESS_WRONG;
     }
     return GUESS_MORE;
@@ -391,7 +384,7 @@ static int show(struct session *session)
     line_write(&session->line, &text);
     fprintf(stderr, "sluice: %s, %s\n", session->line.port, buffer);
     session->showing = true;
-    session->begun_us = clock_us();
+    session->begun_us = clock_monotonic_us();
     while (hear(session))
         ;
     session->showing = false;
@@ -461,7 +454,7 @@ static int run(struct session *session)
     if (!take_map(session))
         return STATUS_USAGE;
     if (session->for_ms)
-        session->end_us = clock_us() + session->for_ms * 1000;
+        session->end_us = clock_monotonic_us() + session->for_ms * 1000;
     int status = session->line_told ? STATUS_DONE : find_line(session);
     if (status == STATUS_DONE)
         status = show(session);

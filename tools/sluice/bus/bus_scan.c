@@ -9,7 +9,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "bus.h"
@@ -17,6 +16,7 @@
 #include "bus/meter_reading.h"
 #include "bus/port.h"
 #include "frame/listen.h"
+#include "loop/clock.h"
 #include "meter.h"
 #include "meter/recognise.h"
 #include "sluice/options.h"
@@ -42,13 +42,6 @@ struct scan {
 
 /* ---- listening first -------------------------------------------------------------------- */
 
-static int64_t clock_ms(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
-}
-
 static void ignore(void *context, const struct heard *heard)
 {
     (void)context, (void)heard;
@@ -67,13 +60,13 @@ static int hear(const struct scan *scan, int64_t listen_ms, struct listener *lis
     fprintf(stderr, "sluice: listening on %s for %d s before anything is sent\n", scan->line.port,
             (int)(listen_ms / 1000));
     listen_begin(listener, ignore, NULL);
-    int64_t until_ms = clock_ms() + listen_ms;
-    for (int64_t left; (left = until_ms - clock_ms()) > 0;) {
+    int64_t until_us = clock_monotonic_us() + listen_ms * 1000;
+    for (int64_t left; (left = (until_us - clock_monotonic_us()) / 1000) > 0;) {
         uint8_t bytes[256];
         struct pollfd input = {.fd = fd, .events = POLLIN};
         ssize_t count = poll(&input, 1, (int)left) == 1 ? read(fd, bytes, sizeof bytes) : 0;
         if (count > 0)
-            listen_feed(listener, bytes, (size_t)count, clock_ms() * 1000);
+            listen_feed(listener, bytes, (size_t)count, clock_monotonic_us());
         if (count < 0 || (input.revents & (POLLERR | POLLHUP)) ||
             listener->counts.bytes >= 64 * TALK_BYTES ||
             guess_judge(&listener->counts) == GUESS_RIGHT)

@@ -13,6 +13,7 @@
 
 #include "bus/line.h"
 #include "core/quantity.h"
+#include "loop/clock.h"
 #include "meter.h"
 #include "sluice/options.h"
 #include "sluice/setup/read_settings.h"
@@ -46,9 +47,7 @@ struct heard_block {
 
 static struct mono now(void)
 {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (struct mono){(int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000};
+    return (struct mono){clock_monotonic_us() / 1000};
 }
 
 /* ---- the command line ------------------------------------------------------------------ */
