@@ -157,13 +157,11 @@ static void read_all_served(const struct reader *reader, const struct node *map,
 {
     struct node *list = node_child(map, "serve");
     int index = 0;
-    if (!list) {
+    if (is_missing(map, "serve"))
         wrong_at_key(reader, map,
                      "gateway needs serve: a list of meters, such as "
                      "[{meter: grid}]");
-        return;
-    }
-    if (!want_kind(reader, list, NODE_LIST, "a list of what is served"))
+    if (!list || !want_kind(reader, list, NODE_LIST, "a list of what is served"))
         return;
     if (!list->first)
         wrong_at(reader, list, "serve: lists nothing");

@@ -17,6 +17,10 @@ bool indent_find(const char *bytes, size_t size, size_t given_up, struct indent_
  * far it is indented there. False: nothing near it knows the key. */
 bool indent_hint(const struct node *map, const struct node *child, struct text *text);
 
+/* Whether a key that `map` lacks stands where nothing knows it, indented too little or too
+ * much to be in `map`: as indent_hint says of it. */
+bool indent_has_moved(const struct node *map, const char *key);
+
 /* An entry of a section of names, such as loads, that is a setting of the entry above it. */
 bool indent_is_setting(const struct node *map, const struct node *child);
 

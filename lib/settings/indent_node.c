@@ -150,6 +150,44 @@ bool indent_hint(const struct node *map, const struct node *child, struct text *
     return true;
 }
 
+static bool knows(const struct node *map, const char *key)
+{
+    char path[PATH_SIZE];
+    write_path(map, path);
+    return holds_names(path) || path_has(path, key);
+}
+
+/* Too little: it follows the map, or what the map is in. */
+static bool moved_out(const struct node *map, const char *key)
+{
+    for (const struct node *in = map; in->parent; in = in->parent)
+        for (const struct node *after = in->next; after; after = after->next)
+            if (after->key && strcmp(after->key, key) == 0 && !knows(in->parent, key) &&
+                holder_before(in->parent, after) == map)
+                return true;
+    return false;
+}
+
+/* Too much: it is in something that the map has. */
+static bool moved_in(const struct node *map, const struct node *within, const char *key)
+{
+    for (const struct node *node = within->first; node; node = node->next) {
+        if (node->kind == NODE_TEXT)
+            continue;
+        const struct node *child = child_of(node, key);
+        if ((child && !knows(node, key) && !holder_before(node, child) &&
+             holder_above(node, child) == map) ||
+            moved_in(map, node, key))
+            return true;
+    }
+    return false;
+}
+
+bool indent_has_moved(const struct node *map, const char *key)
+{
+    return moved_out(map, key) || moved_in(map, map, key);
+}
+
 /* A load may be called "water": it is a setting of the load above it only where what it
  * holds makes it no load. */
 bool indent_is_setting(const struct node *map, const struct node *child)

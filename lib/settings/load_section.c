@@ -48,7 +48,7 @@ static const struct node *need(const struct reader *reader, const struct node *m
                                const char *name, const char *key, const char *why)
 {
     const struct node *node = node_child(map, key);
-    if (!node)
+    if (is_missing(map, key))
         wrong_at_key(reader, map, "load %s needs %s: %s", name, key, why);
     return node;
 }
@@ -125,11 +125,9 @@ static void read_amount(const struct reader *reader, const struct node *map,
     const struct node *node = node_child(map, "amount");
     bool energy = floor->measure == FLOOR_ENERGY;
     struct trouble trouble;
-    if (!node) {
+    if (is_missing(map, "amount"))
         wrong_at_key(reader, map, "a floor needs amount: such as %s", energy ? "6 kWh" : "3 h");
-        return;
-    }
-    if (!want_kind(reader, node, NODE_TEXT, "an amount"))
+    if (!node || !want_kind(reader, node, NODE_TEXT, "an amount"))
         return;
     if (!quantity_parse(energy ? QUANTITY_ENERGY_MWH : QUANTITY_DURATION_MS, node->text,
                         &floor->amount, &trouble))
@@ -227,7 +225,7 @@ static void check_phases(const struct reader *reader, const struct node *map,
     const struct node *phases = node_child(map, "phases");
     if (rules->phase_count == 0)
         return;
-    if (!phases && rules->phase_count > 1)
+    if (rules->phase_count > 1 && is_missing(map, "phases"))
         wrong_at_key(reader, map, "load %s needs phases: those that it is wired to", name);
     else if (phases && load->phases >> rules->phase_count)
         wrong_at(reader, phases, "phases: the site has only %u", rules->phase_count);
@@ -307,7 +305,7 @@ static void check_learnt(const struct reader *reader, const struct node *map,
     const struct node *start = node_child(map, "start_fraction");
     if (!start || load->start_permille != RULES_START_LEARNT)
         return;
-    if (!node_child(map, "water"))
+    if (is_missing(map, "water"))
         wrong_at(reader, start, "start_fraction: learnt needs the section water: what is heated");
     if (rules->tariff.count == 0)
         wrong_at(reader, start, "start_fraction: learnt needs the section tariff with its prices");

@@ -185,7 +185,8 @@ static bool read_unit(const struct reader *reader, const struct node *point,
         into->scale_num = into->scale_den = 1;
         if (into->quantity == METER_STATE)
             return true;
-        wrong_at_key(reader, point, "%s needs unit: such as W", point->key);
+        if (is_missing(point, "unit"))
+            wrong_at_key(reader, point, "%s needs unit: such as W", point->key);
         return false;
     }
     if (want_kind(reader, node, NODE_TEXT, "a unit") &&
@@ -209,7 +210,7 @@ static void read_point(const struct reader *reader, struct node *node, struct me
     bool type_known = reader->troubles->count == before;
     if (node->kind != NODE_MAP)
         return;
-    if (!node_child(node, "address"))
+    if (is_missing(node, "address"))
         wrong_at_key(reader, node, "%s needs address", node->key);
     else if (read_address(reader, node, "address", 0xffff, &number))
         point->address = (uint16_t)number;
@@ -284,7 +285,7 @@ static void read_mark(const struct reader *reader, struct node *node, struct met
                    "type: uint16, is: 0x70}"))
         return;
     read_section(reader, "a mark", node, targets, 1, others);
-    if (!node_child(node, "address"))
+    if (is_missing(node, "address"))
         wrong_at(reader, node, "a mark needs address");
     else if (read_address(reader, node, "address", 0xffff, &number))
         mark->address = (uint16_t)number;
@@ -380,9 +381,9 @@ bool map_read(const char *path, struct meter_map *map, struct settings_source *s
         read_section(&reader, "line", line, line_target, 1, NULL); /* defaults, where it is none */
         if (fingerprint)
             read_fingerprint(&reader, fingerprint, map);
-        if (!points)
+        if (is_missing(tree.root, "points"))
             wrong_at(&reader, tree.root, "the map needs points");
-        else if (want_kind(&reader, points, NODE_MAP, "a group of points"))
+        if (points && want_kind(&reader, points, NODE_MAP, "a group of points"))
             read_points(&reader, points, map);
     }
     name_map(path, map);

@@ -121,8 +121,9 @@ static int find_load(const struct reader *reader, const struct node *root, const
             return count;
         names[count++] = load->key;
     }
-    wrong_at(reader, node, "load: there is no load \"%s\"%s", QUOTED(name),
-             HINT(name, names, count));
+    if (count > 0) /* else the section itself is wrong, which is said already */
+        wrong_at(reader, node, "load: there is no load \"%s\"%s", QUOTED(name),
+                 HINT(name, names, count));
     return -1;
 }
 
@@ -131,7 +132,7 @@ static void match_load(const struct reader *reader, const struct node *root, con
                        struct settings *settings, struct meter_settings *meter)
 {
     const struct node *node = node_child(map, "load");
-    if (!node && meter->role == ROLE_LOAD)
+    if (meter->role == ROLE_LOAD && is_missing(map, "load"))
         wrong_at_key(reader, map, "meter %s needs load: the load that it measures", meter->name);
     int index = node ? find_load(reader, root, node, meter->load) : -1;
     if (index < 0)

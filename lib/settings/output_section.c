@@ -27,8 +27,9 @@ int bus_find(const struct reader *reader, const struct node *node, const char *n
         if (strcmp(names[k], name) == 0)
             return k;
     }
-    wrong_at(reader, node, "there is no bus \"%s\"%s", QUOTED(name),
-             HINT(name, names, settings->bus_count));
+    if (settings->bus_count > 0) /* else the section itself is wrong, which is said already */
+        wrong_at(reader, node, "there is no bus \"%s\"%s", QUOTED(name),
+                 HINT(name, names, settings->bus_count));
     return -1;
 }
 
@@ -60,9 +61,11 @@ static void read_addresses(const struct reader *reader, const struct node *map,
                            struct output_settings *output)
 {
     const struct node *node = node_child(map, "address");
-    if (!node)
+    if (is_missing(map, "address"))
         wrong_at_key(reader, map, "output needs address: the coil or register, from 0");
-    else if (node->kind == NODE_LIST && !node->first)
+    if (!node)
+        return;
+    if (node->kind == NODE_LIST && !node->first)
         wrong_at(reader, node, "address: lists none");
     else if (node->kind == NODE_LIST)
         for (const struct node *item = node->first; item; item = item->next)
@@ -76,7 +79,7 @@ static void read_place(const struct reader *reader, const struct node *map,
 {
     const struct node *bus = node_child(map, "bus");
     output->contactors = 0;
-    if (!bus)
+    if (is_missing(map, "bus"))
         wrong_at_key(reader, map, "output needs bus: one of those under buses");
     int index = bus && bus->kind == NODE_TEXT ? bus_find(reader, bus, output->bus, settings) : -1;
     output->bus_index = (uint8_t)(index < 0 ? 0 : index);
@@ -200,11 +203,11 @@ void output_read(const struct reader *reader, const struct node *load_map,
     const struct load_settings *load = &settings->loads[index];
     const struct target targets[] = {{&output_setting_rows, output}};
     int before = reader->troubles->count;
-    if (!map) {
+    if (is_missing(load_map, "output"))
         wrong_at_key(reader, load_map, "load %s needs output: what switches it",
                      settings->names[index].name);
+    if (!map)
         return;
-    }
     read_section(reader, "output", map, targets, 1, NULL);
     if (map->kind != NODE_MAP)
         return;

@@ -320,7 +320,7 @@ bool read_value(const struct reader *reader, const struct setting_row *row, stru
     return !node->misread;
 }
 
-/* ---- a section ------------------------------------------------------------------------------ */
+/* ---- one row of a section -------------------------------------------------------------------- */
 
 static void read_initial(const struct reader *reader, const struct setting_row *row, void *at)
 {
@@ -374,62 +374,113 @@ static void read_row(const struct reader *reader, const char *section, const str
         read_value(reader, row, node, target->at);
     else if (row->initial && row->initial[0])
         read_initial(reader, row, target->at);
-    else if (!row->initial && map)
+    else if (!row->initial && map && is_missing(map, row->key))
         wrong_at_key(reader, map, "%s needs %s: %s", section, row->key,
                      row->text ? row->text : "it is not there");
 }
 
-/* What the key is elsewhere or in other words; else what it is near to. */
-static void hint_key(const struct node *map, const struct node *child,
-                     const struct target targets[], int target_count, const char *const *others,
-                     struct text *text)
+/* ---- keys that the section does not know ----------------------------------------------------- */
+
+/* All that it knows. */
+struct keys {
+    const char *key[96];
+    size_t count;
+};
+
+static void add_key(struct keys *keys, const char *key)
 {
-    char buffer[TEXT_SHORT_SIZE] = "";
-    enum { KEYS_MAX = 96 };
-    const char *keys[KEYS_MAX];
-    size_t count = 0;
+    if (keys->count < sizeof(keys->key) / sizeof(keys->key[0]))
+        keys->key[keys->count++] = key;
+}
+
+static struct keys keys_of(const struct target targets[], int target_count,
+                           const char *const *others)
+{
+    struct keys keys = {.count = 0};
     for (int t = 0; t < target_count; t++)
-        for (size_t k = 0; k < targets[t].rows->count && count < KEYS_MAX; k++)
-            keys[count++] = targets[t].rows->row[k].key;
-    for (; others && *others && count < KEYS_MAX; others++)
-        keys[count++] = *others;
-    const char *meant = other_word(child->key, keys, count);
-    if (meant)
+        for (size_t k = 0; k < targets[t].rows->count; k++)
+            add_key(&keys, targets[t].rows->row[k].key);
+    for (; others && *others; others++)
+        add_key(&keys, *others);
+    return keys;
+}
+
+static bool is_known(const struct keys *keys, const char *key)
+{
+    for (size_t k = 0; k < keys->count; k++)
+        if (strcmp(keys->key[k], key) == 0)
+            return true;
+    return false;
+}
+
+/* What the key is elsewhere or in other words; else what it is near to. Returns the key of
+ * this section that was meant, or NULL. */
+static const char *hint_key(const struct node *map, const struct node *child,
+                            const struct keys *keys, struct text *text)
+{
+    const char *meant = other_word(child->key, keys->key, keys->count);
+    if (meant) {
         text_add(text, "; here that is \"%s\"", meant);
-    else if (!indent_hint(map, child, text))
-        text_add(text, "%s", troubles_hint(buffer, child->key, keys, count));
+        return meant;
+    }
+    if (indent_hint(map, child, text))
+        return NULL;
+    text_add(text, "%s", HINT(child->key, keys->key, keys->count));
+    return text_nearest(child->key, keys->key, keys->count);
+}
+
+/* Before what is missing is looked for: what may be there under another name. */
+static void find_meant(struct node *map, const struct keys *keys)
+{
+    int left = TROUBLES_MAX; /* more are not reported either */
+    for (struct node *child = map->first; child && left > 0; child = child->next) {
+        char buffer[TEXT_SHORT_SIZE * 2];
+        struct text hint = text_in(buffer, sizeof(buffer));
+        if (is_known(keys, child->key))
+            continue;
+        child->meant = hint_key(map, child, keys, &hint);
+        left--;
+    }
+}
+
+bool is_missing(const struct node *map, const char *key)
+{
+    for (const struct node *child = map->first; child; child = child->next)
+        if (strcmp(child->key, key) == 0 || (child->meant && strcmp(child->meant, key) == 0))
+            return false;
+    return !indent_has_moved(map, key);
 }
 
 static void report_unknown(const struct reader *reader, const char *section, struct node *map,
-                           const struct target targets[], int target_count,
-                           const char *const *others)
+                           const struct keys *keys)
 {
-    for (const char *const *other = others; other && *other; other++) {
-        struct node *node = node_child(map, *other);
-        if (node)
-            node->used = true;
-    }
     for (struct node *child = map->first; child; child = child->next) {
         char buffer[TEXT_SHORT_SIZE * 2];
         struct text hint = text_in(buffer, sizeof(buffer));
+        child->used |= is_known(keys, child->key);
         if (child->used || troubles_full(reader->troubles))
             continue;
-        hint_key(map, child, targets, target_count, others, &hint);
+        hint_key(map, child, keys, &hint);
         wrong_at_key(reader, child, "%s has no setting \"%s\"%s", section, QUOTED(child->key),
                      buffer);
     }
 }
+
+/* ---- a section -------------------------------------------------------------------------------- */
 
 void read_section(const struct reader *reader, const char *section, struct node *map,
                   const struct target targets[], int target_count, const char *const *others)
 {
     if (map && !want_kind(reader, map, NODE_MAP, "a group of settings"))
         return;
+    const struct keys keys = keys_of(targets, target_count, others);
+    if (map)
+        find_meant(map, &keys);
     for (int t = 0; t < target_count; t++)
         for (size_t k = 0; k < targets[t].rows->count; k++)
             read_row(reader, section, map, &targets[t], &targets[t].rows->row[k]);
     if (map)
-        report_unknown(reader, section, map, targets, target_count, others);
+        report_unknown(reader, section, map, &keys);
 }
 
 /* ---- sections of named entries ----------------------------------------------------------------
@@ -439,7 +490,8 @@ bool want_section(const struct reader *reader, const struct node *root, const ch
 {
     const struct node *map = node_child(root, section);
     if (!map)
-        return wrong_at(reader, root, "the section %s is missing", section);
+        return is_missing(root, section) &&
+               wrong_at(reader, root, "the section %s is missing", section);
     if (map->kind == NODE_MAP ? map->first != NULL : map->kind == NODE_LIST || map->text[0])
         return true;
     return !indent_explains_empty(map) &&

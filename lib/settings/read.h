@@ -45,6 +45,10 @@ bool want_kind(const struct reader *reader, const struct node *node, enum node_k
 /* The child of that key; NULL too where `map` is no map, or not there. */
 const struct node *child_of(const struct node *map, const char *key);
 
+/* Whether the map lacks that key and no other key was meant for it: neither a misspelt one
+ * nor one that is indented wrongly. Those are said at their own lines. */
+bool is_missing(const struct node *map, const char *key);
+
 /* What was written there could not be read: what depends on it is not judged either, else
  * one mistake would make many. */
 bool is_misread(const struct node *map, const char *key);

@@ -135,7 +135,7 @@ static void read_controlled(const struct reader *reader, struct node *map,
     controlled->there = true;
     controlled->count = read_bands(reader, bands, &band_rows, controlled->band);
     want_first_always(reader, bands);
-    if (!bands || (bands->kind == NODE_LIST && !bands->first))
+    if (bands ? bands->kind == NODE_LIST && !bands->first : is_missing(map, "import"))
         wrong_at_key(reader, bands ? bands : map,
                      "controlled needs import: a list of bands, such as [{price: 0.18 /kWh}]");
 }

@@ -18,6 +18,7 @@ struct node {
     char *text;                /* NODE_TEXT */
     struct node *parent;       /* NULL: it is the root */
     struct node *first, *next; /* children, siblings */
+    const char *meant;         /* the key here that an unknown one stands for; else NULL */
     bool used;                 /* somebody has read it */
     bool misread;              /* and found it wrong */
 };

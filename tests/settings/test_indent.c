@@ -77,6 +77,16 @@ static const struct mistake rows[] = {
      "heater has no setting \"pump\"; it belongs to \"loads\" (line 9): indent it by 2 spaces"},
     {"  supply_limit: 63 A\n", "  supply_limit: 63 A\n  storage:\n    history: 30 d\n", "storage",
      "site has no setting \"storage\"; it is a section of its own: don't indent it"},
+    /* what is required: that its section lacks it goes without saying */
+    {"      address: 0\n", "    address: 0\n", "address: 0",
+     "heater has no setting \"address\"; it belongs to \"output\" (line 13): indent it by 6 "
+     "spaces"},
+    {"  supply_limit: 63 A\n", "supply_limit: 63 A\n", "supply_limit",
+     "the file has no setting \"supply_limit\"; it belongs to \"site\" (line 1): indent it by 2 "
+     "spaces"},
+    {"    power: 3.6 kW\n    thermostat: yes\n    output:\n",
+     "    thermostat: yes\n    output:\n      power: 3.6 kW\n", "power: 3.6",
+     "output has no setting \"power\"; it belongs to \"heater\" (line 10): indent it by 4 spaces"},
 };
 
 START_TEST(test_a_line_out_of_place_is_named_with_its_place)

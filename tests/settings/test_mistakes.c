@@ -229,6 +229,68 @@ START_TEST(test_what_is_missing_is_said_at_the_section_that_needs_it)
 }
 END_TEST
 
+/* The key that is wrong names what was meant: that this one is missing goes without saying. */
+START_TEST(test_a_required_key_that_is_misspelt_is_one_mistake)
+{
+    static const struct mistake rows[] = {
+        {"timezone:", "timezon:", "timezon:",
+         "site has no setting \"timezon\"; do you mean \"timezone\"?"},
+        {"timezone:", "tz:", "tz:", "site has no setting \"tz\"; here that is \"timezone\""},
+        {"supply_limit:", "main_fuse:", "main_fuse:",
+         "site has no setting \"main_fuse\"; here that is \"supply_limit\""},
+        {"{price: 0.30 /kWh}", "{cost: 0.30 /kWh}", "cost",
+         "a band has no setting \"cost\"; here that is \"price\""},
+        {"{host: 192.0.2.7}", "{hots: 192.0.2.7}", "hots",
+         "lan has no setting \"hots\"; do you mean \"host\"?"},
+        {"{port: /dev/ttyS9}", "{serial_port: /dev/ttyS9}", "serial_port",
+         "board has no setting \"serial_port\"; here that is \"port\""},
+        {"{role: grid", "{type: grid", "type: grid",
+         "grid has no setting \"type\"; here that is \"role\""},
+        {"map: sunspec", "mpa: sunspec", "mpa",
+         "grid has no setting \"mpa\"; do you mean \"map\"?"},
+        {"power: 3.6 kW", "powr: 3.6 kW", "powr",
+         "heater has no setting \"powr\"; do you mean \"power\"?"},
+        {"power: 3.6 kW", "wattage: 3.6 kW", "wattage",
+         "heater has no setting \"wattage\"; here that is \"power\""},
+        {"least: 6 A", "min_current: 6 A", "min_current",
+         "car has no setting \"min_current\"; here that is \"least\""},
+        {"power: 1.1 kW", "kind: staged\n    steps: [1 kW]", "steps",
+         "pump has no setting \"steps\"; here that is \"stages\""},
+        {"output: {bus: board, unit: 10, address: 1}", "ouput: {bus: board, unit: 10, address: 1}",
+         "ouput", "pump has no setting \"ouput\"; do you mean \"output\"?"},
+        {"{bus: board, unit: 10, address: 0}", "{buss: board, unit: 10, address: 0}", "buss",
+         "output has no setting \"buss\"; do you mean \"bus\"?"},
+        {"unit: 10, address: 0", "unit: 10, relay: 0", "relay",
+         "output has no setting \"relay\"; here that is \"address\""},
+        {"{bus: board, unit: 10, address: 1}", "{kind: line, pin: 17}", "pin",
+         "output has no setting \"pin\"; here that is \"line\""},
+        {"{bus: board, unit: 10, address: 1}", "{kind: topic, topc: a/b}", "topc",
+         "output has no setting \"topc\"; do you mean \"topic\"?"},
+        {"count_current:", "count_curent:", "count_curent",
+         "output has no setting \"count_curent\"; do you mean \"count_current\"?"},
+        {"{amount: 3 h", "{duration: 3 h", "duration",
+         "a floor has no setting \"duration\"; here that is \"amount\""},
+        {"by: \"17:00\"", "until: \"17:00\"", "until",
+         "a floor has no setting \"until\"; here that is \"by\""},
+        {"thermostat: yes", "thermostat: yes\n    water: {litres: 300 L}", "litres",
+         "water has no setting \"litres\"; here that is \"volume\""},
+        {"host: localhost", "broker: localhost", "broker",
+         "mqtt has no setting \"broker\"; here that is \"host\""},
+        {"site:", "sit:", "sit:", "the file has no setting \"sit\"; do you mean \"site\"?"},
+        {"buses:", "busses:", "busses:",
+         "the file has no setting \"busses\"; do you mean \"buses\"?"},
+        {"meters:", "metres:", "metres:",
+         "the file has no setting \"metres\"; do you mean \"meters\"?"},
+        {"loads:", "laods:", "laods:", "the file has no setting \"laods\"; do you mean \"loads\"?"},
+        {"mqtt:\n", "gateway: {serv: [{meter: grid}]}\nmqtt:\n",
+         "serv:", "gateway has no setting \"serv\"; do you mean \"serve\"?"},
+        {"buses:", "  controlled: {hours: \"22:00-06:00\", imprt: [{price: 0.18 /kWh}]}\nbuses:",
+         "imprt", "controlled has no setting \"imprt\"; do you mean \"import\"?"},
+    };
+    EXPECT(rows);
+}
+END_TEST
+
 START_TEST(test_names_are_of_small_letters_digits_and_hyphens)
 {
     static const struct mistake rows[] = {
@@ -385,6 +447,7 @@ int main(void)
         test_what_is_out_of_range_says_from_where_to_where,
         test_a_word_that_is_no_choice_lists_those_that_are,
         test_what_is_missing_is_said_at_the_section_that_needs_it,
+        test_a_required_key_that_is_misspelt_is_one_mistake,
         test_names_are_of_small_letters_digits_and_hyphens,
         test_what_is_named_must_be_there,
         test_hours_days_and_phases_are_read_by_their_own_rules,
