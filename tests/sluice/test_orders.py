@@ -135,6 +135,14 @@ class Daemon(Case):
 
 
 class Help(Case):
+    def test_without_a_command_all_are_listed_a_line_each(self):
+        run = self.sluice()
+        self.assertEqual(run.returncode, 2)
+        self.assertEqual(run.stdout, "")
+        for name in ("status", "on", "holiday", "day", "compare", "check", "meter", "help"):
+            self.assertRegex(run.stderr, rf"(?m)^  {name} +\S")
+        self.assertLessEqual(max(map(len, run.stderr.splitlines())), 80)
+
     def test_help_lists_every_command_and_exit_status(self):
         run = self.sluice("help")
         self.assert_done(run)

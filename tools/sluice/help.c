@@ -11,24 +11,24 @@
 
 static const char tail[] =
     "\n"
-    "LOAD is a load's name in the settings file; \"sluice status\" has it in brackets.\n"
+    "LOAD is a load's name in the settings file; \"sluice status\" shows it in brackets.\n"
     "DURATION: 2h, 2 h, 90min, \"2 h 30 min\". TIME: 17:00 (the next), or DATE TIME.\n"
     "DATE: 2026-01-14; for \"day\" also today, yesterday.\n"
     "\n"
     "Options of all commands:\n"
-    "  --socket PATH   where the daemon listens; else what SLUICE_SOCKET in the\n"
-    "                  environment says; else /run/sluice/control\n"
+    "  --socket PATH   the daemon's control socket; default: $SLUICE_SOCKET, then\n"
+    "                  /run/sluice/control\n"
     "  --help          how the command is used\n"
     "\n"
     "Exit status:\n"
     "  0  done\n"
-    "  1  no: the daemon refused the order; the settings file, or the table of days,\n"
-    "     has mistakes; there is no such setting; nothing is recorded for that day\n"
-    "  2  the command line is wrong\n"
-    "  3  the daemon did not answer; a file cannot be read or written\n"
+    "  1  refused: the daemon refused the order; the settings file or the table of\n"
+    "     days has errors; there is no such setting; nothing is recorded for that day\n"
+    "  2  error in the command line\n"
+    "  3  the daemon does not answer; a file cannot be read or written\n"
     "\n"
-    "Off, inhibit and holiday are not isolation. Before opening anything: isolate all\n"
-    "supplies and prove dead. A load may start without warning and from afar.\n";
+    "Off, inhibit and holiday are not isolation. Before opening anything, isolate all\n"
+    "supplies and prove dead. A load may start remotely and without warning.\n";
 
 static void print_all(void)
 {
@@ -38,6 +38,14 @@ static void print_all(void)
         printf("  sluice %s %s\n      %s\n", row->name, row->usage, row->text);
     }
     fputs(tail, stdout);
+}
+
+void help_list(FILE *to)
+{
+    fputs("usage: sluice COMMAND ...\n\n", to);
+    for (size_t k = 0; k < subcommand_count; k++)
+        fprintf(to, "  %-8s %s\n", subcommands[k].name, subcommands[k].text);
+    fputs("\n\"sluice help COMMAND\" shows how one is used; \"sluice help\" shows all.\n", to);
 }
 
 /* Commands with more to say than a line. */

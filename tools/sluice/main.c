@@ -1,4 +1,4 @@
-/* main.c - `sluice`: what a person, or a script, says to the daemon and to its files.
+/* main.c - `sluice`: what a person or a script asks of the daemon and its files.
  *
  * The whole command is a table of sub-commands. A new one is a file and a row. */
 #include <stdarg.h>
@@ -16,36 +16,36 @@
 const struct subcommand subcommands[] = {
     {"status", "[--json]", "One screen: spare power, each load and why, floors, meters, troubles.",
      status_main},
-    {"on", "LOAD DURATION | LOAD until TIME", "Runs a load by hand; it ends by itself.",
+    {"on", "LOAD DURATION | LOAD until TIME", "Runs a load now, for a time.", order_main},
+    {"off", "LOAD [DURATION | until TIME]", "Keeps a load off, for a time or with no end time.",
      order_main},
-    {"off", "LOAD [DURATION | until TIME]", "Keeps a load off by hand, for a time or until told.",
-     order_main},
-    {"auto", "LOAD", "Ends an order by hand: back to automatic.", order_main},
-    {"holiday", "until DATE TIME | end", "Everything off while away, and hot again on return.",
-     holiday_main},
-    {"inhibit", "LOAD | all", "Keeps a load off whatever else. It is never isolation.",
+    {"auto", "LOAD", "Cancels on and off: back to automatic.", order_main},
+    {"holiday", "until DATE TIME | end",
+     "Everything off while you are away, hot again when you return.", holiday_main},
+    {"inhibit", "LOAD | all", "Blocks a load: nothing starts it. This is not isolation.",
      inhibit_main},
-    {"allow", "LOAD | all", "Lifts an inhibit.", inhibit_main},
-    {"enable", "LOAD", "Lets a load run by itself again.", enable_main},
-    {"disable", "LOAD", "Nothing automatic: the load runs only when ordered by hand.", enable_main},
-    {"reload", "[--yes]",
-     "Reads the settings file again; one that is bad or cut off changes nothing.", reload_main},
+    {"allow", "LOAD | all", "Ends an inhibit.", inhibit_main},
+    {"enable", "LOAD", "Turns automatic running of a load back on.", enable_main},
+    {"disable", "LOAD", "Turns automatic running off: the load runs only when ordered.",
+     enable_main},
+    {"reload", "[--yes]", "Reads the settings file again; one with errors changes nothing.",
+     reload_main},
     {"day", "[DATE] [--svg FILE] [--reasons] [--ledger FILE] [--settings FILE]",
-     "One day hour by hour: power, loads, reasons; as a picture with --svg.", day_main},
+     "One day hour by hour: power, loads, reasons; --svg draws it.", day_main},
     {"replay", "SETTINGS DAYS [options]", "What each load would have done on recorded days.",
      replay_main},
     {"compare", "SETTINGS DAYS [--tune] [--html FILE] [--seeds N] [...]",
-     "Every way of heating water on recorded days, priced: which one to buy.", compare_main},
+     "Prices each way to heat water on recorded days: which to buy.", compare_main},
     {"check", "FILE [--maps DIR]", "Checks a settings file and says what each load will do.",
      check_main},
     {"bus", "listen PORT [--baud N] [--for TIME] [...] | scan PORT [...]",
-     "What is said on a serial line; or which meter is on it. Never writes.", bus_main},
+     "Shows the traffic on a serial line or finds its meters. Never writes.", bus_main},
     {"meter", "maps | check MAP | read METER [...] | read --map MAP [...]",
-     "The maps; one judged and explained; or what a meter says now. Reads only.", meter_main},
+     "Lists or checks register maps; reads a meter. Never writes.", meter_main},
     {"explain", "[KEY]", "What a setting does, its unit, range and default.", explain_main},
-    {"example", "", "Prints a whole settings file, commented.", example_main},
-    {"version", "", "Which version this is.", version_main},
-    {"help", "[COMMAND]", "This text, or how one command is used.", help_main},
+    {"example", "", "Prints a complete settings file with comments.", example_main},
+    {"version", "", "Prints the version.", version_main},
+    {"help", "[COMMAND]", "All commands, or how one is used.", help_main},
 };
 const size_t subcommand_count = sizeof(subcommands) / sizeof(subcommands[0]);
 
@@ -115,7 +115,7 @@ int main(int argc, char *argv[])
     if (first < 0)
         return STATUS_USAGE;
     if (first == argc) {
-        fputs("sluice: which command? \"sluice help\" lists them\n", stderr);
+        help_list(stderr);
         return STATUS_USAGE;
     }
     const struct subcommand *row = find(argv[first]);

@@ -7,6 +7,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdio.h>
 
 enum status {
     STATUS_DONE = 0,
@@ -45,6 +46,7 @@ int reload_main(struct invocation *at, int argc, char *argv[]);
 int replay_main(struct invocation *at, int argc, char *argv[]);
 int day_main(struct invocation *at, int argc, char *argv[]);
 int version_main(struct invocation *at, int argc, char *argv[]);
+void help_list(FILE *to);       /* all commands, a line each */
 int help_one(const char *name); /* how that command is used */
 int help_main(struct invocation *at, int argc, char *argv[]);
 
