@@ -11,7 +11,7 @@
 
 static const char tail[] =
     "\n"
-    "LOAD is a load's name in the settings file; \"sluice status\" shows it in brackets.\n"
+    "LOAD is a load's name in the settings file; \"sluice status\" has it in brackets.\n"
     "DURATION: 2h, 2 h, 90min, \"2 h 30 min\". TIME: 17:00 (the next), or DATE TIME.\n"
     "DATE: 2026-01-14; for \"day\" also today, yesterday.\n"
     "\n"
