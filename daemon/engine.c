@@ -150,9 +150,10 @@ static void note_event(struct site *site, const struct rules_event *event)
         break;
     case EVENT_SATISFIED:
         site_note(site, name,
-                  event->number ? "has stopped drawing for the first time: possibly its thermostat; "
-                                  "not known before it has been full once more"
-                                : "satisfied: the thermostat has opened");
+                  event->number
+                      ? "has stopped drawing for the first time: possibly its thermostat; "
+                        "not known before it has been full once more"
+                      : "satisfied: the thermostat has opened");
         break;
     case EVENT_NO_DRAW:
         site_note(site, name,
@@ -199,7 +200,7 @@ static bool is_waiting(enum reason_code code)
 {
     return code == REASON_OFF_SPARE || code == REASON_OFF_SETTLING ||
            code == REASON_OFF_MINIMUM_OFF || code == REASON_OFF_STARTS ||
-           code == REASON_OFF_RESTART || code == REASON_OFF_TAKEOVER;
+           code == REASON_OFF_RESTART || code == REASON_OFF_UNSHOWN || code == REASON_OFF_TAKEOVER;
 }
 
 /* One line when a load starts, stops or does either for another reason; the
@@ -266,8 +267,8 @@ bool engine_draw_is_known(const struct site *site, uint16_t load)
 {
     const struct draw_view *draw = rules_draw(&site->memory, load);
     enum output_health health = site->loads[load].health;
-    if (draw->state == DRAW_NONE) /* and nobody says that it is off: it may be on */
-        return health == OUTPUT_CONFIRMED || health == OUTPUT_PENDING;
+    if (draw->state == DRAW_NONE) /* where nobody says that it is off it may be on */
+        return draw->off_shown && (health == OUTPUT_CONFIRMED || health == OUTPUT_PENDING);
     if (draw->state != DRAW_SEEN && draw->state != DRAW_STUCK)
         return draw->state == DRAW_OPEN;
     const struct source *source =

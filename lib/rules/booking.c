@@ -8,11 +8,12 @@
 
 #include "terms/order.h"
 
-static void add_energy(struct load_totals *totals, int64_t spare_mj, int64_t grid_mj, int64_t dt)
+static void add_totals(struct load_totals *totals, const struct load_totals *more)
 {
-    totals->spare_mj += spare_mj;
-    totals->grid_mj += grid_mj;
-    totals->draw_ms += dt;
+    totals->spare_mj += more->spare_mj;
+    totals->grid_mj += more->grid_mj;
+    totals->assumed_mj += more->assumed_mj;
+    totals->draw_ms += more->draw_ms;
 }
 
 /* How far a heat-up has come is told by the last day; what was heated before has been used. */
@@ -86,18 +87,19 @@ static int64_t book_load(struct turn *turn, uint16_t index, int64_t grid_left_w)
     if (!counts_as_drawing(memory))
         return grid_left_w;
     int64_t grid_w = grid_left_w < 0 ? draw->draw_w : minimum_64(draw->draw_w, grid_left_w);
-    int64_t spare_mj = (draw->draw_w - grid_w) * turn->dt;
-    int64_t grid_mj = grid_w * turn->dt;
-    add_energy(&memory->total, spare_mj, grid_mj, turn->dt);
-    add_energy(&memory->today, spare_mj, grid_mj, turn->dt);
-    book_floors(turn, index, spare_mj + grid_mj);
-    memory->draw.heated_mj += spare_mj + grid_mj;
+    int64_t energy_mj = draw->draw_w * turn->dt;
+    struct load_totals more = {
+        .spare_mj = (draw->draw_w - grid_w) * turn->dt,
+        .grid_mj = grid_w * turn->dt,
+        .assumed_mj = draw->state == DRAW_ASSUMED || is_guessed(turn, index) ? energy_mj : 0,
+        .draw_ms = turn->dt,
+    };
+    add_totals(&memory->total, &more);
+    add_totals(&memory->today, &more);
+    book_floors(turn, index, energy_mj);
+    memory->draw.heated_mj += energy_mj;
     if (memory->heat)
-        heat_heated(memory->heat, spare_mj + grid_mj);
-    if (draw->state != DRAW_ASSUMED) {
-        draw->has_drawn = true;
-        draw->drawn_at.ms = turn->t;
-    }
+        heat_heated(memory->heat, energy_mj);
     return grid_left_w < 0 ? grid_left_w : grid_left_w - grid_w;
 }
 

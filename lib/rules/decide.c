@@ -333,7 +333,11 @@ static struct reason may_not_start(struct turn *turn, uint16_t index, enum basis
         return reason_of(REASON_OFF_TAKEN_OVER, memory->yields_to, 0, 0);
     int64_t gap_ms = turn->memory->last_start.ms + turn->settings->start_gap_ms - turn->t;
     turn_soon(turn, turn->t + gap_ms);
-    return gap_ms > 0 ? reason_of(REASON_OFF_RESTART, gap_ms, 0, 0) : reason;
+    if (gap_ms > 0)
+        return reason_of(REASON_OFF_RESTART, gap_ms, 0, 0);
+    if (can_wait && others_are_unshown(turn, index))
+        return reason_of(REASON_OFF_UNSHOWN, 0, 0, 0);
+    return reason;
 }
 
 static void start(struct turn *turn, uint16_t index, enum basis basis)
@@ -454,11 +458,15 @@ static void decide_on_spare(struct turn *turn, uint16_t index, uint16_t place)
         return;
     }
     struct reason against = may_not_start(turn, index, BASIS_SPARE);
+    bool has_enough =
+        spare_available(turn, memory, turn->spare_w) >= spare_start_need(load, memory);
+    if (against.code == REASON_OFF_UNSHOWN && has_enough)
+        spare_take(turn, memory, load_start_w(load, memory)); /* it is as good as started */
     if (against.code != REASON_NONE) {
         stand(turn, index, against);
         return;
     }
-    if (spare_available(turn, memory, turn->spare_w) >= spare_start_need(load, memory)) {
+    if (has_enough) {
         start(turn, index, BASIS_SPARE);
         return;
     }

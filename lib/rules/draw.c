@@ -139,10 +139,16 @@ static void seems_open(struct turn *turn, uint16_t index)
 
 /* With the sun measured too the level is all that the house takes. A roof that is only
  * taken to sleep may be producing: its meter can be late after sunrise, or broken. */
-static bool takes_too_little(const struct turn *turn, const struct draw_memory *draw)
+static bool takes_less_than(const struct turn *turn, const struct draw_memory *draw,
+                            int32_t power_w)
 {
     return turn->settings->solar && solar_is_fresh(turn->input->reading) && draw->has_level &&
-           draw->level_w < draw->view.draw_w - allowed_w(draw->view.draw_w);
+           draw->level_w < power_w - allowed_w(power_w);
+}
+
+static bool takes_too_little(const struct turn *turn, const struct draw_memory *draw)
+{
+    return takes_less_than(turn, draw, draw->view.draw_w);
 }
 
 static void watch_step(struct turn *turn, uint16_t index)
@@ -226,6 +232,7 @@ static void stop_is(struct turn *turn, uint16_t index, enum stop_seen seen)
 {
     struct draw_memory *draw = &turn->memory->loads[index].draw;
     draw->stop = (uint8_t)seen;
+    draw->view.off_shown = seen == STOP_FELL || (seen == STOP_FLAT && draw->stop_from == DRAW_OPEN);
     /* The step down tells what the load really takes: the one at its start has the rush
      * of a motor or a cold element in it. */
     if (seen == STOP_FELL && !draw->mixed)
@@ -276,6 +283,7 @@ static void watch_metered_off(struct turn *turn, uint16_t index, int32_t power_w
         turn_soon(turn, memory->since.ms + SHOW_MS);
     if (!draws || memory->state != STATE_OFF || turn->t < memory->since.ms + SHOW_MS) {
         draw_enter(turn, &memory->draw.view, DRAW_NONE, 0);
+        memory->draw.view.off_shown |= !draws;
         return;
     }
     if (memory->draw.view.state != DRAW_STUCK)
@@ -292,6 +300,9 @@ static void watch_off(struct turn *turn, uint16_t index)
         draw_enter(turn, &draw->view, DRAW_NONE, 0);
     if (draw->stop == STOP_PENDING)
         wait_for_stop(turn, index);
+    /* others than switched loads obey by themselves, and leave no step */
+    draw->view.off_shown |= turn->settings->loads[index].kind != LOAD_SWITCHED ||
+                            (turn->look && takes_less_than(turn, draw, draw->view.power_w));
 }
 
 /* A set-point that is off is followed in its own time, as any other level. */
@@ -306,12 +317,6 @@ static void watch_relief(struct turn *turn, uint16_t index)
         turn_soon(turn, turn->t + 1);
     else
         memory->relief = false;
-}
-
-static bool is_switching(const struct load_memory *memory)
-{
-    return memory->state == STATE_STARTING || memory->state == STATE_STOPPING || memory->relief ||
-           memory->draw.view.state == DRAW_WAITING;
 }
 
 static void watch_draw(struct turn *turn, uint16_t index)

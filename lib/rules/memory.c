@@ -122,11 +122,13 @@ static const struct kept_row load_rows[] = {
     LOAD_ROW(on_today_ms, "on_today_ms", NUMBER, 0, LONGEST_DAY_MS, NEAREST),
     LOAD_ROW(total.spare_mj, "total_spare_mj", NUMBER, 0, MOST_MJ, BEGINS),
     LOAD_ROW(total.grid_mj, "total_grid_mj", NUMBER, 0, MOST_MJ, BEGINS),
+    LOAD_ROW(total.assumed_mj, "total_assumed_mj", NUMBER, 0, 2 * MOST_MJ, BEGINS),
     LOAD_ROW(total.on_ms, "total_on_ms", NUMBER, 0, HUNDRED_YEARS_MS, BEGINS),
     LOAD_ROW(total.draw_ms, "total_draw_ms", NUMBER, 0, HUNDRED_YEARS_MS, BEGINS),
     LOAD_ROW(total.starts, "total_starts", NUMBER, 0, MOST_STARTS, BEGINS),
     LOAD_ROW(today.spare_mj, "today_spare_mj", NUMBER, 0, MOST_W *LONGEST_DAY_MS, BEGINS),
     LOAD_ROW(today.grid_mj, "today_grid_mj", NUMBER, 0, MOST_W *LONGEST_DAY_MS, BEGINS),
+    LOAD_ROW(today.assumed_mj, "today_assumed_mj", NUMBER, 0, 2 * MOST_W * LONGEST_DAY_MS, BEGINS),
     LOAD_ROW(today.on_ms, "today_on_ms", NUMBER, 0, LONGEST_DAY_MS, NEAREST),
     LOAD_ROW(today.draw_ms, "today_draw_ms", NUMBER, 0, LONGEST_DAY_MS, NEAREST),
     LOAD_ROW(today.starts, "today_starts", NUMBER, 0, MOST_STARTS_A_DAY, BEGINS),
@@ -142,8 +144,7 @@ static const struct kept_row load_rows[] = {
     LOAD_ROW(draw.view.unexplained, "unexplained", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(draw.heated_mj, "heated_mj", NUMBER, 0, MOST_MJ, BEGINS),
     LOAD_ROW(draw.needs_w, "needs_w", NUMBER, 0, MOST_W, BEGINS),
-    LOAD_ROW(draw.view.has_drawn, "has_drawn", NUMBER, 0, 1, BEGINS),
-    LOAD_ROW(draw.view.drawn_at, "drawn_ago_ms", AGE, 0, HUNDRED_YEARS_MS, BEGINS),
+    LOAD_ROW(draw.view.off_shown, "off_shown", NUMBER, 0, 1, BEGINS),
 };
 
 /* Wall times; of an elapsed period, relative to when it was written. */
@@ -451,7 +452,7 @@ static void forget_what_ages(struct load_memory *memory)
     if (memory->hand == HAND_ON)
         memory->hand = HAND_AUTO;
     memory->satisfied = memory->draw.view.supposed = false;
-    memory->draw.view.has_drawn = false;
+    memory->draw.view.off_shown = false;
 }
 
 static bool is_whole(const char *text)
@@ -484,8 +485,10 @@ bool rules_load_restore(const struct rules_settings *settings, struct rules_memo
     if (away_ms < 0)
         forget_what_ages(restored);
     *was_on = whole && kept_value(text, "on", &on) && on == 1;
-    if (*was_on)
+    if (*was_on) {
         restored->on_today_ms = minimum_64(restored->on_today_ms + lost_ms, LONGEST_DAY_MS);
+        restored->draw.view.off_shown = false;
+    }
     rules_load_migrate(settings, memory, index, &before, now, told);
     return whole;
 }

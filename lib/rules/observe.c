@@ -140,6 +140,33 @@ static int64_t others_moved_at(const struct turn *turn, uint16_t index)
     return moved_at;
 }
 
+bool is_switching(const struct load_memory *memory)
+{
+    return memory->state == STATE_STARTING || memory->state == STATE_STOPPING || memory->relief ||
+           memory->draw.view.state == DRAW_WAITING;
+}
+
+/* Whether the step of another load's switching could be taken for that of a start now. */
+bool others_are_unshown(struct turn *turn, uint16_t index)
+{
+    const struct draw_memory *draw = &turn->memory->loads[index].draw;
+    bool unshown = false;
+    if (turn->settings->loads[index].kind != LOAD_SWITCHED || own_meter(turn, index) ||
+        !turn->seeing)
+        return false;
+    for (uint16_t i = 0; i < turn->settings->load_count; i++) {
+        const struct load_memory *other = &turn->memory->loads[i];
+        int64_t until = other->since.ms + 3 * SHOW_MS;
+        if (i == index || turn->t >= until ||
+            (!is_switching(other) && looks_show(turn, draw, other->since.ms)))
+            continue;
+        unshown = true;
+        turn_soon(turn, until);
+        turn_soon(turn, turn->t + MS_PER_S); /* the next look */
+    }
+    return unshown;
+}
+
 /* From here on the level is watched for what is being switched. */
 void mark_level(struct turn *turn, uint16_t index)
 {

@@ -175,12 +175,11 @@ struct draw_view {
     bool power_measured;
     bool has_opened; /* the thermostat has opened after heating, at opened_at, proven */
     struct moment opened_at;
-    bool unsure;      /* that opening was the first seen: a breaker that tripped looks the same */
-    bool supposed;    /* it seems to have opened: switching will prove it */
-    bool unexplained; /* it draws nothing when switched on, and it is not known why */
-    bool has_drawn;
-    struct mono drawn_at; /* last seen drawing */
-    struct mono since;    /* when this state began */
+    bool unsure;       /* that opening was the first seen: a breaker that tripped looks the same */
+    bool supposed;     /* it seems to have opened: switching will prove it */
+    bool unexplained;  /* it draws nothing when switched on, and it is not known why */
+    bool off_shown;    /* off: something has shown that it draws nothing */
+    struct mono since; /* when this state began */
 };
 
 struct draw_memory {
@@ -222,6 +221,7 @@ struct floor_memory {
 
 struct load_totals {
     int64_t spare_mj, grid_mj; /* energy drawn, by where it came from; W x ms = mJ */
+    int64_t assumed_mj;        /* of both together, what nothing showed */
     int64_t on_ms, draw_ms;
     int64_t starts;
 };
@@ -237,8 +237,8 @@ struct load_memory {
     uint8_t hand;   /* enum hand */
     bool inhibited, disabled, satisfied;
     bool heard_of; /* its output has been confirmed since the beginning */
-    bool relief; /* switched off, and the meter has not shown it yet */
-    bool open;   /* cache of the calendar: its hours hold */
+    bool relief;   /* switched off, and the meter has not shown it yet */
+    bool open;     /* cache of the calendar: its hours hold */
     uint8_t stage;
     uint8_t start_count;
     uint8_t denied;          /* enum denied_by of the last turn */

@@ -94,8 +94,8 @@ void takeover_succeeded(struct turn *turn)
 
 static bool may_try(struct turn *turn, const struct load_memory *load, int64_t promised_w)
 {
-    int64_t worth_it = maximum_64(load->enough_since.ms + TAKEOVER_SETTLE_MS,
-                                  load->takeover_again.ms);
+    int64_t worth_it =
+        maximum_64(load->enough_since.ms + TAKEOVER_SETTLE_MS, load->takeover_again.ms);
     if (turn->t < worth_it) {
         turn_soon(turn, worth_it);
         return false;

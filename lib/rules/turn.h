@@ -42,7 +42,7 @@ struct turn {
     int64_t dt;         /* since the last turn */
     int64_t stepped_ms; /* how far the wall clock was set since, beyond dt */
     bool trusted;
-    bool look_back; /* the clock stepped back, or what is remembered has yet to meet a clock */
+    bool look_back;   /* the clock stepped back, or what is remembered has yet to meet a clock */
     bool fresh;       /* what the grid's meter says may be believed */
     bool spare_known; /* and says what is spare */
     bool seeing;      /* all that tells what the house takes is fresh */
@@ -171,6 +171,9 @@ void draw_enter(struct turn *turn, struct draw_view *view, enum draw_state state
 void take_look(struct turn *turn);
 void forget_looks(struct draw_memory *draw);
 void mark_level(struct turn *turn, uint16_t index);
+/* Something of its switching is still under way, or for the meter to show. */
+bool is_switching(const struct load_memory *memory);
+bool others_are_unshown(struct turn *turn, uint16_t index);
 bool level_shows(const struct turn *turn, const struct load_memory *memory);
 /* proof.c: what it means that nothing is drawn. */
 void proof_none(struct turn *turn, uint16_t index);

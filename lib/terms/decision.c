@@ -125,6 +125,8 @@ static const struct row rows[REASON_COUNT] = {
                             {{NUMBER, 0}, {DURATION, 1}}}},
     [REASON_OFF_RESTART] = {"off-restart",
                             {"off: loads start one after another, % left", {{DURATION, 0}}}},
+    [REASON_OFF_UNSHOWN] = {"off-unshown",
+                            {"off: waiting for the meter to settle after the last switching"}},
     [REASON_OFF_HOURS] = {"off-hours",
                           {"off: outside its hours, which begin in %", {{DURATION, 0}}},
                           FOR_A_TIME,

@@ -45,6 +45,7 @@ enum reason_code {
     REASON_OFF_MINIMUM_OFF, /* left_ms */
     REASON_OFF_STARTS,      /* starts per hour, left_ms */
     REASON_OFF_RESTART,     /* staggered after a start of the daemon: left_ms */
+    REASON_OFF_UNSHOWN,     /* the meter has yet to show what another load's switching did */
     REASON_OFF_HOURS,       /* until open: left_ms or -1 */
     REASON_OFF_QUIET_HOURS,
     REASON_OFF_DAILY_MAXIMUM, /* maximum_ms */

@@ -71,6 +71,7 @@ static const struct {
      "off: 4 starts in an hour, next one in 12 min"},
     {{.code = REASON_OFF_RESTART, .number = {S(45)}},
      "off: loads start one after another, 45 s left"},
+    {{.code = REASON_OFF_UNSHOWN}, "off: waiting for the meter to settle after the last switching"},
     {{.code = REASON_OFF_HOURS, .number = {H(3)}}, "off: outside its hours, which begin in 3 h"},
     {{.code = REASON_OFF_HOURS, .number = {-1}},
      "off: outside its hours, or too near their end to start"},

@@ -125,6 +125,8 @@ static void book_load(struct naive *n, int i, int64_t dt, int64_t *import_w)
     l->total.draw_ms += dt;
     l->total.grid_mj += grid_w * dt;
     l->total.spare_mj += (l->view.draw_w - grid_w) * dt;
+    if (draw == DRAW_ASSUMED || (draw == DRAW_STUCK && !naive_own_meter_reads(n, i)))
+        l->total.assumed_mj += l->view.draw_w * dt;
     if (l->heat != NULL)
         heat_heated(l->heat, l->view.draw_w * dt);
     if (draw == DRAW_STUCK && !naive_own_meter_reads(n, i))

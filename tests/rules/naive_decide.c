@@ -200,6 +200,17 @@ static bool may_start(const struct naive *n, int i, enum basis basis)
     return !gave_way || basis == BASIS_MANUAL || basis == BASIS_FLOOR;
 }
 
+/* The meter has yet to show what another load's switching did. */
+static bool yet_to_show(const struct naive *n, int i)
+{
+    bool yet = false;
+    for (int j = 0; j < n->settings->load_count; j++)
+        yet |= j != i && n->t < n->load[j].since + 3 * NAIVE_SHOW &&
+               (naive_is_switching(&n->load[j]) || !naive_looks_since(n, n->load[j].since));
+    return yet && n->seeing && n->settings->loads[i].kind == LOAD_SWITCHED &&
+           !naive_own_meter_reads(n, i);
+}
+
 static void end_takeover(struct naive *n, int i, bool well)
 {
     struct naive_load *l = &n->load[i];
@@ -325,9 +336,12 @@ static void consider_spare(struct naive *n, int i, bool enough)
     bool settled = enough && n->t - l->enough_since >= n->settings->loads[i].settle_start_ms;
     if (!enough || l->held_off || (!settled && !l->takeover) || !may_start(n, i, BASIS_SPARE))
         return;
-    if (naive_avail(n, i, n->S) >= l->start_need)
+    bool enough_now = naive_avail(n, i, n->S) >= l->start_need;
+    if (yet_to_show(n, i) && enough_now)
+        naive_add_to_pools(n, i, -naive_first_power(n, i), n->S);
+    else if (enough_now && !yet_to_show(n, i))
         start(n, i, BASIS_SPARE);
-    else if (settled && !l->takeover)
+    else if (settled && !l->takeover && !yet_to_show(n, i))
         begin_takeover(n, i);
 }
 
@@ -340,7 +354,8 @@ static void consider_start(struct naive *n, int i)
                            : l->due   ? BASIS_FLOOR
                            : l->cheap ? BASIS_CHEAP_HOURS
                                       : BASIS_AHEAD;
-        if (may_start(n, i, basis))
+        bool waits = !l->manual && !l->due && yet_to_show(n, i);
+        if (may_start(n, i, basis) && !waits)
             start(n, i, basis);
     } else {
         consider_spare(n, i, enough);
@@ -379,7 +394,8 @@ static void probe(struct naive *n)
         int i = n->settings->order[k];
         struct naive_load *l = &n->load[i];
         if (l->state != STATE_OFF || !l->automatic || l->held_off || l->manual || l->due ||
-            l->cheap || l->buys || l->enough_since != NEVER || !may_start(n, i, BASIS_PROBE))
+            l->cheap || l->buys || l->enough_since != NEVER || !may_start(n, i, BASIS_PROBE) ||
+            yet_to_show(n, i))
             continue;
         if (n->t - n->throttled_since >= n->settings->loads[i].settle_start_ms) {
             start(n, i, BASIS_PROBE);

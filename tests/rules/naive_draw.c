@@ -10,7 +10,6 @@ enum {
     LOOK_SPAN = 2500,
     ROOF_DARK = 50,
     ROOF_SLEEPS = 14 * MS_PER_HOUR,
-    SHOW = 10 * MS_PER_S,
     HEATED = MS_PER_MIN,
     NEEDS_LEAST = 6 * MS_PER_HOUR,
 };
@@ -116,7 +115,7 @@ static bool level_at(const struct naive *n, int i, int past, int64_t *level)
     return true;
 }
 
-static bool looks_since(const struct naive *n, int64_t since)
+bool naive_looks_since(const struct naive *n, int64_t since)
 {
     int enough = several(n) ? 2 : 1;
     return n->look_count >= enough && n->look[enough - 1].from >= since;
@@ -130,7 +129,7 @@ void naive_mark_level(struct naive *n, int i)
     for (int j = 0; j < n->settings->load_count; j++) {
         const struct naive_load *other = &n->load[j];
         if (j != i && (other->state == STATE_STARTING || other->state == STATE_STOPPING ||
-                       !looks_since(n, other->since)))
+                       !naive_looks_since(n, other->since)))
             l->mixed = true;
     }
     l->view_when_switched = l->view.state;
@@ -143,15 +142,15 @@ static bool level_shows(const struct naive *n, int i, int64_t *change)
     int64_t now = 0;
     bool known = level_at(n, i, 0, &now);
     *change = now - l->before;
-    return n->seeing && known && l->before_known && looks_since(n, l->since);
+    return n->seeing && known && l->before_known && naive_looks_since(n, l->since);
 }
 
 static bool waited_for(const struct naive *n, int i, bool shows)
 {
     const struct naive_load *l = &n->load[i];
-    if (n->t < l->since + SHOW)
+    if (n->t < l->since + NAIVE_SHOW)
         return true;
-    return !shows && n->seeing && l->before_known && n->t < l->since + 3 * SHOW;
+    return !shows && n->seeing && l->before_known && n->t < l->since + 3 * NAIVE_SHOW;
 }
 
 bool naive_own_meter_reads(const struct naive *n, int i)
@@ -201,9 +200,9 @@ static void draw_is(struct naive *n, int i, enum draw_state state, int64_t draw)
     v->draw_w = (int32_t)draw;
 }
 
-static bool below(const struct naive *n, int i)
+static bool below(const struct naive *n, int i, int64_t draw)
 {
-    int64_t level, draw = n->load[i].view.draw_w;
+    int64_t level;
     return n->settings->solar && !sleeps(n) && level_at(n, i, 0, &level) &&
            level < draw - tolerance(draw);
 }
@@ -229,7 +228,7 @@ static void own_meter(struct naive *n, int i, int64_t power)
         draw_is(n, i, DRAW_SEEN, power);
     } else if (l->view.state == DRAW_SEEN) {
         seems_open(n, i);
-    } else if (l->state == STATE_ON && n->t >= l->since + SHOW) {
+    } else if (l->state == STATE_ON && n->t >= l->since + NAIVE_SHOW) {
         draw_is(n, i, DRAW_OPEN, 0);
     }
 }
@@ -267,7 +266,7 @@ static void at_a_look(struct naive *n, int i, int switching)
         !n->settings->loads[i].thermostat)
         return;
     if (l->view.state == DRAW_SEEN) {
-        if (fit(had - level, l->view.draw_w) || below(n, i))
+        if (fit(had - level, l->view.draw_w) || below(n, i, l->view.draw_w))
             seems_open(n, i);
     } else if (l->view.state == DRAW_OPEN) {
         int64_t back = level - l->level_as_it_opened;
@@ -289,7 +288,7 @@ static void without_seeing(struct naive *n, int i)
         draw_is(n, i, DRAW_ASSUMED, l->view.draw_w);
     } else if (l->view.state == DRAW_ASSUMED && l->seen_before && level_at(n, i, 0, &level)) {
         l->seen_before = false;
-        if (level >= l->level_seen_before - l->view.draw_w / 2 && !below(n, i))
+        if (level >= l->level_seen_before - l->view.draw_w / 2 && !below(n, i, l->view.draw_w))
             draw_is(n, i, DRAW_SEEN, l->view.draw_w);
     }
 }
@@ -323,6 +322,7 @@ static void after_a_stop(struct naive *n, int i)
         return;
     bool flat = !fell && shows && stayed(change, p) && !l->mixed && !held_back(n);
     l->stop = fell ? STOP_DID_FALL : flat ? STOP_DID_STAY : STOP_NOT_SEEN;
+    l->view.off_shown = fell || (flat && l->view_when_switched == DRAW_OPEN);
     if (fell && !l->mixed)
         measured(n, i, -change);
     if (flat && l->view_when_switched == DRAW_SEEN && !l->doubted)
@@ -338,18 +338,22 @@ static void draw_of_off(struct naive *n, int i, bool looked, int switching)
     } else if (looked) {
         bool fell = switching == 0 && level_at(n, i, 1, &had) && level_at(n, i, 0, &level) &&
                     fit(had - level, l->view.draw_w);
-        if (fell || below(n, i))
+        if (fell || below(n, i, l->view.draw_w))
             draw_is(n, i, DRAW_NONE, 0);
     }
     after_a_stop(n, i);
+    if (n->settings->loads[i].kind != LOAD_SWITCHED || (looked && below(n, i, l->view.power_w)))
+        l->view.off_shown = true;
 }
 
 static void own_meter_off(struct naive *n, int i, int64_t power)
 {
     struct naive_load *l = &n->load[i];
-    bool draws =
-        power > naive_first_power(n, i) / 4 && l->state == STATE_OFF && n->t >= l->since + SHOW;
+    bool draws = power > naive_first_power(n, i) / 4 && l->state == STATE_OFF &&
+                 n->t >= l->since + NAIVE_SHOW;
     draw_is(n, i, draws ? DRAW_STUCK : DRAW_NONE, draws ? power : 0);
+    if (power <= naive_first_power(n, i) / 4)
+        n->load[i].view.off_shown = true;
     if (n->load[i].stop == STOP_WATCHED)
         n->load[i].stop = STOP_NOT_SEEN;
 }
@@ -432,7 +436,7 @@ static void why_nothing(struct naive *n, int i)
 
 /* ---- the section ---- */
 
-static bool is_switching(const struct naive_load *l)
+bool naive_is_switching(const struct naive_load *l)
 {
     return l->state == STATE_STARTING || l->state == STATE_STOPPING || l->relief ||
            l->view.state == DRAW_WAITING;
@@ -464,12 +468,12 @@ void naive_section_5_draw(struct naive *n)
     bool looked = look(n);
     int switching = 0;
     for (int i = 0; i < n->settings->load_count; i++)
-        switching += is_switching(&n->load[i]);
+        switching += naive_is_switching(&n->load[i]);
     for (int i = 0; i < n->settings->load_count; i++) {
         struct naive_load *l = &n->load[i];
         const struct load_reading *own = &n->input->load_reading[i];
         bool by_own = naive_own_meter_reads(n, i);
-        if (switching > is_switching(l))
+        if (switching > naive_is_switching(l))
             l->mixed = true;
         if (naive_runs(l) && by_own)
             own_meter(n, i, own->power_w);

@@ -19,6 +19,7 @@ enum {
     FOLLOW = 5 * MS_PER_S,
     RETURN_RESERVE = 30 * MS_PER_MIN,
     CLOCK_STEP = 60 * MS_PER_S,
+    NAIVE_SHOW = 10 * MS_PER_S,
 };
 
 static inline int64_t max64(int64_t a, int64_t b)
@@ -51,6 +52,8 @@ int64_t naive_find_own(const struct naive *n, int i);
 bool naive_own_meter_reads(const struct naive *n, int i);
 void naive_section_5_draw(struct naive *n);
 void naive_mark_level(struct naive *n, int i);
+bool naive_is_switching(const struct naive_load *l);
+bool naive_looks_since(const struct naive *n, int64_t since);
 
 /* naive_power.c */
 void naive_add_to_pools(const struct naive *n, int i, int64_t power_w, int64_t S[]);

@@ -544,7 +544,8 @@ static void restart_after(int64_t away_ms, bool *was_on)
     b.now.wall.ms += away_ms;
     rules_begin(&b.settings, &b.memory, b.loads, b.now, 1);
     ck_assert(rules_site_restore(&b.memory, site, NULL));
-    ck_assert(rules_load_restore(&b.settings, &b.memory, HEATER, text, b.now, away_ms, was_on, NULL));
+    ck_assert(
+        rules_load_restore(&b.settings, &b.memory, HEATER, text, b.now, away_ms, was_on, NULL));
 }
 
 START_TEST(test_restart_keeps_what_was_done_for_a_floor)

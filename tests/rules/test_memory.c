@@ -284,8 +284,8 @@ END_TEST
 
 START_TEST(test_over_an_absence_of_unknown_length_nothing_that_ages_is_believed)
 {
-    static const char note_of[] = "hand=1\nhand_left_ms=3600000\nsatisfied=1\nhas_drawn=1\n"
-                                  "drawn_ago_ms=60000\nsupposed=1\ninhibited=1\n";
+    static const char note_of[] = "hand=1\nhand_left_ms=3600000\nsatisfied=1\noff_shown=1\n"
+                                  "supposed=1\ninhibited=1\n";
     bool was_on;
     bench_make(&b, 1);
     bench_begin(&b, NOON);
@@ -296,7 +296,7 @@ START_TEST(test_over_an_absence_of_unknown_length_nothing_that_ages_is_believed)
         rules_load_restore(&b.settings, &b.memory, HEATER, note_of, b.now, away_ms, &was_on, NULL);
         ck_assert_int_eq(heater->hand, known ? HAND_ON : HAND_AUTO);
         ck_assert_int_eq(heater->satisfied, known);
-        ck_assert_int_eq(heater->draw.view.has_drawn, known);
+        ck_assert_int_eq(heater->draw.view.off_shown, known);
         ck_assert_int_eq(heater->draw.view.supposed, known);
         ck_assert(heater->inhibited); /* a person's safety order does not age */
     }

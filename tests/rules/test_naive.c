@@ -81,6 +81,8 @@ static const char *compare_draw(const struct trial *trial, int i)
         return "supposed opening";
     if (engine->unexplained != naive->unexplained)
         return "draws nothing";
+    if (engine->off_shown != naive->off_shown)
+        return "shown off";
     if (engine->has_opened != naive->has_opened ||
         engine->opened_at.mono.ms != naive->opened_at.mono.ms)
         return "proven opening";

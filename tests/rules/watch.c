@@ -298,9 +298,9 @@ static void check_totals(struct now *now, int i)
 {
     const struct watched_load *load = &now->watch->load[i];
     const struct load_totals *before = &load->total, *after = &now->memory->loads[i].total;
-    bool drew = load->view.state == DRAW_STUCK ||
-                (load->was_running &&
-                 (load->view.state == DRAW_SEEN || load->view.state == DRAW_ASSUMED));
+    bool drew =
+        load->view.state == DRAW_STUCK ||
+        (load->was_running && (load->view.state == DRAW_SEEN || load->view.state == DRAW_ASSUMED));
     int64_t energy = drew ? load->view.draw_w * now->dt : 0;
     int64_t spare = after->spare_mj - before->spare_mj, grid = after->grid_mj - before->grid_mj;
     if (spare < 0 || grid < 0)
