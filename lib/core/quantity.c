@@ -15,11 +15,16 @@
 
 enum { UNITS_MAX = 6, MS_OF_S = 1000, QUANTITY_KINDS = QUANTITY_COUNT + 1 };
 
+enum use {
+    READ,    /* understood, but never written */
+    WRITTEN, /* for what is at least one of it, and the smallest for anything less */
+    ZERO,    /* written for nothing at all too */
+};
+
 struct unit {
     const char *name;
     int64_t holds; /* of the inside unit */
-    bool written;  /* the others are understood, but not used for writing */
-    bool zero;     /* nothing at all is written in this unit; else in the smallest */
+    enum use use;
 };
 
 struct kind {
@@ -34,41 +39,43 @@ struct kind {
 
 static const struct kind kinds[QUANTITY_KINDS] = {
     [QUANTITY_POWER_W] = {NOUN("a power", "3.6 kW"), .finest = "1 W", .signs = true,
-                          .unit = {{"MW", 1000000},
-                                   {"kW", 1000, true},
-                                   {"kWp", 1000}, /* of solar panels */
-                                   {"W", 1, true},
-                                   {"Wp", 1}}},
+                          .unit = {{"MW", 1000000, READ},
+                                   {"kW", 1000, WRITTEN},
+                                   {"kWp", 1000, READ}, /* of solar panels */
+                                   {"W", 1, WRITTEN},
+                                   {"Wp", 1, READ}}},
     [QUANTITY_ENERGY_MWH] = {NOUN("an energy", "6 kWh"), .finest = "0.001 Wh", .signs = true,
-                             .unit = {{"MWh", 1000000000},
-                                      {"kWh", 1000000, true},
-                                      {"Wh", 1000, true}}},
+                             .unit = {{"MWh", 1000000000, READ},
+                                      {"kWh", 1000000, WRITTEN},
+                                      {"Wh", 1000, WRITTEN}}},
     [QUANTITY_DURATION_MS] = {NOUN("a duration", "2 h 30 min"), .finest = "1 ms", .sums = true,
-                              .unit = {{"d", 86400000, true},
-                                       {"h", 3600000, true},
-                                       {"min", 60000, true},
-                                       {"s", 1000, true, true},
-                                       {"ms", 1, true}}},
+                              .unit = {{"d", 86400000, WRITTEN},
+                                       {"h", 3600000, WRITTEN},
+                                       {"min", 60000, WRITTEN},
+                                       {"s", 1000, ZERO},
+                                       {"ms", 1, WRITTEN}}},
     [QUANTITY_TIME_S] = {NOUN("a time of day", "17:00"), .finest = "1 s"},
     [QUANTITY_SHARE_PERMILLE] = {NOUN("a share", "80 %"), .finest = "0.1 %",
-                                 .unit = {{"%", 10, true}}},
+                                 .unit = {{"%", 10, WRITTEN}}},
     [QUANTITY_CURRENT_MA] = {NOUN("a current", "16 A"), .finest = "1 mA",
-                             .unit = {{"A", 1000, true, true}, {"mA", 1, true}}},
+                             .unit = {{"A", 1000, ZERO}, {"mA", 1, WRITTEN}}},
     [QUANTITY_VOLTAGE_MV] = {NOUN("a voltage", "230 V"), .finest = "1 mV",
-                             .unit = {{"kV", 1000000}, {"V", 1000, true, true}, {"mV", 1, true}}},
+                             .unit = {{"kV", 1000000, READ},
+                                      {"V", 1000, ZERO},
+                                      {"mV", 1, WRITTEN}}},
     [QUANTITY_PRICE_MICRO] = {NOUN("a price of energy", "0.30 /kWh"), .finest = "0.000001 /kWh",
-                              .signs = true, .decimals = 2, .unit = {{"/kWh", 1000000, true}}},
+                              .signs = true, .decimals = 2, .unit = {{"/kWh", 1000000, WRITTEN}}},
     [QUANTITY_DAILY_MICRO] = {NOUN("a daily charge", "1.10 /day"), .finest = "0.000001 /day",
-                              .decimals = 2, .unit = {{"/day", 1000000, true}}},
+                              .decimals = 2, .unit = {{"/day", 1000000, WRITTEN}}},
     [QUANTITY_DEMAND_MICRO] = {NOUN("a demand charge", "12.50 /kW"), .finest = "0.000001 /kW",
-                               .decimals = 2, .unit = {{"/kW", 1000000, true}}},
+                               .decimals = 2, .unit = {{"/kW", 1000000, WRITTEN}}},
     [QUANTITY_TEMPERATURE_MC] = {NOUN("a temperature", "60 °C"), .finest = "0.001 °C",
-                                 .signs = true, .unit = {{"°C", 1000, true}, {"C", 1000}}},
+                                 .signs = true, .unit = {{"°C", 1000, WRITTEN}, {"C", 1000, READ}}},
     [QUANTITY_VOLUME_ML] =
         {NOUN("a volume", "250 L"), .finest = "1 mL",
-         .unit = {{"L", 1000, true, true}, {"l", 1000}, {"mL", 1, true}, {"ml", 1}}},
+         .unit = {{"L", 1000, ZERO}, {"l", 1000, READ}, {"mL", 1, WRITTEN}, {"ml", 1, READ}}},
     [QUANTITY_COUNT] = {NOUN("a whole number", "4"), .finest = "1", .signs = true,
-                        .unit = {{"", 1, true}}},
+                        .unit = {{"", 1, WRITTEN}}},
 };
 
 const char *quantity_expected(enum quantity_kind kind)
@@ -351,9 +358,9 @@ static const struct unit *largest_unit(const struct kind *kind, uint64_t value)
 {
     const struct unit *smallest = NULL;
     for (int i = 0; i < UNITS_MAX && kind->unit[i].name; i++) {
-        if (!kind->unit[i].written)
+        if (kind->unit[i].use == READ)
             continue;
-        if (value >= (uint64_t)kind->unit[i].holds || (value == 0 && kind->unit[i].zero))
+        if (value >= (uint64_t)kind->unit[i].holds || (value == 0 && kind->unit[i].use == ZERO))
             return &kind->unit[i];
         smallest = &kind->unit[i];
     }
