@@ -15,7 +15,7 @@
 #include "remember.h"
 #include "sources.h"
 #include "troubles.h"
-#include "words.h"
+#include "values/values.h"
 
 enum { ADOPT_WAIT_MS = 20 * MS_PER_S };
 
@@ -216,7 +216,7 @@ static void note_reason(struct site *site, uint16_t index)
         return;
     char line[LEDGER_EVENT_MAX];
     struct text text = text_in(line, sizeof(line));
-    reason_text(site, index, &text);
+    decision_text(site->settings, &site->decisions[index], &text);
     site_note(site, site->settings->names[index].name, "%s", line);
 }
 
@@ -261,17 +261,4 @@ void engine_turn(struct site *site)
     site->news = outputs_turn(site->outputs, site->now.mono);
     if (site->retired)
         outputs_turn(site->retired, site->now.mono);
-}
-
-bool engine_draw_is_known(const struct site *site, uint16_t load)
-{
-    const struct draw_view *draw = rules_draw(&site->memory, load);
-    enum output_health health = site->loads[load].health;
-    if (draw->state == DRAW_NONE) /* where nobody says that it is off it may be on */
-        return draw->off_shown && (health == OUTPUT_CONFIRMED || health == OUTPUT_PENDING);
-    if (draw->state != DRAW_SEEN && draw->state != DRAW_STUCK)
-        return draw->state == DRAW_OPEN;
-    const struct source *source =
-        site->settings->loads[load].metered ? &site->load_reading[load].power : &site->reading.grid;
-    return source->quality == READING_FRESH;
 }

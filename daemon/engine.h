@@ -9,7 +9,4 @@ void engine_turn(struct site *site);
 /* Obeyed in the next turn; false: too many at once. */
 bool engine_order(struct site *site, const struct command *command);
 
-/* The draw that the engine holds is what a meter shows now. */
-bool engine_draw_is_known(const struct site *site, uint16_t load);
-
 #endif

@@ -11,7 +11,7 @@
 #include "engine.h"
 #include "order_gate.h"
 #include "troubles.h"
-#include "words.h"
+#include "values/values.h"
 
 static bool find_load(struct site *site, const char *name, uint16_t *index, struct text *answer)
 {
@@ -150,7 +150,7 @@ static void write_remedy(struct site *site, uint16_t load, const struct outlook 
 static void write_decision(struct site *site, uint16_t load, const struct outlook *outlook,
                            struct text *answer)
 {
-    decision_text(site, &outlook->decisions[load], answer);
+    decision_text(site->settings, &outlook->decisions[load], answer);
     if (!outlook->decisions[load].on)
         write_remedy(site, load, outlook, answer);
 }
@@ -174,7 +174,7 @@ static void write_run(struct site *site, const struct command *command, struct t
         write_end(site, command->until, answer);
         return;
     }
-    decision_text(site, &outlook.foresight.waiting, answer);
+    decision_text(site->settings, &outlook.foresight.waiting, answer);
     text_add(answer, "; starts in ");
     quantity_write(QUANTITY_DURATION_MS, rounded_up_ms(wait_ms), answer);
     text_add(answer, ", then on by hand");
@@ -190,8 +190,7 @@ static void write_now(struct site *site, uint16_t load, struct text *answer)
 
 static bool output_may_be_on(const struct site *site, uint16_t load)
 {
-    enum output_health health = (enum output_health)site->loads[load].health;
-    return health != OUTPUT_CONFIRMED && health != OUTPUT_PENDING;
+    return !output_is_known((enum output_health)site->loads[load].health);
 }
 
 static void write_doubt(struct site *site, uint16_t load, struct text *answer)

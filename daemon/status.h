@@ -1,8 +1,12 @@
-/* status.h - everything that is known now. */
+/* status.h - the site as it stands, gathered for those who tell of it (lib/values). */
 #ifndef SLUICE_DAEMON_STATUS_H
 #define SLUICE_DAEMON_STATUS_H
 
 #include "site.h"
+#include "values/values.h"
+
+/* What topics need; points into the site. */
+struct values_view status_view(const struct site *site);
 
 char *status_text(struct site *site); /* JSON on one line; free it */
 

@@ -26,6 +26,7 @@ MAY_USE = {
     "mqtt": ["core", "loop"],
     "settings": ["core", "terms", "meter", "tariff", "rules", "bus", "output", "ledger", "mqtt", "quote",
                  "gateway"],
+    "values": ["core", "terms", "tariff", "heat", "meter", "rules", "bus", "gateway", "output", "mqtt", "settings"],
 }
 PURE = ["core", "terms", "frame", "meter", "tariff", "heat", "rules", "house"]
 PURE_SYSTEM_HEADERS = {

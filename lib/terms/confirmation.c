@@ -3,6 +3,11 @@
 
 #include <stddef.h>
 
+bool output_is_known(enum output_health health)
+{
+    return health == OUTPUT_CONFIRMED || health == OUTPUT_PENDING;
+}
+
 const char *output_health_text(enum output_health health)
 {
     static const char *const text[] = {

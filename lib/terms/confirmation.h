@@ -20,6 +20,10 @@ struct confirmation {
     struct mono at;
 };
 
+/* It is as it was ordered, or about to be. Else it may be on whatever was ordered: it is silent,
+ * or does other than it says. */
+bool output_is_known(enum output_health health);
+
 const char *output_health_text(enum output_health health); /* "confirmed", ... */
 
 #endif

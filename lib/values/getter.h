@@ -1,0 +1,36 @@
+/* getter.h - what the functions that get values are written with. Inside this room only. */
+#ifndef SLUICE_VALUES_GETTER_H
+#define SLUICE_VALUES_GETTER_H
+
+#include "values/values.h"
+
+enum { MJ_PER_MWH = 3600 };
+
+/* GET(spare) { set_if(value, known, number); } */
+#define GET(name) static void get_##name(const struct place *at, struct value *value)
+
+static inline void set_if(struct value *value, bool known, int64_t number)
+{
+    value->known = known;
+    value->number = number;
+}
+
+static inline void set(struct value *value, int64_t number)
+{
+    set_if(value, true, number);
+}
+
+static inline void set_text(struct value *value, const char *text)
+{
+    value->known = true;
+    value->text = text;
+}
+
+/* To be written into; known from now on. */
+static inline struct text text_of(struct value *value)
+{
+    set_text(value, value->buffer);
+    return text_in(value->buffer, sizeof(value->buffer));
+}
+
+#endif

@@ -1,0 +1,45 @@
+/* view.h - the house as it stands, for those who tell of it: everything that a published
+ * value is got from, and nothing that could be changed by it. */
+#ifndef SLUICE_VALUES_VIEW_H
+#define SLUICE_VALUES_VIEW_H
+
+#include "meter/plausible.h"
+#include "settings/settings.h"
+
+/* A meter as its last answers left it. */
+struct meter_view {
+    bool read; /* there has been a good sample, */
+    struct mono taken;
+    enum bus_outcome outcome;
+    const char *detail;
+    enum implausible fault; /* of the newest sample, good or not */
+};
+
+struct values_view {
+    const struct settings *settings;
+    struct moment now;
+    struct mono started;
+
+    const struct reading *reading;
+    const struct load_reading *load_reading;
+    int64_t import_mj, export_mj, gap_ms;
+    int32_t spare_w; /* INT32_MIN: not known */
+    const struct rules_memory *memory;
+    const struct decision *decisions;
+    const struct bus_quality *buses;
+    const struct gateway_state *gateway;
+
+    /* Of the status alone; topics need none of it. */
+    const char *version, *settings_path;
+    bool last_accepted; /* these settings are in force, not the file at hand; */
+    struct wall accepted_at;
+    struct meter_view meters[SETTINGS_METERS_MAX];
+    struct output_view outputs[SETTINGS_LOADS_MAX];
+    const char *output_details[SETTINGS_LOADS_MAX];
+    bool broker_enabled, broker_connected;
+    const char *broker_trouble, *ledger_trouble; /* "": none */
+    const char *const *troubles;
+    int trouble_count;
+};
+
+#endif
