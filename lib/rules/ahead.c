@@ -7,7 +7,10 @@
  * fraction, and all that is known of starting, settling and stopping stays as it is.
  * Where the worth reaches p, heat is bought ahead; where it falls to f, even the
  * sun's is better sold. */
-#include "turn.h"
+#include "ahead.h"
+
+#include "load.h"
+#include "spare.h"
 
 /* Prices a little apart are the same price: a run is not broken off for less. */
 enum { PRICE_SLACK_MICRO = 8000 };

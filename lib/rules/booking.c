@@ -4,7 +4,7 @@
  * evenly with it; one addition books a second or a night alike. Energy is kept in
  * W x ms (mJ): exact, so that a skipped hour and 3,600 stepped seconds give the
  * same sum. */
-#include "turn.h"
+#include "booking.h"
 
 #include "terms/order.h"
 

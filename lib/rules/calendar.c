@@ -5,7 +5,7 @@
  * and all times run evenly. So the calendar is worked out at its edges only, and a
  * turn in between costs a comparison. The cache is a function of the wall time
  * alone and holds in [from, until): a clock that is set, either way, leaves it. */
-#include "turn.h"
+#include "calendar.h"
 
 #include <string.h>
 

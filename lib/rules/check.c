@@ -3,6 +3,7 @@
  * A floor has to fit into the permitted time of each of its periods, with its
  * reserve and one rest before it. This is worked out over a plain week, without
  * changes of the clock. */
+#include "load.h"
 #include "turn.h"
 
 #include <stdio.h>

@@ -4,12 +4,17 @@
  * their running, and if nothing does, whether minimum on still holds them. Then the
  * loads that are off, in order: what speaks for a start, and whether it may be. Each
  * start takes its power out of the pools, so that the next load sees what is left. */
-#include "turn.h"
+#include "decide.h"
 
-struct reason reason_of(enum reason_code code, int64_t a, int64_t b, int64_t c)
-{
-    return (struct reason){.code = code, .number = {a, b, c, 0}};
-}
+#include "floor.h"
+#include "level.h"
+#include "load.h"
+#include "observe.h"
+#include "probe.h"
+#include "spare.h"
+#include "supply.h"
+#include "switching.h"
+#include "takeover.h"
 
 static bool is_away(const struct turn *turn, uint16_t index)
 {

@@ -10,7 +10,11 @@
  * counted as drawing, for a floor must be kept without a meter too; but that is no
  * evidence, and is told as such. What an element that draws nothing means is judged in
  * proof.c. */
-#include "turn.h"
+#include "draw.h"
+
+#include "load.h"
+#include "observe.h"
+#include "proof.h"
 
 enum { FIT_W = 50, FIT_PERCENT = 15, NAMEPLATE_PERCENT = 12 };
 
@@ -30,7 +34,8 @@ static bool stayed(int64_t step_w, int64_t power_w)
     return step_w >= -(power_w / 4) && step_w <= power_w / 4;
 }
 
-void draw_enter(struct turn *turn, struct draw_view *view, enum draw_state state, int32_t draw_w)
+static void draw_enter(struct turn *turn, struct draw_view *view, enum draw_state state,
+                       int32_t draw_w)
 {
     if (view->state != state)
         view->since.ms = turn->t;

@@ -6,7 +6,10 @@
  * at the latest safe start, and from then on the floor is due. The same sum over
  * only those hours that are no dearer than the present one says whether the present
  * hour belongs to the cheapest that still keep it. */
-#include "turn.h"
+#include "floor.h"
+
+#include "calendar.h"
+#include "load.h"
 
 static int64_t deadline_after(const struct turn *turn, const struct floor_settings *floor,
                               int64_t w, bool *found_before, int64_t *before)
@@ -105,7 +108,8 @@ static void enter_spell(const struct floor_settings *settings, struct floor_memo
     floor->deadline_ms = start_ms + days * MS_PER_DAY;
 }
 
-int64_t floor_need_ms(const struct load_settings *load, const struct load_memory *memory, uint8_t k)
+static int64_t floor_need_ms(const struct load_settings *load, const struct load_memory *memory,
+                             uint8_t k)
 {
     const struct floor_settings *settings = &load->floor[k];
     int64_t done = memory->floor[k].done;

@@ -4,7 +4,11 @@
  * follow what is spare, at a pace that the meter can follow back; each contactor of
  * a staged load has its own minimum on and off, kept by the load's last raise and
  * last lowering. */
-#include "turn.h"
+#include "level.h"
+
+#include "load.h"
+#include "spare.h"
+#include "supply.h"
 
 static int32_t step_down(const struct load_settings *load, int64_t power_w)
 {

@@ -2,7 +2,7 @@
  *
  * Everything here follows from the load's settings and its own memory; how loads
  * share spare power or the supply stands elsewhere. */
-#include "turn.h"
+#include "load.h"
 
 int32_t load_stages_w(const struct load_settings *load, uint8_t stages)
 {
@@ -89,52 +89,4 @@ int64_t load_closes_ms(const struct turn *turn, uint16_t index)
     if (turn->settings->loads[index].hours.count == 0 || !turn->trusted)
         return ENDLESS_MS;
     return turn->memory->loads[index].open_until_ms - turn->w;
-}
-
-static void remember_start(struct load_memory *memory, int64_t t)
-{
-    if (memory->start_count == RULES_STARTS_MAX) {
-        for (int k = 1; k < RULES_STARTS_MAX; k++)
-            memory->start[k - 1] = memory->start[k];
-        memory->start_count--;
-    }
-    memory->start[memory->start_count++].ms = t;
-    memory->total.starts++;
-    memory->today.starts++;
-}
-
-void load_switch_on(struct turn *turn, uint16_t index)
-{
-    struct load_memory *memory = &turn->memory->loads[index];
-    memory->state = STATE_STARTING;
-    memory->asked = true;
-    memory->since.ms = turn->t;
-    if (memory->relief) /* it will not come back after all */
-        spare_relieve(turn, memory, -(int64_t)memory->relief_w);
-    memory->relief = false;
-    memory->enough_since = MONO_NEVER;
-    memory->yields_to = LOAD_ALL;
-    remember_start(memory, turn->t);
-    turn->memory->last_start.ms = turn->t;
-    draw_begin(turn, index);
-    level_on_start(turn, index);
-    turn_again(turn);
-}
-
-void load_switch_off(struct turn *turn, uint16_t index)
-{
-    struct load_memory *memory = &turn->memory->loads[index];
-    memory->state = STATE_STOPPING;
-    memory->since.ms = turn->t;
-    memory->level_w = 0;
-    memory->stage = 0;
-    memory->lowered.ms = turn->t;
-    memory->relief = true;
-    memory->relief_w = memory->notes.own_w;
-    memory->notes.gives_w = 0;
-    spare_relieve(turn, memory, memory->relief_w);
-    draw_end(turn, index);
-    memory->enough_since = MONO_NEVER;
-    memory->short_since = MONO_NEVER;
-    turn_again(turn);
 }

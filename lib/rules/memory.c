@@ -10,6 +10,8 @@
  * A note that is not as it was written is known by its sum (core/kept.h). Its counts are
  * taken within their bounds; what could take heat away for long is not: floors begin anew, and
  * what people ordered must be known from elsewhere. */
+#include "load.h"
+#include "observe.h"
 #include "turn.h"
 
 #include <inttypes.h>

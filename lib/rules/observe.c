@@ -11,7 +11,7 @@
  * before it went away says nothing about what comes after: the looks begin anew. Only a
  * roof that was dark when its meter fell silent is taken to sleep, as many inverters do
  * at night; it counts as dark for as long as a night may be. */
-#include "turn.h"
+#include "observe.h"
 
 static bool has_several_sources(const struct rules_settings *settings)
 {

@@ -1,5 +1,5 @@
 /* orders.c - what people order, and what the outputs answer. */
-#include "turn.h"
+#include "orders.h"
 
 static void set_hand(struct load_memory *memory, enum hand hand, const struct command *command)
 {

@@ -3,7 +3,7 @@
  * Where export is pinned at its limit the meter cannot show what more the roof
  * could give. Starting one load shows it: if the inverter follows, the run goes on
  * as any on spare power; if import follows, it ends, and a while passes. */
-#include "turn.h"
+#include "probe.h"
 
 static bool is_throttled(const struct turn *turn)
 {

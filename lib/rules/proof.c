@@ -10,7 +10,7 @@
  *
  * An element that draws nothing from the start was not satisfied by heating. It is
  * satisfied still while its last proven opening is recent; else it is not known why. */
-#include "turn.h"
+#include "proof.h"
 
 /* Saying why nothing is drawn would be a guess. */
 void proof_none(struct turn *turn, uint16_t index)

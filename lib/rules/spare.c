@@ -6,7 +6,9 @@
  * are; one that runs looks at them with its own draw put back, and with what the
  * loads behind it could still give up, so that the last in order is the first to
  * feel a cloud. */
-#include "turn.h"
+#include "spare.h"
+
+#include "load.h"
 
 static uint8_t pools_of(const struct turn *turn, const struct load_settings *load)
 {

@@ -5,7 +5,9 @@
  * from the last in order, minimum on or not. The site is measured; a group is the
  * sum of what its members are expected to draw. Only what the meter shows is shed for:
  * what was ordered and is not shown yet fitted when it was ordered. */
-#include "turn.h"
+#include "supply.h"
+
+#include "load.h"
 
 static int64_t ma_of_w(const struct turn *turn, int64_t power_w)
 {

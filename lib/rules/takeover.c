@@ -9,7 +9,10 @@
  * minutes looks as if it did not know what it wants: there has to have been enough for
  * longer than for a start of its own, so that it may be expected to last, and the same
  * load takes no second place within the hour. */
-#include "turn.h"
+#include "takeover.h"
+
+#include "spare.h"
+#include "switching.h"
 
 static void takeover_end(struct turn *turn)
 {

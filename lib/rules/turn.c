@@ -4,16 +4,15 @@
  * memory; all that is shared within a turn is in struct turn (turn.h). */
 #include "turn.h"
 
-struct rules_event *turn_event(struct turn *turn, enum rules_event_kind kind, uint16_t load,
-                               int64_t number)
-{
-    struct rules_outcome *outcome = turn->outcome;
-    if (outcome->event_count == RULES_EVENTS_MAX)
-        return NULL;
-    struct rules_event *event = &outcome->event[outcome->event_count++];
-    *event = (struct rules_event){.kind = (uint8_t)kind, .load = load, .number = number};
-    return event;
-}
+#include "ahead.h"
+#include "booking.h"
+#include "calendar.h"
+#include "decide.h"
+#include "draw.h"
+#include "floor.h"
+#include "orders.h"
+#include "spare.h"
+#include "supply.h"
 
 static struct turn turn_of(const struct rules_settings *settings, struct rules_memory *memory,
                            const struct rules_input *input, struct decision decisions[],

@@ -1,0 +1,18 @@
+/* observe.h - section 5: looks at what the house takes. */
+#ifndef SLUICE_RULES_OBSERVE_H
+#define SLUICE_RULES_OBSERVE_H
+
+#include "turn.h"
+
+void take_look(struct turn *turn);
+void forget_looks(struct draw_memory *draw);
+/* From here on the level is watched for what is being switched. */
+void mark_level(struct turn *turn, uint16_t index);
+/* The level shows what switching this load has done. */
+bool level_shows(const struct turn *turn, const struct load_memory *memory);
+/* Something of its switching is still under way, or for the meter to show. */
+bool is_switching(const struct load_memory *memory);
+/* Whether the step of another load's switching could be taken for that of a start now. */
+bool others_are_unshown(struct turn *turn, uint16_t index);
+
+#endif
