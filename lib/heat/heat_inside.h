@@ -41,7 +41,7 @@ void store_forget(struct heat_memory *memory);
 int32_t store_worth_micro(const struct heat_settings *settings, const struct heat_memory *memory,
                           int slot);
 
-/* worth.c: from what is known at the beginning of local day `day`. */
+/* from what is known at the beginning of local day `day`. */
 void reckon(const struct heat_settings *settings, struct heat_memory *memory,
             const struct heat_outlook *outlook, int32_t day);
 void see_bright(const struct heat_memory *memory, int slot, int32_t spare_w, int64_t dt_ms,
