@@ -44,7 +44,7 @@ struct bus {
     struct mono now; /* of the last job: the worker's only time */
 };
 
-static enum request_function function_of(const struct bus_job *job)
+static enum frame_function function_of(const struct bus_job *job)
 {
     switch (job->kind) {
     case BUS_READ_COIL:

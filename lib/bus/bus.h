@@ -4,13 +4,14 @@
  * libmodbus, which blocks, and posts an answer for every job. A unit that does
  * not answer backs off by itself (backoff.h has the rule), so that it takes at most
  * a tenth of the bus's time; a job for a unit that is backing off is answered at once
- * with BUS_BACKING_OFF, and nothing of it was sent. After a time-out the worker waits the late answer out and
- * flushes, since nothing in it would tell it from the next one. Time comes with
- * the job (job.now), so that a granted clock governs the worker too. */
+ * with BUS_BACKING_OFF, and nothing of it was sent. After a time-out the worker waits the late
+ * answer out and flushes, since nothing in it would tell it from the next one. Time comes with the
+ * job (job.now), so that a granted clock governs the worker too. */
 #ifndef SLUICE_BUS_BUS_H
 #define SLUICE_BUS_BUS_H
 
 #include "core/moment.h"
+#include "core/serial_line.h"
 #include "core/setting.h"
 #include "loop/mailbox.h"
 #include "meter/meter.h"
@@ -19,15 +20,13 @@
 /* A bus that is listened to transmits nothing: another master asks, we only hear. */
 enum bus_mode { BUS_POLL, BUS_LISTEN };
 
-enum bus_parity { BUS_PARITY_NONE, BUS_PARITY_EVEN, BUS_PARITY_ODD };
-
 struct bus_settings {
     char name[32];
     char port[128]; /* serial device; empty: TCP */
     char host[128]; /* TCP: host name or address */
     int32_t tcp_port;
     int32_t baud;
-    uint8_t parity;    /* enum bus_parity */
+    uint8_t parity;    /* enum parity */
     uint8_t stop_bits; /* 1 or 2 */
     int32_t answer_ms; /* how long a unit may take to begin its answer */
     uint8_t mode;      /* enum bus_mode */

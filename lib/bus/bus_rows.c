@@ -1,12 +1,6 @@
 /* bus_rows.c - a bus's settings, as people write them. */
-#include "bus.h"
-
-static const struct setting_choice parities[] = {
-    {"none", BUS_PARITY_NONE, "no parity"},
-    {"even", BUS_PARITY_EVEN, "even: the standard's default"},
-    {"odd", BUS_PARITY_ODD, "odd"},
-    {NULL, 0, NULL},
-};
+#include "bus/bus.h"
+#include "core/serial_line.h"
 
 static const struct setting_choice modes[] = {
     {"poll", BUS_POLL, "we are the one master of this bus and ask"},
@@ -54,7 +48,7 @@ static const struct setting_row rows[] = {
      .kind = SETTING_CHOICE,
      SETTING_AT(struct bus_settings, parity),
      .initial = "none",
-     .choices = parities,
+     .choices = parity_choices,
      .text = "Serial: parity."},
     {.key = "stop_bits",
      .kind = SETTING_QUANTITY,

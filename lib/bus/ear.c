@@ -17,6 +17,7 @@
 
 #include "bus/overheard.h"
 #include "bus/port.h"
+#include "bus/serial_port.h"
 #include "frame/listen.h"
 #include "loop/clock.h"
 
@@ -96,7 +97,7 @@ void ear_free(struct ear *ear)
 {
     if (!ear)
         return;
-    port_listen_end(ear->fd);
+    serial_close(ear->fd);
     free(ear);
 }
 
@@ -113,14 +114,16 @@ static void open_port(struct ear *ear, int64_t now_us)
     if (ear->fd >= 0 || now_us < ear->reopen_us)
         return;
     ear->reopen_us = now_us + REOPEN_US;
-    ear->fd = port_listen(&ear->settings, &ear->trouble);
+    ear->fd =
+        serial_open(ear->settings.port, ear->settings.baud, ear->settings.parity,
+                    ear->settings.stop_bits, SERIAL_LISTEN, ear->settings.name, &ear->trouble);
     if (ear->fd >= 0)
         ear->opened_us = now_us;
 }
 
 static void lose_port(struct ear *ear, const char *why)
 {
-    port_listen_end(ear->fd);
+    serial_close(ear->fd);
     ear->fd = -1;
     trouble_set(&ear->trouble, ear->settings.name, "%s: %s", ear->settings.port, why);
 }

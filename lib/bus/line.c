@@ -28,14 +28,14 @@
 #include "loop/clock.h"
 
 enum {
-    SLACK_MS = 30,    /* a USB adapter hands over what it has every 16 ms */
-    HEADER_BYTES = 6, /* of TCP, before the unit: transaction, protocol, length */
+    SLACK_MS = 30,                       /* a USB adapter hands over what it has every 16 ms */
+    HEADER_BYTES = FRAME_MBAP_BYTES - 1, /* of TCP, before the unit */
     CHECKSUM_BYTES = 2,
 };
 
 struct line {
     struct bus_settings settings;
-    struct port port;
+    modbus_t *context; /* NULL: closed */
     struct backoff backoff;
     uint16_t transaction;
     bool echoes;      /* what was sent came back: acknowledgements mean nothing */
@@ -77,7 +77,6 @@ struct line *line_new(const struct bus_settings *settings, struct quality *quali
     line->settings = *settings;
     line->quality = quality;
     others_begin(&line->others);
-    line->port.lock = -1;
     return line;
 }
 
@@ -86,7 +85,7 @@ void line_free(struct line *line)
     if (!line) {
         return;
     }
-    port_close(&line->port);
+    port_close(&line->settings, &line->context);
     free(line);
 }
 
@@ -122,13 +121,14 @@ static bool open_line(struct line *line, struct exchange *exchange, struct mono 
         return false;
     }
     struct trouble trouble;
-    if (!port_open(&line->port, &line->settings, &trouble)) {
+    line->context = port_open(&line->settings, &trouble);
+    if (!line->context) {
         backoff_did_not_open(&line->backoff, now);
         exchange_end(exchange, BUS_DOWN, "%s", trouble.text);
         return false;
     }
-    modbus_set_error_recovery(line->port.context, MODBUS_ERROR_RECOVERY_NONE);
-    modbus_set_byte_timeout(line->port.context, 0, 0);
+    modbus_set_error_recovery(line->context, MODBUS_ERROR_RECOVERY_NONE);
+    modbus_set_byte_timeout(line->context, 0, 0);
     backoff_opened(&line->backoff);
     return true;
 }
@@ -138,7 +138,7 @@ static bool open_line(struct line *line, struct exchange *exchange, struct mono 
 static void break_line(struct line *line, struct exchange *exchange, const char *why,
                        struct mono now)
 {
-    port_close(&line->port);
+    port_close(&line->settings, &line->context);
     backoff_did_not_open(&line->backoff, now);
     exchange_end(exchange, BUS_DOWN, "%s: %s", peer(line), why);
 }
@@ -147,7 +147,7 @@ static void break_line(struct line *line, struct exchange *exchange, const char 
  * before the next question is wasted on them. */
 static bool hung_up(const struct line *line)
 {
-    struct pollfd state = {.fd = modbus_get_socket(line->port.context), .events = POLLIN};
+    struct pollfd state = {.fd = modbus_get_socket(line->context), .events = POLLIN};
     if (poll(&state, 1, 0) <= 0) {
         return false;
     }
@@ -160,10 +160,10 @@ static bool hung_up(const struct line *line)
 
 static bool ready_line(struct line *line, struct exchange *exchange, struct mono now)
 {
-    if (line->port.context && hung_up(line)) {
-        port_close(&line->port);
+    if (line->context && hung_up(line)) {
+        port_close(&line->settings, &line->context);
     }
-    return line->port.context || open_line(line, exchange, now);
+    return line->context || open_line(line, exchange, now);
 }
 
 /* -- keeping the line quiet ----------------------------------------------- */
@@ -181,7 +181,7 @@ static void clear_input(struct line *line)
 {
     uint8_t bytes[1024];
     ssize_t count = 0;
-    struct pollfd input = {.fd = modbus_get_socket(line->port.context), .events = POLLIN};
+    struct pollfd input = {.fd = modbus_get_socket(line->context), .events = POLLIN};
     for (int i = 0; is_serial(line) && i < 8 && poll(&input, 1, 0) == 1; i++) {
         count = read(input.fd, bytes, sizeof bytes);
         if (count <= 0)
@@ -193,7 +193,7 @@ static void clear_input(struct line *line)
         quality_line(line->quality, line->others.listener.counts.noise_bytes, 0,
                      line->others.questions, others_are_there(&line->others));
     }
-    modbus_flush(line->port.context);
+    modbus_flush(line->context);
 }
 
 /* Reads away what comes until nothing has come for one answer time: an answer may
@@ -201,7 +201,7 @@ static void clear_input(struct line *line)
  * after three. */
 static void listen_out(struct line *line)
 {
-    struct pollfd input = {.fd = modbus_get_socket(line->port.context), .events = POLLIN};
+    struct pollfd input = {.fd = modbus_get_socket(line->context), .events = POLLIN};
     int64_t end_us = clock_monotonic_us() + 3000 * (int64_t)line->settings.answer_ms;
     uint8_t late[256];
     while (clock_monotonic_us() < end_us && poll(&input, 1, line->settings.answer_ms) == 1) {
@@ -211,7 +211,7 @@ static void listen_out(struct line *line)
         }
         others_hear(&line->others, late, (size_t)count, clock_monotonic_us());
     }
-    modbus_flush(line->port.context);
+    modbus_flush(line->context);
 }
 
 static void calm_line(struct line *line)
@@ -219,36 +219,26 @@ static void calm_line(struct line *line)
     if (is_serial(line)) {
         listen_out(line);
     } else {
-        port_close(&line->port);
+        port_close(&line->settings, &line->context);
     }
 }
 
 /* -- sending -------------------------------------------------------------- */
 
-static void put_word(uint8_t *at, size_t word)
-{
-    at[0] = (uint8_t)(word >> 8);
-    at[1] = (uint8_t)word;
-}
-
 static bool send_tcp(struct line *line, const uint8_t *question, size_t length)
 {
-    uint8_t frame[HEADER_BYTES + REQUEST_BYTES_MAX];
+    uint8_t frame[FRAME_TCP_MAX];
     line->transaction++;
-    put_word(frame, line->transaction);
-    put_word(frame + 2, 0); /* protocol: Modbus */
-    put_word(frame + 4, length);
-    memcpy(frame + HEADER_BYTES, question, length);
-    size_t whole = HEADER_BYTES + length;
-    return send(modbus_get_socket(line->port.context), frame, whole, MSG_NOSIGNAL) ==
-           (ssize_t)whole;
+    size_t whole =
+        frame_mbap_build(frame, line->transaction, question[0], question + 1, length - 1);
+    return send(modbus_get_socket(line->context), frame, whole, MSG_NOSIGNAL) == (ssize_t)whole;
 }
 
 static bool send_serial(struct line *line, uint8_t *question, size_t length)
 {
     sleep_us(line->quiet_us + frame_gap_us(line->settings.baud) - clock_monotonic_us());
-    modbus_set_slave(line->port.context, question[0]);
-    return modbus_send_raw_request(line->port.context, question, (int)length) ==
+    modbus_set_slave(line->context, question[0]);
+    return modbus_send_raw_request(line->context, question, (int)length) ==
            (int)length + CHECKSUM_BYTES;
 }
 
@@ -258,10 +248,10 @@ static void receive(struct line *line, struct receipt *receipt, uint8_t first, i
 {
     receipt->blank = (uint8_t)~first;
     memset(receipt->bytes, receipt->blank, sizeof receipt->bytes);
-    modbus_set_response_timeout(line->port.context, (uint32_t)(wait_ms / 1000),
+    modbus_set_response_timeout(line->context, (uint32_t)(wait_ms / 1000),
                                 (uint32_t)(wait_ms % 1000) * 1000);
     errno = 0;
-    receipt->length = modbus_receive_confirmation(line->port.context, receipt->bytes);
+    receipt->length = modbus_receive_confirmation(line->context, receipt->bytes);
     receipt->error = errno;
 }
 
@@ -297,11 +287,9 @@ static void judge_serial(struct exchange *exchange, const struct receipt *receip
 static void judge_tcp(const struct line *line, struct exchange *exchange,
                       const struct receipt *receipt)
 {
-    uint8_t expected[HEADER_BYTES];
-    put_word(expected, line->transaction);
-    put_word(expected + 2, 0);
-    put_word(expected + 4, (size_t)receipt->length - HEADER_BYTES);
-    if (receipt->length < HEADER_BYTES || memcmp(receipt->bytes, expected, sizeof expected) != 0) {
+    struct frame_content content;
+    int whole = frame_mbap_check(receipt->bytes, (size_t)receipt->length, &content);
+    if (whole <= 0 || whole != receipt->length || content.transaction != line->transaction) {
         exchange_end(exchange, BUS_CORRUPT, "unit %u: the answer's header belongs to no question",
                      exchange->unit);
     } else {
@@ -364,9 +352,8 @@ static void judge_echo(struct line *line, struct exchange *exchange, const struc
 /* A gateway's words for a unit that is silent behind it. */
 static bool is_silence_of_a_gateway(const struct exchange *exchange)
 {
-    enum { GATEWAY_PATH = 0x0a, GATEWAY_TARGET = 0x0b };
     return exchange->outcome == BUS_EXCEPTION &&
-           (exchange->exception == GATEWAY_PATH || exchange->exception == GATEWAY_TARGET);
+           (exchange->exception == PATH_UNAVAILABLE || exchange->exception == TARGET_SILENT);
 }
 
 /* `waited_ms`: the time allowed for the answer. A silent serial line is then listened out. */

@@ -109,10 +109,7 @@ static bool has_map(struct metered *metered, struct line *line, struct mono now,
 static bool read_block(struct metered *metered, const struct meter_block *block, struct line *line,
                        struct mono now, struct bus_answer *answer)
 {
-    struct exchange question = {.unit = metered->unit,
-                                .function = block->table == METER_INPUT ? READ_INPUT : READ_HOLDING,
-                                .address = block->address,
-                                .count = block->count};
+    struct exchange question = exchange_of_block(metered->unit, block);
     if (!ask(line, &question, now, answer)) {
         return false;
     }
@@ -123,11 +120,9 @@ static bool read_block(struct metered *metered, const struct meter_block *block,
 
 /* ---- what is refused ----------------------------------------------------------------------- */
 
-/* Application Protocol V1.1b3, section 7: 02 is an illegal data address. SunSpec's chain is
- * walked again instead: its addresses have changed. */
+/* SunSpec's chain is walked again instead: its addresses have changed. */
 static bool is_refused(const struct metered *metered, const struct bus_answer *answer)
 {
-    enum { ILLEGAL_ADDRESS = 2 };
     return !metered->sunspec && answer->outcome == BUS_EXCEPTION &&
            answer->exception == ILLEGAL_ADDRESS;
 }
@@ -142,11 +137,6 @@ static const char *quantity_at(const struct meter_map *map, const struct meter_b
     return NULL;
 }
 
-static const char *table_word(const struct meter_block *block)
-{
-    return block->table == METER_INPUT ? "input" : "holding";
-}
-
 static void note_left_out(const struct metered *metered, const struct meter_block *block,
                           struct text *text)
 {
@@ -155,7 +145,8 @@ static void note_left_out(const struct metered *metered, const struct meter_bloc
         text_add(text, "unit %u refuses", metered->unit);
     else
         text_add(text, ",");
-    text_add(text, " %s 0x%04x (%s)", table_word(block), block->address, word ? word : "?");
+    text_add(text, " %s 0x%04x (%s)", meter_table_word(block->table), block->address,
+             word ? word : "?");
 }
 
 /* The registers between the first two parts: one of those that no point uses is refused. */
@@ -165,8 +156,8 @@ static void note_gap(const struct metered *metered, const struct meter_block par
     unsigned from = part[0].address + part[0].count, to = part[1].address;
     if (to > from)
         text_add(text, "unit %u refuses unused %s 0x%04x to 0x%04x%s: read in %u parts",
-                 metered->unit, table_word(part), from, to - 1, count > 2 ? " or others" : "",
-                 count);
+                 metered->unit, meter_table_word(part->table), from, to - 1,
+                 count > 2 ? " or others" : "", count);
 }
 
 static void remove_block(struct meter_plan *plan, uint8_t index)

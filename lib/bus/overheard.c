@@ -5,8 +5,6 @@
  * made up. */
 #include "bus/overheard.h"
 
-enum { READ_HOLDING = 3, READ_INPUT = 4 };
-
 #define BIT(quantity) (UINT32_C(1) << (quantity))
 #define PHASE_POWERS (BIT(METER_POWER_L1) | BIT(METER_POWER_L2) | BIT(METER_POWER_L3))
 #define TOTALS (BIT(METER_IMPORT_ENERGY) | BIT(METER_EXPORT_ENERGY))
@@ -84,10 +82,10 @@ bool overheard_registers(const struct heard *heard, struct meter_block *block,
         return false;
     const uint8_t *request = heard->request, *data = heard->answer + 2;
     *block = (struct meter_block){.table = request[0] == READ_INPUT ? METER_INPUT : METER_HOLDING,
-                                  .address = (uint16_t)(request[1] << 8 | request[2]),
-                                  .count = (uint16_t)(request[3] << 8 | request[4])};
+                                  .address = word_at(request + 1),
+                                  .count = word_at(request + 3)};
     for (uint16_t i = 0; i < block->count; i++)
-        value[i] = (uint16_t)(data[2 * i] << 8 | data[2 * i + 1]);
+        value[i] = word_at(data + 2 * i);
     return true;
 }
 

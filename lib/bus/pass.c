@@ -77,7 +77,7 @@ void pass_ask(struct pass_tap *tap, struct line *line, struct mono now, const at
     struct pass_news news = {
         .kind = PASS_ANSWER, .unit = question.unit, .answer = {.id = question.id}};
     struct exchange exchange = {.unit = question.unit,
-                                .function = (enum request_function)question.pdu[0],
+                                .function = (enum frame_function)question.pdu[0],
                                 .pdu = question.pdu,
                                 .pdu_length = question.length,
                                 .answer = news.answer.pdu};

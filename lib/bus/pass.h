@@ -12,14 +12,13 @@
 #define SLUICE_BUS_PASS_H
 
 #include "bus/bus.h"
-
-enum { PASS_PDU_MAX = 253 };
+#include "frame/frame.h"
 
 struct pass_question {
     uint32_t id; /* the asker's; comes back with the answer */
     uint8_t unit;
     uint8_t length;
-    uint8_t pdu[PASS_PDU_MAX];
+    uint8_t pdu[FRAME_PDU_MAX];
 };
 
 enum pass_kind { PASS_ANSWER, PASS_BLOCK };
@@ -34,7 +33,7 @@ struct pass_news {
             uint32_t id;
             enum bus_outcome outcome;
             uint8_t length; /* of `pdu`, where the outcome is BUS_OK or BUS_EXCEPTION */
-            uint8_t pdu[PASS_PDU_MAX];
+            uint8_t pdu[FRAME_PDU_MAX];
         } answer;
         struct {
             struct meter_block block;

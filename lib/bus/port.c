@@ -1,35 +1,22 @@
-/* port.c - opening a serial port for ourselves alone, or a TCP peer in bounded
- * time.
+/* port.c - a serial port, or a TCP peer in bounded time, as libmodbus's context.
  *
- * Serial: two masters on one line garble both. The port is locked (flock)
- * before its speed is touched, through a descriptor that is kept for the lock,
- * and closed to other users (TIOCEXCL) after. libmodbus quietly takes 9600 for
- * a speed that it does not know, so unknown speeds are refused here.
- *
- * TCP: we connect ourselves, without blocking and with an end, and hand the
- * socket to libmodbus. */
+ * We open both ourselves and hand libmodbus what is open. Its own ways lock no port, take
+ * 9600 for a speed that they don't know, and wait for a peer without an end. */
 #include "bus/port.h"
 
 #include <errno.h>
-#include <fcntl.h>
 #include <netdb.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <poll.h>
 #include <stdio.h>
 #include <string.h>
-#include <sys/file.h>
-#include <sys/ioctl.h>
 #include <sys/socket.h>
-#include <termios.h>
 #include <unistd.h>
 
-enum { CONNECT_MS = 3000 };
+#include "bus/serial_port.h"
 
-/* The speeds of modbus-rtu.c that Linux has. */
-static const int32_t speeds[] = {110,    300,    600,    1200,   2400,   4800,
-                                 9600,   19200,  38400,  57600,  115200, 230400,
-                                 460800, 500000, 576000, 921600, 1000000};
+enum { CONNECT_MS = 3000 };
 
 static bool is_serial(const struct bus_settings *settings)
 {
@@ -42,124 +29,30 @@ bool port_check(const struct bus_settings *settings, struct trouble *trouble)
         return settings->host[0] != '\0' ||
                trouble_set(trouble, settings->name, "needs a serial port or a host");
     }
-    for (size_t i = 0; i < sizeof speeds / sizeof speeds[0]; i++) {
-        if (settings->baud == speeds[i]) {
-            return true;
-        }
+    if (serial_baud_is_known(settings->baud)) {
+        return true;
     }
     return trouble_set(trouble, settings->name,
                        "%d baud is no speed of serial lines: 9600 or 19200 are usual",
                        (int)settings->baud);
 }
 
-static bool cannot_open(const struct bus_settings *settings, struct trouble *trouble, int error)
+/* The line is set: what the context is told of it is not used. */
+static modbus_t *open_serial(const struct bus_settings *settings, struct trouble *trouble)
 {
-    return trouble_set(trouble, settings->name, "%s: %s", settings->port, strerror(error));
-}
-
-static bool lock_serial(struct port *port, const struct bus_settings *settings,
-                        struct trouble *trouble)
-{
-    port->lock = open(settings->port, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
-    if (port->lock < 0) {
-        return cannot_open(settings, trouble, errno);
-    }
-    if (!isatty(port->lock)) {
-        return trouble_set(trouble, settings->name, "%s is no serial port", settings->port);
-    }
-    if (flock(port->lock, LOCK_EX | LOCK_NB) != 0) {
-        return trouble_set(trouble, settings->name, "%s: in use by another program",
-                           settings->port);
-    }
-    return true;
-}
-
-static bool open_serial(struct port *port, const struct bus_settings *settings,
-                        struct trouble *trouble)
-{
-    static const char parity[] = {
-        [BUS_PARITY_NONE] = 'N', [BUS_PARITY_EVEN] = 'E', [BUS_PARITY_ODD] = 'O'};
-    if (!lock_serial(port, settings, trouble)) {
-        return false;
-    }
-    port->context = modbus_new_rtu(settings->port, settings->baud, parity[settings->parity], 8,
-                                   settings->stop_bits);
-    if (!port->context) {
-        return cannot_open(settings, trouble, errno);
-    }
-    if (modbus_connect(port->context) != 0) {
-        return cannot_open(settings, trouble, errno);
-    }
-    ioctl(modbus_get_socket(port->context), TIOCEXCL);
-    return true;
-}
-
-/* ---- listening --------------------------------------------------------------------- */
-
-static speed_t speed_of(int32_t baud)
-{
-    static const struct {
-        int32_t baud;
-        speed_t speed;
-    } row[] = {{1200, B1200},     {2400, B2400},     {4800, B4800},   {9600, B9600},
-               {19200, B19200},   {38400, B38400},   {57600, B57600}, {115200, B115200},
-               {230400, B230400}, {460800, B460800}, {600, B600},     {300, B300}};
-    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
-        if (row[i].baud == baud)
-            return row[i].speed;
-    return B0;
-}
-
-/* Parity is not checked while listening: a frame's CRC says more, and a byte that the
- * driver replaced would be lost for it. */
-static bool set_line(int fd, const struct bus_settings *settings)
-{
-    struct termios line;
-    speed_t speed = speed_of(settings->baud);
-    if (speed == B0 || tcgetattr(fd, &line) != 0)
-        return false;
-    cfmakeraw(&line);
-    line.c_cflag &= (tcflag_t) ~(CSTOPB | PARENB | PARODD | CRTSCTS);
-    line.c_cflag |= CREAD | CLOCAL | CS8 | (settings->stop_bits == 2 ? CSTOPB : 0);
-    if (settings->parity != BUS_PARITY_NONE)
-        line.c_cflag |= PARENB | (settings->parity == BUS_PARITY_ODD ? PARODD : 0);
-    line.c_iflag &= (tcflag_t) ~(INPCK | IXON | IXOFF | IGNPAR | PARMRK);
-    line.c_cc[VMIN] = 1;
-    line.c_cc[VTIME] = 0;
-    /* EINVAL: a port that knows no parity (a pty, some adapters); all else is set then. */
-    return cfsetspeed(&line, speed) == 0 &&
-           (tcsetattr(fd, TCSANOW, &line) == 0 || errno == EINVAL) && tcgetattr(fd, &line) == 0 &&
-           cfgetispeed(&line) == speed;
-}
-
-int port_listen(const struct bus_settings *settings, struct trouble *trouble)
-{
-    int fd = open(settings->port, O_RDONLY | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
+    int fd = serial_open(settings->port, settings->baud, settings->parity, settings->stop_bits,
+                         SERIAL_TALK, settings->name, trouble);
     if (fd < 0) {
-        cannot_open(settings, trouble, errno);
-        return -1;
+        return NULL;
     }
-    const int sends = TIOCM_RTS; /* some adapters drive the line while it is set */
-    ioctl(fd, TIOCMBIC, &sends); /* a pty has none */
-    bool ours = flock(fd, LOCK_EX | LOCK_NB) == 0;
-    if (!isatty(fd))
-        trouble_set(trouble, settings->name, "%s is no serial port", settings->port);
-    else if (!ours)
-        trouble_set(trouble, settings->name, "%s: in use by another program", settings->port);
-    else if (set_line(fd, settings) && ioctl(fd, TIOCEXCL) == 0)
-        return fd;
-    else
-        cannot_open(settings, trouble, errno);
-    close(fd);
-    return -1;
-}
-
-void port_listen_end(int fd)
-{
-    if (fd < 0)
-        return;
-    ioctl(fd, TIOCNXCL);
-    close(fd);
+    modbus_t *context = modbus_new_rtu(settings->port, 9600, 'N', 8, 1);
+    if (!context) {
+        serial_close(fd);
+        trouble_set(trouble, settings->name, "no memory for a port");
+        return NULL;
+    }
+    modbus_set_socket(context, fd);
+    return context;
 }
 
 /* ---- TCP ---------------------------------------------------------------------------- */
@@ -225,45 +118,39 @@ static int connect_host(const struct bus_settings *settings, struct trouble *tro
     return fd;
 }
 
-static bool open_tcp(struct port *port, const struct bus_settings *settings,
-                     struct trouble *trouble)
+static modbus_t *open_tcp(const struct bus_settings *settings, struct trouble *trouble)
 {
     int fd = connect_host(settings, trouble);
     if (fd < 0) {
-        return false;
+        return NULL;
     }
     /* The address is not used: the socket is ours. */
-    port->context = modbus_new_tcp("127.0.0.1", MODBUS_TCP_DEFAULT_PORT);
-    if (!port->context) {
+    modbus_t *context = modbus_new_tcp("127.0.0.1", MODBUS_TCP_DEFAULT_PORT);
+    if (!context) {
         close(fd);
-        return trouble_set(trouble, settings->name, "no memory for a connection");
+        trouble_set(trouble, settings->name, "no memory for a connection");
+        return NULL;
     }
-    modbus_set_socket(port->context, fd);
-    return true;
+    modbus_set_socket(context, fd);
+    return context;
 }
 
-bool port_open(struct port *port, const struct bus_settings *settings, struct trouble *trouble)
+modbus_t *port_open(const struct bus_settings *settings, struct trouble *trouble)
 {
-    *port = (struct port){.lock = -1};
-    bool open = is_serial(settings) ? open_serial(port, settings, trouble)
-                                    : open_tcp(port, settings, trouble);
-    if (!open) {
-        port_close(port);
-    }
-    return open;
+    return is_serial(settings) ? open_serial(settings, trouble) : open_tcp(settings, trouble);
 }
 
-void port_close(struct port *port)
+/* libmodbus would give a serial port the settings back that it believes it found. */
+void port_close(const struct bus_settings *settings, modbus_t **context)
 {
-    if (port->lock >= 0 && port->context) {
-        ioctl(port->lock, TIOCNXCL); /* a pty remembers it beyond its last user */
+    if (!*context) {
+        return;
     }
-    if (port->context) {
-        modbus_close(port->context);
-        modbus_free(port->context);
+    if (is_serial(settings)) {
+        serial_close(modbus_get_socket(*context));
+    } else {
+        modbus_close(*context);
     }
-    if (port->lock >= 0) {
-        close(port->lock);
-    }
-    *port = (struct port){.lock = -1};
+    modbus_free(*context);
+    *context = NULL;
 }

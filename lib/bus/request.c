@@ -13,11 +13,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "frame/frame.h"
-
-enum { EXCEPTION_BIT = 0x80, DIAGNOSTICS = 0x08 };
-
-static bool is_read(enum request_function function)
+static bool is_read(enum frame_function function)
 {
     return function <= READ_INPUT;
 }
@@ -31,22 +27,10 @@ void exchange_end(struct exchange *exchange, enum bus_outcome outcome, const cha
     va_end(values);
 }
 
-static void put_word(uint8_t *at, uint16_t word)
-{
-    at[0] = (uint8_t)(word >> 8);
-    at[1] = (uint8_t)word;
-}
-
-static uint16_t get_word(const uint8_t *at)
-{
-    return (uint16_t)(at[0] << 8 | at[1]);
-}
-
-/* Section 6.5: a coil is FF 00 for on and 00 00 for off, nothing else. */
 static uint16_t single_value(const struct exchange *exchange)
 {
     if (exchange->function == WRITE_COIL) {
-        return exchange->value[0] ? 0xff00 : 0x0000;
+        return exchange->value[0] ? COIL_ON : COIL_OFF;
     }
     return exchange->value[0];
 }
@@ -80,6 +64,14 @@ static void take_passed(struct exchange *exchange, const uint8_t bytes[], size_t
 
 /* -- questions of our own ------------------------------------------------- */
 
+struct exchange exchange_of_block(uint8_t unit, const struct meter_block *block)
+{
+    return (struct exchange){.unit = unit,
+                             .function = block->table == METER_INPUT ? READ_INPUT : READ_HOLDING,
+                             .address = block->address,
+                             .count = block->count};
+}
+
 size_t request_encode(const struct exchange *exchange, uint8_t bytes[static REQUEST_BYTES_MAX])
 {
     bytes[0] = exchange->unit;
@@ -111,11 +103,15 @@ size_t request_answer_length(const struct exchange *exchange)
 static const char *exception_text(uint8_t code)
 {
     static const char *const text[] = {
-        [1] = "illegal function",           [2] = "illegal data address",
-        [3] = "illegal data value",         [4] = "device failure",
-        [5] = "accepted, not done",         [6] = "busy",
-        [8] = "memory parity error",        [10] = "gateway path unavailable",
-        [11] = "silent behind its gateway",
+        [ILLEGAL_FUNCTION] = "illegal function",
+        [ILLEGAL_ADDRESS] = "illegal data address",
+        [ILLEGAL_VALUE] = "illegal data value",
+        [0x04] = "device failure",
+        [0x05] = "accepted, not done",
+        [SERVER_BUSY] = "busy",
+        [0x08] = "memory parity error",
+        [PATH_UNAVAILABLE] = "gateway path unavailable",
+        [TARGET_SILENT] = "silent behind its gateway",
     };
     bool known = code < sizeof text / sizeof text[0] && text[code];
     return known ? text[code] : "unknown exception";
@@ -130,7 +126,7 @@ static void take_values(struct exchange *exchange, const uint8_t *data)
 {
     bool bits = exchange->function == READ_COILS;
     for (size_t i = 0; i < exchange->count; i++) {
-        exchange->value[i] = bits ? get_bit(data, i) : get_word(data + 2 * i);
+        exchange->value[i] = bits ? get_bit(data, i) : word_at(data + 2 * i);
     }
 }
 

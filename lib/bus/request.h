@@ -7,22 +7,13 @@
 #define SLUICE_BUS_REQUEST_H
 
 #include "bus/bus.h"
+#include "frame/frame.h"
 
 enum { REQUEST_VALUES_MAX = 125, REQUEST_BYTES_MAX = 256 };
 
-/* Modbus Application Protocol V1.1b3, section 6. */
-enum request_function {
-    READ_COILS = 0x01,
-    READ_HOLDING = 0x03,
-    READ_INPUT = 0x04,
-    WRITE_COIL = 0x05,
-    WRITE_REGISTER = 0x06,
-    WRITE_REGISTERS = 0x10,
-};
-
 struct exchange {
     uint8_t unit;
-    enum request_function function;
+    enum frame_function function;
     uint16_t address, count;
     uint16_t value[REQUEST_VALUES_MAX]; /* to write; or read, where the outcome is BUS_OK */
     enum bus_outcome outcome;
@@ -31,12 +22,15 @@ struct exchange {
     char detail[BUS_DETAIL_MAX];
     /* A question passed on as somebody else wrote it; NULL: none. Then `function` is its
      * first byte, address, count and values are not looked at, and the answer goes to
-     * `answer` (room for PASS_PDU_MAX) as it came: also where it is an exception. */
+     * `answer` (room for FRAME_PDU_MAX) as it came: also where it is an exception. */
     const uint8_t *pdu;
     size_t pdu_length;
     uint8_t *answer;
     size_t answer_length;
 };
+
+/* The question for a block of registers. */
+struct exchange exchange_of_block(uint8_t unit, const struct meter_block *block);
 
 /* Whether a PDU is one that can be passed on: right in itself, and of a function whose
  * answer's length follows from it. */

@@ -14,11 +14,7 @@ enum {
     OUTER_BYTES = 3, /* unit and CRC */
     UNIT_MAX = 247,  /* SER 2.2 */
     BROADCAST = 0,
-    EXCEPTION_BIT = 0x80,
-    EXCEPTION_MAX = 0x0b, /* APP 7 */
-    READ_HOLDING = 3,
-    READ_INPUT = 4,
-    READ_WRITE = 0x17,
+    EXCEPTION_MAX = TARGET_SILENT,
     EXCEPTION_BYTES = 5,
 };
 

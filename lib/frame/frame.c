@@ -56,17 +56,6 @@ int64_t frame_gap_us(int32_t baud)
     return baud > 19200 ? 1750 : 38500000 / baud;
 }
 
-static void put_word(uint8_t at[], size_t word)
-{
-    at[0] = (uint8_t)(word >> 8);
-    at[1] = (uint8_t)word;
-}
-
-static uint16_t word_at(const uint8_t at[])
-{
-    return (uint16_t)(at[0] << 8 | at[1]);
-}
-
 size_t frame_mbap_build(uint8_t frame[static FRAME_TCP_MAX], uint16_t transaction, uint8_t unit,
                         const uint8_t pdu[], size_t length)
 {
@@ -74,7 +63,7 @@ size_t frame_mbap_build(uint8_t frame[static FRAME_TCP_MAX], uint16_t transactio
         return 0;
     put_word(frame, transaction);
     put_word(frame + 2, 0); /* protocol: Modbus */
-    put_word(frame + LENGTH_AT, 1 + length);
+    put_word(frame + LENGTH_AT, (uint16_t)(1 + length));
     frame[UNIT_AT] = unit;
     memcpy(frame + FRAME_MBAP_BYTES, pdu, length);
     return FRAME_MBAP_BYTES + length;

@@ -14,6 +14,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "frame/codes.h"
+
 enum {
     FRAME_PDU_MAX = 253, /* APP 4.1 */
     FRAME_RTU_MAX = 256, /* unit, PDU, CRC: SER 2.5.1 */

@@ -25,9 +25,6 @@ enum {
     STRAY_BYTES = 3,  /* an exception has 5, a request and an answer 13 */
     OWED_BY_UNIT = 6, /* no master goes on for longer with answers that are so far behind */
     READ_BYTES = 5,   /* the PDU of a read: function, address, quantity */
-    READ_FIRST = 1,
-    READ_LAST = 4,
-    EXCEPTION_BIT = 0x80,
     EXCEPTION_BYTES = 5,
     MISSING_BYTES = 2,      /* that a hit answer may lack */
     HIDDEN_US = 100000,     /* noise for longer than this may have been a master that gave up */
@@ -116,7 +113,7 @@ static bool fits(const struct listen_owed *owed, uint8_t unit, const uint8_t pdu
 
 static bool is_read(const uint8_t pdu[], size_t length)
 {
-    return length == READ_BYTES && pdu[0] >= READ_FIRST && pdu[0] <= READ_LAST;
+    return length == READ_BYTES && pdu[0] >= READ_COILS && pdu[0] <= READ_INPUT;
 }
 
 /* A unit that has never answered will hardly begin with a late answer. */

@@ -11,14 +11,8 @@
 #include "frame/frame.h"
 
 enum {
-    EXCEPTION_BIT = 0x80,
-    ILLEGAL_FUNCTION = 1,
-    ILLEGAL_VALUE = 3,
-    WRITE_BIT = 0x05,
-    IDENTIFICATION = 0x2b,
     IDENTIFICATION_MEI = 0x0e,
     IDENTIFICATION_HEADER = 7, /* 2B 0E code conformity more next count */
-    COIL_ON = 0xff00,
 };
 
 /* How the bytes of data follow from the quantity. */
@@ -39,18 +33,18 @@ struct function {
 
 /* clang-format off */
 static const struct function functions[] = {
-    {0x01, {5, 0},  {2, 1}, BITS,      NO_DATA,   2000, 0,    0}, /* 6.1 read coils */
-    {0x02, {5, 0},  {2, 1}, BITS,      NO_DATA,   2000, 0,    0}, /* 6.2 read discrete inputs */
-    {0x03, {5, 0},  {2, 1}, REGISTERS, NO_DATA,   125,  0,    0}, /* 6.3 read holding registers */
-    {0x04, {5, 0},  {2, 1}, REGISTERS, NO_DATA,   125,  0,    0}, /* 6.4 read input registers */
-    {0x05, {5, 0},  {5, 0}, NO_DATA,   NO_DATA,   0,    0,    5}, /* 6.5 write a coil */
-    {0x06, {5, 0},  {5, 0}, NO_DATA,   NO_DATA,   0,    0,    5}, /* 6.6 write a register */
-    {0x08, {5, 0},  {5, 0}, NO_DATA,   NO_DATA,   0,    0,    3}, /* 6.8 diagnostics, one word */
-    {0x0f, {6, 5},  {5, 0}, NO_DATA,   BITS,      0,    1968, 5}, /* 6.11 write coils */
-    {0x10, {6, 5},  {5, 0}, NO_DATA,   REGISTERS, 0,    123,  5}, /* 6.12 write registers */
-    {0x16, {7, 0},  {7, 0}, NO_DATA,   NO_DATA,   0,    0,    7}, /* 6.16 mask a register */
-    {0x17, {10, 9}, {2, 1}, REGISTERS, REGISTERS, 125,  121,  0}, /* 6.17 read and write */
-    {0x2b, {4, 0},  {0, 0}, NO_DATA,   NO_DATA,   0,    0,    0}, /* 6.21 identification */
+    {READ_COILS,     {5, 0},  {2, 1}, BITS,      NO_DATA,   2000, 0,    0}, /* 6.1 read coils */
+    {READ_DISCRETE,  {5, 0},  {2, 1}, BITS,      NO_DATA,   2000, 0,    0}, /* 6.2 read discrete inputs */
+    {READ_HOLDING,   {5, 0},  {2, 1}, REGISTERS, NO_DATA,   125,  0,    0}, /* 6.3 read holding registers */
+    {READ_INPUT,     {5, 0},  {2, 1}, REGISTERS, NO_DATA,   125,  0,    0}, /* 6.4 read input registers */
+    {WRITE_COIL,     {5, 0},  {5, 0}, NO_DATA,   NO_DATA,   0,    0,    5}, /* 6.5 write a coil */
+    {WRITE_REGISTER, {5, 0},  {5, 0}, NO_DATA,   NO_DATA,   0,    0,    5}, /* 6.6 write a register */
+    {DIAGNOSTICS,    {5, 0},  {5, 0}, NO_DATA,   NO_DATA,   0,    0,    3}, /* 6.8 diagnostics, one word */
+    {WRITE_COILS,    {6, 5},  {5, 0}, NO_DATA,   BITS,      0,    1968, 5}, /* 6.11 write coils */
+    {WRITE_REGISTERS,{6, 5},  {5, 0}, NO_DATA,   REGISTERS, 0,    123,  5}, /* 6.12 write registers */
+    {MASK_REGISTER,  {7, 0},  {7, 0}, NO_DATA,   NO_DATA,   0,    0,    7}, /* 6.16 mask a register */
+    {READ_WRITE,     {10, 9}, {2, 1}, REGISTERS, REGISTERS, 125,  121,  0}, /* 6.17 read and write */
+    {IDENTIFICATION, {4, 0},  {0, 0}, NO_DATA,   NO_DATA,   0,    0,    0}, /* 6.21 identification */
 };
 /* clang-format on */
 
@@ -60,11 +54,6 @@ static const struct function *function_of(uint8_t code)
         if (functions[i].code == code)
             return &functions[i];
     return NULL;
-}
-
-static uint16_t word_at(const uint8_t at[])
-{
-    return (uint16_t)(at[0] << 8 | at[1]);
 }
 
 static int length_if_fits(size_t length)
@@ -158,7 +147,7 @@ uint8_t frame_request_fault(const uint8_t pdu[], size_t length)
         return ILLEGAL_FUNCTION; /* an interface that is not known */
     if (expected != (int)length || !quantities_allowed(function, pdu))
         return ILLEGAL_VALUE;
-    if (function->code == WRITE_BIT && word_at(pdu + 3) != COIL_ON && word_at(pdu + 3) != 0)
+    if (function->code == WRITE_COIL && word_at(pdu + 3) != COIL_ON && word_at(pdu + 3) != COIL_OFF)
         return ILLEGAL_VALUE;
     return 0;
 }

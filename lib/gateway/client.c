@@ -11,6 +11,8 @@
 #include <sys/socket.h>
 #include <unistd.h>
 
+#include "bus/serial_port.h"
+
 /* Nobody needs that long for 260 bytes; one who holds a place so is put out. */
 enum { HALF_A_FRAME_US = 10 * 1000000, DEAF_US = 10 * 1000000 };
 

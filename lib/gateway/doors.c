@@ -15,6 +15,7 @@
 #include <sys/socket.h>
 #include <unistd.h>
 
+#include "bus/serial_port.h"
 #include "gateway/inside.h"
 #include "gateway/watch.h"
 
@@ -85,11 +86,13 @@ static void open_serial(struct gateway *gateway, int64_t now_us)
 {
     struct client *client = &gateway->clients[SERIAL_CLIENT];
     struct trouble trouble = {.text = ""};
-    int fd = serial_open(&gateway->settings, &trouble);
+    const struct gateway_settings *settings = &gateway->settings;
+    int fd = serial_open(settings->port, settings->baud, settings->parity, settings->stop_bits,
+                         SERIAL_TALK, "", &trouble);
     snprintf(gateway->serial_trouble, sizeof(gateway->serial_trouble), "%.79s", trouble.text);
     if (fd < 0)
         return;
-    client_begin_serial(client, fd, &gateway->settings, now_us);
+    client_begin_serial(client, fd, settings, now_us);
     client->watched = EPOLLIN;
     watch_fd(gateway->epoll_fd, fd, SERIAL_CLIENT, client->watched);
 }

@@ -61,7 +61,7 @@ struct gateway_settings {
     int32_t tcp_port;
     char port[128]; /* serial device for RTU; "": none */
     int32_t baud;
-    uint8_t parity; /* enum bus_parity */
+    uint8_t parity; /* enum parity */
     uint8_t stop_bits;
     int32_t age_ms;  /* how old an answer may be */
     int32_t wait_ms; /* how long a client is kept waiting */
@@ -84,9 +84,6 @@ bool gateway_is_loopback(const struct gateway_network *network);
 
 /* "holding 100-110", "coil 0": addresses as on the wire. */
 bool gateway_range_parse(const char *text, struct gateway_range *range, struct trouble *trouble);
-
-/* Whether it is a speed of serial lines. */
-bool gateway_baud_is_known(int32_t baud);
 
 /* What it has done since it began, and what is wrong with it. */
 struct gateway_state {

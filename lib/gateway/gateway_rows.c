@@ -1,12 +1,6 @@
 /* gateway_rows.c - the gateway's settings, as people write them. */
+#include "core/serial_line.h"
 #include "gateway/gateway.h"
-
-static const struct setting_choice parities[] = {
-    {"none", BUS_PARITY_NONE, "no parity"},
-    {"even", BUS_PARITY_EVEN, "even: the standard's default"},
-    {"odd", BUS_PARITY_ODD, "odd"},
-    {NULL, 0, NULL},
-};
 
 static const struct setting_choice views[] = {
     {"registers", GATEWAY_REGISTERS, "the meter's own registers, as they are"},
@@ -67,7 +61,7 @@ static const struct setting_row rows[] = {
      .kind = SETTING_CHOICE,
      SETTING_AT(struct gateway_settings, parity),
      .initial = "none",
-     .choices = parities,
+     .choices = parity_choices,
      .text = "Modbus RTU: parity."},
     {.key = "stop_bits",
      .kind = SETTING_QUANTITY,

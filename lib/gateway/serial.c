@@ -12,99 +12,17 @@
  * Source: Modbus over Serial Line V1.02, section 2.5.1. */
 #include "gateway/serial.h"
 
-#include <errno.h>
-#include <fcntl.h>
 #include <string.h>
-#include <sys/file.h>
-#include <sys/ioctl.h>
-#include <termios.h>
-#include <unistd.h>
 
 enum { QUIET_US = 40000, ECHO_US = 50000, LEAST_FRAME = 4, CHECKSUM_BYTES = 2, BROADCAST = 0 };
 
-/* ---- the port --------------------------------------------------------------------------- */
-
-static const struct {
-    int32_t baud;
-    speed_t speed;
-} speeds[] = {
-    {1200, B1200},   {1800, B1800},   {2400, B2400},   {4800, B4800},     {9600, B9600},
-    {19200, B19200}, {38400, B38400}, {57600, B57600}, {115200, B115200},
-};
-
-static const speed_t *find_speed(int32_t baud)
-{
-    for (size_t k = 0; k < sizeof(speeds) / sizeof(speeds[0]); k++)
-        if (speeds[k].baud == baud)
-            return &speeds[k].speed;
-    return NULL;
-}
-
-bool gateway_baud_is_known(int32_t baud)
-{
-    return find_speed(baud) != NULL;
-}
-
-static bool set_line(int fd, const struct gateway_settings *settings)
-{
-    struct termios line;
-    const speed_t *speed = find_speed(settings->baud);
-    if (tcgetattr(fd, &line) != 0 || !speed) {
-        errno = speed ? errno : EINVAL;
-        return false;
-    }
-    cfmakeraw(&line);
-    line.c_cflag &= ~(tcflag_t)(CSTOPB | PARENB | PARODD | CRTSCTS);
-    line.c_cflag |= CLOCAL | CREAD;
-    line.c_cflag |= settings->stop_bits == 2 ? CSTOPB : 0;
-    line.c_cflag |= settings->parity == BUS_PARITY_NONE ? 0 : PARENB;
-    line.c_cflag |= settings->parity == BUS_PARITY_ODD ? PARODD : 0;
-    line.c_cc[VMIN] = 0;
-    line.c_cc[VTIME] = 0;
-    return cfsetspeed(&line, *speed) == 0 && tcsetattr(fd, TCSANOW, &line) == 0;
-}
-
-/* Locked before its speed is touched: another program may be using it. */
-static bool take_port(int fd, const struct gateway_settings *settings, struct trouble *trouble)
-{
-    if (!isatty(fd))
-        return trouble_set(trouble, "", "%s is no serial port", settings->port);
-    if (flock(fd, LOCK_EX | LOCK_NB) != 0)
-        return trouble_set(trouble, "", "%s: in use by another program", settings->port);
-    if (!set_line(fd, settings))
-        return trouble_set(trouble, "", "%s: %s", settings->port, strerror(errno));
-    ioctl(fd, TIOCEXCL);
-    tcflush(fd, TCIOFLUSH);
-    return true;
-}
-
-int serial_open(const struct gateway_settings *settings, struct trouble *trouble)
-{
-    int fd = open(settings->port, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
-    if (fd < 0) {
-        trouble_set(trouble, "", "%s: %s", settings->port, strerror(errno));
-        return -1;
-    }
-    if (take_port(fd, settings, trouble))
-        return fd;
-    close(fd);
-    return -1;
-}
-
-void serial_close(int fd)
-{
-    ioctl(fd, TIOCNXCL);    /* a pty remembers it beyond its last user */
-    tcflush(fd, TCIOFLUSH); /* or closing waits for a line that is stuck */
-    close(fd);
-}
-
 /* ---- requests --------------------------------------------------------------------------- */
 
-/* A character is 11 bits; above 19200 baud the gap is fixed (2.5.1.1). */
+/* A character is 11 bits (2.5.1.1). */
 void serial_begin(struct serial *serial, const struct gateway_settings *settings)
 {
     *serial = (struct serial){.byte_us = 11000000 / settings->baud};
-    serial->gap_us = settings->baud > 19200 ? 1750 : 38500000 / settings->baud;
+    serial->gap_us = frame_gap_us(settings->baud);
 }
 
 int64_t serial_quiet_us(const struct serial *serial)

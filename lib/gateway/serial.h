@@ -1,4 +1,4 @@
-/* serial.h - the second serial port: opening it, and finding requests on it.
+/* serial.h - the second serial port: finding requests on it.
  *
  * Other units may share that line with us: their answers go by and are no requests. An
  * adapter may echo what we send. Nothing but length, checksum and silence tells where a
@@ -17,10 +17,6 @@ struct serial {
     size_t sent;
     uint8_t answer[FRAME_RTU_MAX]; /* our last answer, should it come back */
 };
-
-/* The open port, or -1. Never waits. */
-int serial_open(const struct gateway_settings *settings, struct trouble *trouble);
-void serial_close(int fd);
 
 void serial_begin(struct serial *serial, const struct gateway_settings *settings);
 

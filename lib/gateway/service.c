@@ -19,16 +19,16 @@ struct access {
 };
 
 static const struct access accesses[] = {
-    {.function = 0x01},
-    {.function = 0x02},
-    {.function = 0x03, .reads_registers = true, .table = METER_HOLDING},
-    {.function = 0x04, .reads_registers = true, .table = METER_INPUT},
-    {.function = 0x05, .writes = true, .coils = true, .address_at = 1},
-    {.function = 0x06, .writes = true, .address_at = 1},
-    {.function = 0x0f, .writes = true, .coils = true, .address_at = 1, .count_at = 3},
-    {.function = 0x10, .writes = true, .address_at = 1, .count_at = 3},
-    {.function = 0x16, .writes = true, .address_at = 1},
-    {.function = 0x17, .writes = true, .address_at = 5, .count_at = 7},
+    {.function = READ_COILS},
+    {.function = READ_DISCRETE},
+    {.function = READ_HOLDING, .reads_registers = true, .table = METER_HOLDING},
+    {.function = READ_INPUT, .reads_registers = true, .table = METER_INPUT},
+    {.function = WRITE_COIL, .writes = true, .coils = true, .address_at = 1},
+    {.function = WRITE_REGISTER, .writes = true, .address_at = 1},
+    {.function = WRITE_COILS, .writes = true, .coils = true, .address_at = 1, .count_at = 3},
+    {.function = WRITE_REGISTERS, .writes = true, .address_at = 1, .count_at = 3},
+    {.function = MASK_REGISTER, .writes = true, .address_at = 1},
+    {.function = READ_WRITE, .writes = true, .address_at = 5, .count_at = 7},
 };
 
 static const struct access *access_of(uint8_t function)
@@ -37,11 +37,6 @@ static const struct access *access_of(uint8_t function)
         if (accesses[k].function == function)
             return &accesses[k];
     return NULL;
-}
-
-static uint16_t word_at(const uint8_t at[])
-{
-    return (uint16_t)(at[0] << 8 | at[1]);
 }
 
 bool service_only_reads(const uint8_t pdu[])
@@ -72,8 +67,7 @@ static struct judgement answer(uint8_t function, const uint16_t value[], uint16_
     pdu[0] = function;
     pdu[1] = (uint8_t)(2 * count);
     for (uint16_t i = 0; i < count; i++) {
-        pdu[2 + 2 * i] = (uint8_t)(value[i] >> 8);
-        pdu[3 + 2 * i] = (uint8_t)value[i];
+        put_word(pdu + 2 + 2 * i, value[i]);
     }
     return judgement;
 }

@@ -7,16 +7,6 @@
 #include "gateway/image.h"
 #include "gateway/view.h"
 
-/* Modbus Application Protocol V1.1b3, section 7. */
-enum {
-    EXCEPTION_BIT = 0x80,
-    ILLEGAL_FUNCTION = 0x01,
-    ILLEGAL_ADDRESS = 0x02,
-    SERVER_BUSY = 0x06,
-    PATH_UNAVAILABLE = 0x0a,
-    TARGET_SILENT = 0x0b,
-};
-
 struct service {
     const struct gateway_settings *settings;
     struct images images;

@@ -17,11 +17,18 @@
  * it is wired so (the settings turn it round), an inverter's is what it produces. */
 enum meter_quantity {
     METER_POWER, /* total */
-    METER_POWER_L1, METER_POWER_L2, METER_POWER_L3,
-    METER_CURRENT_L1, METER_CURRENT_L2, METER_CURRENT_L3,
-    METER_VOLTAGE_L1, METER_VOLTAGE_L2, METER_VOLTAGE_L3,
+    METER_POWER_L1,
+    METER_POWER_L2,
+    METER_POWER_L3,
+    METER_CURRENT_L1,
+    METER_CURRENT_L2,
+    METER_CURRENT_L3,
+    METER_VOLTAGE_L1,
+    METER_VOLTAGE_L2,
+    METER_VOLTAGE_L3,
     METER_FREQUENCY,
-    METER_IMPORT_ENERGY, METER_EXPORT_ENERGY, /* what an inverter has produced is its export */
+    METER_IMPORT_ENERGY,
+    METER_EXPORT_ENERGY, /* what an inverter has produced is its export */
     METER_BATTERY_CHARGE,
     METER_TEMPERATURE,
     METER_STATE, /* SunSpec inverter operating state St, as is */
@@ -31,14 +38,25 @@ enum meter_quantity {
 enum meter_table { METER_HOLDING, METER_INPUT };
 
 enum meter_type {
-    METER_INT16, METER_UINT16, METER_INT32, METER_UINT32, METER_INT64, METER_UINT64,
-    METER_FLOAT32, METER_FLOAT64,
+    METER_INT16,
+    METER_UINT16,
+    METER_INT32,
+    METER_UINT32,
+    METER_INT64,
+    METER_UINT64,
+    METER_FLOAT32,
+    METER_FLOAT64,
 };
 
 enum meter_order { METER_HIGH_FIRST, METER_LOW_FIRST }; /* of 16-bit words */
 
-enum { METER_POINTS_MAX = 24, METER_BLOCKS_MAX = 16, METER_BLOCK_REGISTERS_MAX = 125,
-       METER_NO_REGISTER = -1, METER_MARKS_MAX = 4 };
+enum {
+    METER_POINTS_MAX = 24,
+    METER_BLOCKS_MAX = 16,
+    METER_BLOCK_REGISTERS_MAX = 125,
+    METER_NO_REGISTER = -1,
+    METER_MARKS_MAX = 4
+};
 
 struct meter_point {
     enum meter_quantity quantity;
@@ -47,12 +65,13 @@ struct meter_point {
     enum meter_type type;
     enum meter_order order;
     int64_t scale_num, scale_den; /* raw * num / den = inside unit; both >= 1 */
-    int32_t scale_register; /* address of a signed power-of-ten exponent, same table, or METER_NO_REGISTER */
-    bool scale_optional;    /* an exponent that is not implemented (0x8000) counts as 0 */
+    int32_t scale_register;       /* address of a signed power-of-ten exponent, same table, or
+                                     METER_NO_REGISTER */
+    bool scale_optional;          /* an exponent that is not implemented (0x8000) counts as 0 */
     bool inverted;
-    bool has_absent;        /* raw pattern that means "not available" (floats: any NaN always does) */
+    bool has_absent; /* raw pattern that means "not available" (floats: any NaN always does) */
     uint64_t absent;
-    bool absent_zero;       /* accumulators where 0 means "not accumulated" (SunSpec acc32) */
+    bool absent_zero; /* accumulators where 0 means "not accumulated" (SunSpec acc32) */
 };
 
 /* What the device's positive power is, after `inverted` points have been turned round. */
@@ -83,12 +102,12 @@ struct meter_map {
     char unsure[256];  /* what no source settles, and what to look at on the meter; "": nothing */
     uint8_t verified;  /* enum meter_verified */
     uint8_t stop_bits; /* of its usual line; 0: not said */
-    uint32_t baud;   /* the device's usual line; 0: none, since a walk wrote the map */
-    char parity;     /* 'N' 'E' 'O' */
+    uint32_t baud;     /* the device's usual line; 0: none, since a walk wrote the map */
+    uint8_t parity;    /* enum parity */
     uint8_t unit;
-    uint8_t positive;      /* enum meter_positive */
-    uint8_t phases;        /* how many it measures; 0: not said */
-    uint8_t request_most;  /* registers that the device gives at once; 0: all that Modbus allows */
+    uint8_t positive;     /* enum meter_positive */
+    uint8_t phases;       /* how many it measures; 0: not said */
+    uint8_t request_most; /* registers that the device gives at once; 0: all that Modbus allows */
     uint8_t mark_count;
     struct meter_mark mark[METER_MARKS_MAX];
     uint8_t point_count;
@@ -140,6 +159,7 @@ void meter_decode(const struct meter_map *map, const struct meter_block *block,
 
 /* The quantity's word in map files ("power", "current-l1"...), NULL past the end. */
 const char *meter_quantity_word(enum meter_quantity quantity);
+const char *meter_table_word(enum meter_table table);
 
 /* The unit of a map file, an optional decimal factor before a name: "W", "kWh",
  * "0.01 kWh", "0.1 V", "°C". Gives the scale that turns a raw value into the

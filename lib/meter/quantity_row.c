@@ -80,3 +80,8 @@ const char *meter_quantity_word(enum meter_quantity quantity)
     const struct meter_quantity_row *row = meter_quantity_row(quantity);
     return row ? row->word : NULL;
 }
+
+const char *meter_table_word(enum meter_table table)
+{
+    return table == METER_INPUT ? "input" : "holding";
+}

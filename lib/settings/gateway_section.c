@@ -8,6 +8,7 @@
 
 #include <string.h>
 
+#include "bus/serial_port.h"
 #include "sections.h"
 #include "sense.h"
 
@@ -199,7 +200,7 @@ static void check_serial(const struct reader *reader, const struct node *map,
 {
     const struct gateway_settings *gateway = &settings->gateway;
     const struct node *baud = node_child(map, "baud");
-    if (baud && !gateway_baud_is_known(gateway->baud))
+    if (baud && !serial_baud_is_known(gateway->baud))
         wrong_at(reader, baud, "baud: %d is no speed of serial lines: 9600 or 19200 are usual",
                  (int)gateway->baud);
     port_check_path(reader, node_child(map, "port"), gateway->port);

@@ -10,6 +10,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/serial_line.h"
+
 static const struct setting_choice tables[] = {
     {"holding", METER_HOLDING, NULL}, {"input", METER_INPUT, NULL}, {NULL, 0, NULL}};
 static const struct setting_choice types[] = {{"int16", METER_INT16, NULL},
@@ -23,8 +25,6 @@ static const struct setting_choice types[] = {{"int16", METER_INT16, NULL},
                                               {NULL, 0, NULL}};
 static const struct setting_choice orders[] = {
     {"high-first", METER_HIGH_FIRST, NULL}, {"low-first", METER_LOW_FIRST, NULL}, {NULL, 0, NULL}};
-static const struct setting_choice parities[] = {
-    {"none", 'N', NULL}, {"even", 'E', NULL}, {"odd", 'O', NULL}, {NULL, 0, NULL}};
 static const struct setting_choice verified[] = {
     {"read", METER_VERIFIED_READ, NULL}, {"memory", METER_VERIFIED_MEMORY, NULL}, {NULL, 0, NULL}};
 static const struct setting_choice positives[] = {{"wired", METER_POSITIVE_WIRED, NULL},
@@ -80,7 +80,7 @@ static const struct setting_row line_rows[] = {
      .kind = SETTING_CHOICE,
      SETTING_AT(struct meter_map, parity),
      .initial = "none",
-     .choices = parities},
+     .choices = parity_choices},
     {.key = "stop_bits",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,

@@ -79,10 +79,11 @@ static void mind_probe(FILE *to, const struct settings *settings, uint16_t index
     for (uint8_t k = 0; k < settings->meter_count; k++)
         if (settings->meters[k].role == ROLE_TANK && settings->meters[k].load_index == index)
             return;
-    sentence(to,
-             "%s: has probe: yes, but no meter of role: tank reads its temperature: it is guessed at "
-             "as without a probe.",
-             settings->names[index].name);
+    sentence(
+        to,
+        "%s: has probe: yes, but no meter of role: tank reads its temperature: it is guessed at "
+        "as without a probe.",
+        settings->names[index].name);
 }
 
 static void mind_supply(FILE *to, const struct settings *settings, uint16_t index)
@@ -111,20 +112,18 @@ static void mind_board(FILE *to, const struct settings *settings)
 /* A map tells what the device is usually set to; 0: nothing. */
 static void mind_line(FILE *to, const struct settings *settings)
 {
-    static const char parities[] = {
-        [BUS_PARITY_NONE] = 'N', [BUS_PARITY_EVEN] = 'E', [BUS_PARITY_ODD] = 'O'};
     for (uint8_t k = 0; k < settings->meter_count; k++) {
         const struct meter_settings *meter = &settings->meters[k];
         const struct bus_settings *bus = &settings->buses[meter->bus_index];
         if (!bus->port[0] || meter->map.baud == 0)
             continue;
         uint8_t stop_bits = meter->map.stop_bits ? meter->map.stop_bits : 1;
-        if ((int64_t)meter->map.baud != bus->baud || meter->map.parity != parities[bus->parity] ||
+        if ((int64_t)meter->map.baud != bus->baud || meter->map.parity != bus->parity ||
             stop_bits != bus->stop_bits)
             sentence(to,
                      "Meter %s: the device's papers say %u baud 8%c%u, bus %s has %d baud 8%c%d.",
-                     meter->name, meter->map.baud, meter->map.parity, stop_bits, bus->name,
-                     bus->baud, parities[bus->parity], (int)bus->stop_bits);
+                     meter->name, meter->map.baud, parity_letter(meter->map.parity), stop_bits,
+                     bus->name, bus->baud, parity_letter(bus->parity), (int)bus->stop_bits);
     }
 }
 

@@ -8,7 +8,7 @@ struct bus_settings rig_settings(const char *wire, const char *name)
 {
     struct bus_settings settings = {.name = "wire",
                                     .baud = 19200,
-                                    .parity = BUS_PARITY_NONE,
+                                    .parity = PARITY_NONE,
                                     .stop_bits = 1,
                                     .answer_ms = RIG_ANSWER_MS};
     if (strcmp(wire, "tcp") == 0) {

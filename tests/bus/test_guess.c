@@ -9,10 +9,10 @@ START_TEST(test_the_factory_lines_come_first)
     struct bus_settings line = {.baud = 0};
     ck_assert(guess_line(0, &line));
     ck_assert_int_eq(line.baud, 9600);
-    ck_assert_int_eq(line.parity, BUS_PARITY_NONE);
+    ck_assert_int_eq(line.parity, PARITY_NONE);
     ck_assert(guess_line(1, &line)); /* the default of Serial Line V1.02, 2.5.1 and 3.3 */
     ck_assert_int_eq(line.baud, 19200);
-    ck_assert_int_eq(line.parity, BUS_PARITY_EVEN);
+    ck_assert_int_eq(line.parity, PARITY_EVEN);
 }
 END_TEST
 
@@ -35,16 +35,16 @@ START_TEST(test_usual_speeds_are_tried_with_every_parity_and_odd_ones_last)
     static const int32_t usual[] = {9600, 19200};
     for (size_t k = 0; k < 2; k++) {
         struct bus_settings line = {.baud = 0};
-        unsigned at[3] = {0}, two_stop_bits = 0;
+        unsigned at[PARITY_ODD + 1] = {0}, two_stop_bits = 0;
         for (unsigned i = 0; guess_line(i, &line); i++)
             if (line.baud == usual[k] && line.stop_bits == 1)
                 at[line.parity] = i + 1;
-            else if (line.baud == usual[k] && line.parity == BUS_PARITY_NONE)
+            else if (line.baud == usual[k] && line.parity == PARITY_NONE)
                 two_stop_bits = i + 1;
-        ck_assert_uint_gt(at[BUS_PARITY_NONE], 0);
-        ck_assert_uint_gt(at[BUS_PARITY_EVEN], 0);
-        ck_assert_uint_gt(at[BUS_PARITY_ODD], at[BUS_PARITY_NONE]);
-        ck_assert_uint_gt(at[BUS_PARITY_ODD], at[BUS_PARITY_EVEN]);
+        ck_assert_uint_gt(at[PARITY_NONE], 0);
+        ck_assert_uint_gt(at[PARITY_EVEN], 0);
+        ck_assert_uint_gt(at[PARITY_ODD], at[PARITY_NONE]);
+        ck_assert_uint_gt(at[PARITY_ODD], at[PARITY_EVEN]);
         ck_assert_uint_gt(two_stop_bits, 0);
     }
 }

@@ -8,8 +8,8 @@
 #include <unistd.h>
 
 #include "bus/pass.h"
-#include "bus/port.h"
 #include "bus/rig.h"
+#include "bus/serial_port.h"
 #include "frame/line.h"
 
 enum { BLOCKS_A_ROUND = 4 };
@@ -140,17 +140,23 @@ START_TEST(test_nothing_is_ever_sent_on_a_bus_that_is_listened_to)
 }
 END_TEST
 
+static int listen_to(const struct bus_settings *settings, struct trouble *trouble)
+{
+    return serial_open(settings->port, settings->baud, settings->parity, settings->stop_bits,
+                       SERIAL_LISTEN, settings->name, trouble);
+}
+
 START_TEST(test_port_that_is_listened_to_cannot_be_written_to)
 {
     struct trouble trouble;
     struct peer peer = peer_start("peer_overheard.py", "64");
     struct bus_settings settings = rig_settings("rtu", peer.name);
-    int fd = port_listen(&settings, &trouble);
+    int fd = listen_to(&settings, &trouble);
     ck_assert_msg(fd >= 0, "%s", trouble.text);
     ck_assert_int_eq(write(fd, "x", 1), -1);
     ck_assert_int_eq(errno, EBADF);
-    ck_assert_msg(port_listen(&settings, &trouble) < 0, "one listener a port");
-    port_listen_end(fd);
+    ck_assert_msg(listen_to(&settings, &trouble) < 0, "one listener a port");
+    serial_close(fd);
     peer_stop(&peer);
 }
 END_TEST

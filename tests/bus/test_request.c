@@ -34,7 +34,7 @@ static struct exchange judged(struct exchange exchange, const char *hex)
     return exchange;
 }
 
-static struct exchange question(enum request_function function, uint16_t address, uint16_t count)
+static struct exchange question(enum frame_function function, uint16_t address, uint16_t count)
 {
     return (struct exchange){
         .unit = 0x11, .function = function, .address = address, .count = count};

@@ -119,7 +119,7 @@ static void read_line(struct meter_map *map, const char *line)
         map->baud = (uint32_t)number(line, "baud");
         map->unit = (uint8_t)number(line, "unit");
         ck_assert(value_of(line, "parity", parity));
-        map->parity = parity[0];
+        map->parity = (uint8_t)parity[0];
         map->request_most = (uint8_t)(value_of(line, "most", parity) ? number(line, "most") : 0);
     } else if (strncmp(line, "positive: ", 10) == 0) {
         map->positive = 0;

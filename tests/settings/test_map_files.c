@@ -4,6 +4,7 @@
 #include <dirent.h>
 #include <string.h>
 
+#include "core/serial_line.h"
 #include "../core/suite.h"
 #include "rig.h"
 
@@ -159,7 +160,7 @@ START_TEST(test_values_of_each_map_are_those_of_its_source)
     for (size_t k = 0; k < COUNT_OF(rows); k++) {
         struct meter_map map = load_map(rows[k].file);
         ck_assert_uint_eq(map.baud, rows[k].baud);
-        ck_assert_int_eq(map.parity, rows[k].parity);
+        ck_assert_int_eq(parity_letter(map.parity), rows[k].parity);
         ck_assert_uint_eq(map.unit, 1);
         check_point(&map, rows[k].quantity, &rows[k].point);
     }
@@ -468,7 +469,7 @@ START_TEST(test_a_map_that_says_nothing_of_its_line_has_the_usual_one)
     char *text = edited(small_map, "line: {baud: 9600, parity: none, unit: 1}\n", "");
     ck_assert(settings_map_load(file_of(text), &map, &troubles));
     ck_assert_uint_eq(map.baud, 9600);
-    ck_assert_int_eq(map.parity, 'N');
+    ck_assert_int_eq(map.parity, PARITY_NONE);
     ck_assert_uint_eq(map.unit, 1);
     free(text);
 }

@@ -68,21 +68,6 @@ const struct meter_map *shelf_find(const struct map_shelf *shelf, const char *na
 
 /* ---- words ------------------------------------------------------------------------------ */
 
-const char *parity_word(uint8_t parity)
-{
-    static const char *const words[] = {
-        [BUS_PARITY_NONE] = "none", [BUS_PARITY_EVEN] = "even", [BUS_PARITY_ODD] = "odd"};
-    return words[parity];
-}
-
-void line_write(const struct bus_settings *settings, struct text *text)
-{
-    text_add(text, "%d baud, %s parity", (int)settings->baud,
-             settings->parity == BUS_PARITY_NONE ? "no" : parity_word(settings->parity));
-    if (settings->stop_bits == 2)
-        text_add(text, ", 2 stop bits");
-}
-
 void print_sections(const struct bus_settings *settings, uint8_t unit, const char *map)
 {
     printf("buses:\n  meter:\n    port: \"%s\"\n", settings->port);

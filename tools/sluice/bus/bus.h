@@ -3,7 +3,7 @@
 #define SLUICE_TOOLS_BUS_H
 
 #include "bus/bus.h"
-#include "core/text.h"
+#include "core/serial_line.h"
 #include "sluice/subcommand.h"
 
 struct map_shelf {
@@ -15,11 +15,6 @@ struct map_shelf {
 void shelf_read(struct map_shelf *shelf, const char *folder);
 void shelf_free(struct map_shelf *shelf);
 const struct meter_map *shelf_find(const struct map_shelf *shelf, const char *name);
-
-const char *parity_word(uint8_t parity);
-
-/* "9600 baud, no parity" */
-void line_write(const struct bus_settings *settings, struct text *text);
 
 /* The sections of a settings file for one meter on this line. `map` is its name. */
 void print_sections(const struct bus_settings *settings, uint8_t unit, const char *map);

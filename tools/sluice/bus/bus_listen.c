@@ -18,6 +18,7 @@
 #include "bus/guess.h"
 #include "bus/overheard.h"
 #include "bus/port.h"
+#include "bus/serial_port.h"
 #include "frame/listen.h"
 #include "loop/clock.h"
 #include "meter.h"
@@ -151,9 +152,10 @@ static void write_registers(const struct meter_block *block, const uint16_t valu
 static void write_question(const struct heard *heard, struct text *text)
 {
     static const char *const functions[] = {
-        [1] = "coils",        [2] = "discrete inputs", [3] = "holding",
-        [4] = "input",        [5] = "write coil",      [6] = "write register",
-        [15] = "write coils", [16] = "write registers"};
+        [READ_COILS] = "coils",        [READ_DISCRETE] = "discrete inputs",
+        [READ_HOLDING] = "holding",    [READ_INPUT] = "input",
+        [WRITE_COIL] = "write coil",   [WRITE_REGISTER] = "write register",
+        [WRITE_COILS] = "write coils", [WRITE_REGISTERS] = "write registers"};
     uint8_t function = heard->request[0];
     bool known = function < sizeof functions / sizeof functions[0] && functions[function];
     text_add(text, "unit %u ", heard->unit);
@@ -161,9 +163,9 @@ static void write_question(const struct heard *heard, struct text *text)
         text_add(text, "function %u", function);
         return;
     }
-    text_add(text, "%s 0x%04x", functions[function], heard->request[1] << 8 | heard->request[2]);
-    if (function != 5 && function != 6)
-        text_add(text, " x %u", (unsigned)(heard->request[3] << 8 | heard->request[4]));
+    text_add(text, "%s 0x%04x", functions[function], word_at(heard->request + 1));
+    if (function != WRITE_COIL && function != WRITE_REGISTER)
+        text_add(text, " x %u", word_at(heard->request + 3));
 }
 
 static void take_registers(struct session *session, const struct heard *heard,
@@ -191,8 +193,8 @@ static void count_question(struct session *session, const struct heard *heard)
 {
     struct row row = {.unit = heard->unit, .function = heard->request[0]};
     if (heard->request_length >= 5) {
-        row.address = (uint16_t)(heard->request[1] << 8 | heard->request[2]);
-        row.quantity = (uint16_t)(heard->request[3] << 8 | heard->request[4]);
+        row.address = word_at(heard->request + 1);
+        row.quantity = word_at(heard->request + 3);
     }
     unsigned i = 0;
     while (i < session->row_count &&
@@ -293,8 +295,9 @@ static int end_unfound(const struct session *session)
 static bool open_line(struct session *session)
 {
     struct trouble trouble;
-    port_listen_end(session->fd);
-    session->fd = port_listen(&session->line, &trouble);
+    serial_close(session->fd);
+    session->fd = serial_open(session->line.port, session->line.baud, session->line.parity,
+                              session->line.stop_bits, SERIAL_LISTEN, "", &trouble);
     if (session->fd < 0)
         complain(STATUS_NOT_THERE, "%s", trouble.text);
     listen_begin(&session->listener, take, session);
@@ -361,7 +364,7 @@ static void print_end(struct session *session)
     const struct listen_counts *counts = &session->listener.counts;
     char buffer[64];
     struct text text = text_in(buffer, sizeof buffer);
-    line_write(&session->line, &text);
+    serial_line_write(session->line.baud, session->line.parity, session->line.stop_bits, &text);
     printf("\n%s: %llu frames, %llu bytes of noise, %llu doubtful answers\n", buffer,
            (unsigned long long)counts->frames, (unsigned long long)counts->noise_bytes,
            (unsigned long long)counts->kind[HEARD_DOUBTFUL]);
@@ -381,7 +384,7 @@ static int show(struct session *session)
     struct text text = text_in(buffer, sizeof buffer);
     if (!open_line(session))
         return STATUS_NOT_THERE;
-    line_write(&session->line, &text);
+    serial_line_write(session->line.baud, session->line.parity, session->line.stop_bits, &text);
     fprintf(stderr, "sluice: %s, %s\n", session->line.port, buffer);
     session->showing = true;
     session->begun_us = clock_monotonic_us();
@@ -410,11 +413,9 @@ static bool take_line(struct session *session, const char *baud, const char *par
         return false;
     session->line.baud = (int32_t)value;
     session->line.stop_bits = 1;
-    for (uint8_t p = BUS_PARITY_NONE; p <= BUS_PARITY_ODD; p++)
-        if (!parity || strcmp(parity, parity_word(p)) == 0) {
-            session->line.parity = p;
-            return true;
-        }
+    session->line.parity = PARITY_NONE;
+    if (!parity || parity_read(parity, &session->line.parity))
+        return true;
     complain(STATUS_USAGE, "--parity: \"%s\" is not none, even or odd", parity);
     return false;
 }
@@ -458,7 +459,7 @@ static int run(struct session *session)
     int status = session->line_told ? STATUS_DONE : find_line(session);
     if (status == STATUS_DONE)
         status = show(session);
-    port_listen_end(session->fd);
+    serial_close(session->fd);
     close(session->signals);
     return status;
 }

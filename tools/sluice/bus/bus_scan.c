@@ -15,6 +15,7 @@
 #include "bus/guess.h"
 #include "bus/meter_reading.h"
 #include "bus/port.h"
+#include "bus/serial_port.h"
 #include "frame/listen.h"
 #include "loop/clock.h"
 #include "meter.h"
@@ -52,7 +53,8 @@ static void ignore(void *context, const struct heard *heard)
 static int hear(const struct scan *scan, int64_t listen_ms, struct listener *listener)
 {
     struct trouble trouble;
-    int fd = port_listen(&scan->line, &trouble);
+    int fd = serial_open(scan->line.port, scan->line.baud, scan->line.parity, scan->line.stop_bits,
+                         SERIAL_LISTEN, "", &trouble);
     if (fd < 0) {
         complain(STATUS_NOT_THERE, "%s", trouble.text);
         return -1;
@@ -72,7 +74,7 @@ static int hear(const struct scan *scan, int64_t listen_ms, struct listener *lis
             guess_judge(&listener->counts) == GUESS_RIGHT)
             break;
     }
-    port_listen_end(fd);
+    serial_close(fd);
     return (int)listener->counts.bytes;
 }
 
@@ -128,7 +130,7 @@ static bool change_line(struct scan *scan)
 /* Input register 0 and holding register 0: nearly every device has one or says no. */
 static bool is_there(struct scan *scan, uint8_t unit)
 {
-    static const enum request_function functions[] = {READ_INPUT, READ_HOLDING};
+    static const enum frame_function functions[] = {READ_INPUT, READ_HOLDING};
     for (size_t i = 0; i < 2 && !scan->other_master && !scan->echoes; i++) {
         struct exchange question = {.unit = unit, .function = functions[i], .count = 2};
         if (ask(scan, &question))
@@ -141,7 +143,7 @@ static void tell_progress(const struct scan *scan, uint8_t first, uint8_t last)
 {
     char buffer[64];
     struct text text = text_in(buffer, sizeof buffer);
-    line_write(&scan->line, &text);
+    serial_line_write(scan->line.baud, scan->line.parity, scan->line.stop_bits, &text);
     if (first == last)
         fprintf(stderr, "sluice: %s: unit %u\n", buffer, first);
     else
@@ -165,9 +167,6 @@ static bool try_maps(struct scan *scan)
 {
     for (size_t i = 0; i < scan->shelf.count && !scan->other_master && !scan->echoes; i++) {
         const struct meter_map *map = &scan->shelf.map[i];
-        uint8_t parity = map->parity == 'E'   ? BUS_PARITY_EVEN
-                         : map->parity == 'O' ? BUS_PARITY_ODD
-                                              : BUS_PARITY_NONE;
         bool same = false; /* as one that was tried */
         for (size_t k = 0; k < i; k++)
             same |= scan->shelf.map[k].baud == map->baud &&
@@ -177,7 +176,7 @@ static bool try_maps(struct scan *scan)
         if (same || map->baud == 0 || map->unit == 0)
             continue;
         scan->line.baud = (int32_t)map->baud;
-        scan->line.parity = parity;
+        scan->line.parity = map->parity;
         scan->line.stop_bits = map->stop_bits ? map->stop_bits : 1;
         scan->unit = map->unit;
         tell_progress(scan, map->unit, map->unit);
@@ -221,11 +220,7 @@ static void compare(struct scan *scan, const struct meter_map *map, struct recog
     uint8_t count = meter_fingerprint_reads(map, reads);
     *recognition = (struct recognition){.verdict = RECOGNISED_NOT};
     for (uint8_t i = 0; i < count; i++) {
-        struct exchange question = {.unit = scan->unit,
-                                    .function =
-                                        reads[i].table == METER_INPUT ? READ_INPUT : READ_HOLDING,
-                                    .address = reads[i].address,
-                                    .count = reads[i].count};
+        struct exchange question = exchange_of_block(scan->unit, &reads[i]);
         bool answered = ask(scan, &question);
         memcpy(values[i], question.value, sizeof values[i]);
         answers[i] = answered && question.outcome == BUS_OK ? values[i] : NULL;
@@ -259,7 +254,7 @@ static int describe(struct scan *scan)
     char buffer[64];
     struct text text = text_in(buffer, sizeof buffer);
     struct sunspec_walk walk;
-    line_write(&scan->line, &text);
+    serial_line_write(scan->line.baud, scan->line.parity, scan->line.stop_bits, &text);
     printf("# unit %u answers on %s, %s\n", scan->unit, scan->line.port, buffer);
     if (is_sunspec(scan, &walk)) {
         printf("# SunSpec model %u: %s %s, serial number %s\n", walk.model, walk.maker, walk.device,

@@ -49,11 +49,6 @@ enum status meter_map_find(const char *name, const char *folder, struct meter_ma
 
 /* ---- words ------------------------------------------------------------------------------ */
 
-const char *meter_table_word(enum meter_table table)
-{
-    return table == METER_INPUT ? "input" : "holding";
-}
-
 const char *meter_type_word(enum meter_type type)
 {
     static const char *const words[] = {

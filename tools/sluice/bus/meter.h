@@ -16,7 +16,6 @@ void meter_sureness_print(const struct meter_map *map, const char *lead);
 /* A value in its quantity's usual unit, with all its digits: "-1250.5 W", "230.2 V". */
 void meter_value_write(enum meter_quantity quantity, int64_t value, struct text *text);
 
-const char *meter_table_word(enum meter_table table);
 const char *meter_type_word(enum meter_type type);
 
 /* A whole number from the command line; complains where it is none or out of range. */

@@ -10,6 +10,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "core/serial_line.h"
 #include "meter.h"
 #include "sluice/options.h"
 
@@ -26,7 +27,7 @@ enum {
 
 static int64_t bits_of_character(const struct meter_map *map)
 {
-    return map->parity == 'N' && map->stop_bits != 2 ? 10 : 11;
+    return map->parity == PARITY_NONE && map->stop_bits != 2 ? 10 : 11;
 }
 
 static int64_t wire_us(const struct meter_map *map, int64_t bytes)
@@ -51,13 +52,11 @@ static void print_ms(const char *before, int64_t us, const char *after)
 
 static void print_line(const struct meter_map *map)
 {
-    printf("line: %" PRIu32 " baud, %s parity%s, unit %u; serial as it leaves the factory, or "
-           "Modbus TCP\n",
-           map->baud,
-           map->parity == 'N'   ? "no"
-           : map->parity == 'E' ? "even"
-                                : "odd",
-           map->stop_bits == 2 ? ", 2 stop bits" : "", map->unit);
+    char buffer[64];
+    struct text text = text_in(buffer, sizeof buffer);
+    serial_line_write((int32_t)map->baud, map->parity, map->stop_bits, &text);
+    printf("line: %s, unit %u; serial as it leaves the factory, or Modbus TCP\n", buffer,
+           map->unit);
 }
 
 /* ---- what is read ------------------------------------------------------------------------ */

@@ -13,6 +13,7 @@
 
 #include "bus/line.h"
 #include "core/quantity.h"
+#include "core/serial_line.h"
 #include "loop/clock.h"
 #include "meter.h"
 #include "sluice/options.h"
@@ -75,13 +76,8 @@ static bool take_tcp(const char *word, struct bus_settings *bus)
 
 static bool take_parity(const char *word, struct bus_settings *bus)
 {
-    static const char *const words[] = {
-        [BUS_PARITY_NONE] = "none", [BUS_PARITY_EVEN] = "even", [BUS_PARITY_ODD] = "odd"};
-    for (uint8_t k = 0; k < sizeof words / sizeof words[0]; k++)
-        if (strcmp(word, words[k]) == 0) {
-            bus->parity = k;
-            return true;
-        }
+    if (parity_read(word, &bus->parity))
+        return true;
     complain(STATUS_USAGE, "--serial: \"%s\" is no parity: none, even or odd", word);
     return false;
 }
@@ -104,9 +100,7 @@ static bool take_serial(const char *word, const struct meter_map *map, struct bu
                  word);
         return false;
     }
-    bus->parity = map->parity == 'E'   ? BUS_PARITY_EVEN
-                  : map->parity == 'O' ? BUS_PARITY_ODD
-                                       : BUS_PARITY_NONE;
+    bus->parity = map->parity;
     if ((comma && !meter_number("--serial", comma, 1200, 115200, &baud)) ||
         (second && !take_parity(second, bus)))
         return false;
@@ -120,7 +114,7 @@ static enum status from_words(const struct wish *wish, struct reading_of *of)
     int64_t unit = 0;
     enum status status = STATUS_DONE;
     of->sunspec = strcmp(wish->map, "sunspec") == 0;
-    of->map = (struct meter_map){.name = "sunspec", .baud = 9600, .parity = 'N', .unit = 1};
+    of->map = (struct meter_map){.name = "sunspec", .baud = 9600, .parity = PARITY_NONE, .unit = 1};
     if (!of->sunspec)
         status = meter_map_find(wish->map, wish->maps, &of->map);
     if (status != STATUS_DONE)
@@ -272,7 +266,6 @@ static void print_point(const struct reading_of *of, const struct meter_point *p
 /* As the daemon does: a refused block is asked in parts from then on. */
 static bool split(struct reading_of *of, uint8_t k, const struct exchange *question)
 {
-    enum { ILLEGAL_ADDRESS = 2 };
     uint8_t parts = of->sunspec || question->exception != ILLEGAL_ADDRESS
                         ? 0
                         : meter_plan_split(&of->map, &of->plan, k);
@@ -306,10 +299,7 @@ static enum status read_round(struct reading_of *of)
     int refused = 0;
     for (uint8_t k = 0; k < of->plan.count;) {
         const struct meter_block *block = &of->plan.block[k];
-        struct exchange question = {.function =
-                                        block->table == METER_INPUT ? READ_INPUT : READ_HOLDING,
-                                    .address = block->address,
-                                    .count = block->count};
+        struct exchange question = exchange_of_block(of->unit, block);
         bool answered = ask(of, &question);
         if (!answered && question.outcome != BUS_EXCEPTION)
             return complain_outcome(&question);

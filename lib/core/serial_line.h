@@ -1,0 +1,21 @@
+/* serial_line.h - how a serial line talks: its parity, and a line in words.
+ *
+ * The same for a bus, the gateway's second port and what a meter leaves the factory with. */
+#ifndef SLUICE_CORE_SERIAL_LINE_H
+#define SLUICE_CORE_SERIAL_LINE_H
+
+#include "core/setting.h"
+#include "core/text.h"
+
+enum parity { PARITY_NONE, PARITY_EVEN, PARITY_ODD };
+
+extern const struct setting_choice parity_choices[];
+
+const char *parity_word(uint8_t parity); /* "none", "even" or "odd" */
+char parity_letter(uint8_t parity);      /* as in "8N1" */
+bool parity_read(const char *word, uint8_t *parity);
+
+/* "9600 baud, no parity", "19200 baud, even parity, 2 stop bits" */
+void serial_line_write(int32_t baud, uint8_t parity, uint8_t stop_bits, struct text *text);
+
+#endif
