@@ -46,12 +46,6 @@ static bool is_news(const struct confirmation *a, const struct confirmation *b)
     return a->health != b->health || a->level_w != b->level_w;
 }
 
-/* Whether its device can ever say that it is on. */
-static bool can_be_found(const struct output_settings *output)
-{
-    return output->read_back || output->kind == OUTPUT_LINE || output->state_topic[0];
-}
-
 static bool was_ordered_off(const struct site *site, uint16_t index)
 {
     const struct load_memory *load = &site->loads[index];
@@ -67,7 +61,7 @@ static void adopt_if_remembered(struct site *site, uint16_t index,
         return;
     bool reads = confirmation->health == OUTPUT_CONFIRMED;
     bool over = mono_since_ms(site->now.mono, site->started) >= ADOPT_WAIT_MS ||
-                was_ordered_off(site, index) || !can_be_found(&site->settings->outputs[index]);
+                was_ordered_off(site, index) || !output_can_say(&site->settings->outputs[index]);
     site->adopt[index] = !reads && !over;
     if (!reads || over || confirmation->level_w == 0)
         return;

@@ -13,6 +13,7 @@
 
 #include "jobs.h"
 #include "loop/log.h"
+#include "output/backend.h"
 #include "publish.h"
 #include "wiring.h"
 
@@ -21,7 +22,7 @@ enum { STEP_MS = 500, REPORTS_MAX = 32, SHORTEST_REST_MS = 1 };
 static bool any_on_broker(const struct settings *settings)
 {
     for (uint16_t i = 0; i < settings->rules.load_count; i++)
-        if (settings->outputs[i].kind == OUTPUT_TOPIC)
+        if (backend_of(&settings->outputs[i])->on_broker)
             return true;
     return false;
 }
@@ -30,7 +31,7 @@ static void ask_without_rest(struct site *site)
 {
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
         const struct output_settings *output = &site->settings->outputs[i];
-        if (output->kind == OUTPUT_COIL || output->kind == OUTPUT_REGISTER)
+        if (backend_of(output)->on_bus)
             bus_pace(site->buses[output->bus_index], output->unit, 0, SHORTEST_REST_MS);
     }
 }

@@ -226,6 +226,6 @@ void publish_take_orders(struct site *site)
 void publish_listen(struct site *site)
 {
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
-        if (site->mqtt && site->settings->outputs[i].state_topic[0])
-            mqtt_listen(site->mqtt, site->settings->outputs[i].state_topic);
+        if (site->mqtt && output_state_topic(&site->settings->outputs[i])[0])
+            mqtt_listen(site->mqtt, output_state_topic(&site->settings->outputs[i]));
 }

@@ -97,29 +97,10 @@ static bool same_buses(const struct settings *a, const struct settings *b)
     return true;
 }
 
-/* Both switch the same thing. */
-static bool same_place(const struct output_settings *a, const struct output_settings *b)
-{
-    bool on_bus = a->kind == OUTPUT_COIL || a->kind == OUTPUT_REGISTER;
-    if (a->kind != b->kind)
-        return false;
-    if (a->kind == OUTPUT_LINE)
-        return strcmp(a->chip, b->chip) == 0 && a->line == b->line;
-    if (!on_bus)
-        return strcmp(a->topic, b->topic) == 0;
-    if (strcmp(a->bus, b->bus) != 0 || a->unit != b->unit)
-        return false;
-    for (uint8_t i = 0; i < a->contactors; i++)
-        for (uint8_t j = 0; j < b->contactors; j++)
-            if (a->address[i] == b->address[j])
-                return true;
-    return false;
-}
-
 static bool is_used(const struct settings *settings, const struct output_settings *output)
 {
     for (uint16_t i = 0; i < settings->rules.load_count; i++)
-        if (same_place(&settings->outputs[i], output))
+        if (output_same_place(&settings->outputs[i], output))
             return true;
     return false;
 }

@@ -3,14 +3,74 @@
  * The line is requested as it is, so that a restart switches nothing; the first
  * order makes it an output that begins at the ordered value, without a moment
  * of the other one in between. */
+#include <string.h>
+
 #include "output/backend.h"
+
+struct BACKEND_OWN line_settings {
+    char chip[64];
+    uint32_t line;
+    bool active_low;
+};
+
+static const struct setting_row rows[] = {
+    {.key = "chip",
+     .kind = SETTING_TEXT,
+     BACKEND_OWN_AT(struct line_settings, chip),
+     .initial = "gpiochip0",
+     .text = "The GPIO chip."},
+    {.key = "line",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_COUNT,
+     BACKEND_OWN_AT(struct line_settings, line),
+     .least = 0,
+     .greatest = 1023,
+     .initial = "",
+     .example = "17",
+     .text = "The line's offset on the chip, which is not the pin's number on the header."},
+    {.key = "active_low",
+     .kind = SETTING_YES_NO,
+     BACKEND_OWN_AT(struct line_settings, active_low),
+     .initial = "no",
+     .text = "A low level switches on, as on many relay modules."},
+};
+static const struct setting_rows own_rows = SETTING_ROWS(rows);
+
+static const struct line_settings *own(const struct output_settings *settings)
+{
+    return (const void *)settings->own;
+}
+
+static void name(const struct output_settings *settings, uint8_t contactor, struct text *name)
+{
+    (void)contactor;
+    text_add(name, "line %u of %s", (unsigned)own(settings)->line, own(settings)->chip);
+}
+
+static void describe(const struct output_settings *settings, struct text *text)
+{
+    name(settings, 0, text);
+    text_add(text, "%s", own(settings)->active_low ? ", low is on" : "");
+}
+
+static bool same_place(const struct output_settings *a, const struct output_settings *b)
+{
+    return strcmp(own(a)->chip, own(b)->chip) == 0 && own(a)->line == own(b)->line;
+}
+
+static bool reads_back(const struct output_settings *settings)
+{
+    (void)settings;
+    return true;
+}
+
+/* ---- the device ---------------------------------------------------------------------------- */
 
 #ifdef HAVE_GPIOD
 
 #include <errno.h>
 #include <gpiod.h>
 #include <stdlib.h>
-#include <string.h>
 
 struct gpio {
     struct gpiod_chip *chip;
@@ -21,8 +81,8 @@ struct gpio {
 static bool cannot(const struct output_settings *settings, const char *what,
                    struct trouble *trouble)
 {
-    return trouble_set(trouble, "", "line %u of %s: %s: %s", (unsigned)settings->line,
-                       settings->chip, what, strerror(errno));
+    return trouble_set(trouble, "", "line %u of %s: %s: %s", (unsigned)own(settings)->line,
+                       own(settings)->chip, what, strerror(errno));
 }
 
 static void close_line(void *device)
@@ -40,13 +100,13 @@ static bool request(struct gpio *gpio, const struct output_settings *settings,
     const struct gpiod_line_request_config as_it_is = {
         .consumer = "sluice",
         .request_type = GPIOD_LINE_REQUEST_DIRECTION_AS_IS,
-        .flags = settings->active_low ? GPIOD_LINE_REQUEST_FLAG_ACTIVE_LOW : 0,
+        .flags = own(settings)->active_low ? GPIOD_LINE_REQUEST_FLAG_ACTIVE_LOW : 0,
     };
-    gpio->chip = gpiod_chip_open_lookup(settings->chip);
+    gpio->chip = gpiod_chip_open_lookup(own(settings)->chip);
     if (!gpio->chip) {
         return cannot(settings, "the chip cannot be opened", trouble);
     }
-    gpio->line = gpiod_chip_get_line(gpio->chip, settings->line);
+    gpio->line = gpiod_chip_get_line(gpio->chip, own(settings)->line);
     if (!gpio->line) {
         return cannot(settings, "the chip has no such line", trouble);
     }
@@ -105,8 +165,7 @@ static enum backend_result read_line(const struct backend_call *call, int32_t *v
     return BACKEND_DONE;
 }
 
-const struct backend backend_line = {
-    .open = open_line, .set = set_line, .read = read_line, .close = close_line};
+#define DEVICE_ROW .open = open_line, .set = set_line, .read = read_line, .close = close_line
 
 #else
 
@@ -115,7 +174,7 @@ static bool open_line(const struct output_settings *settings, void **device,
 {
     (void)device;
     return trouble_set(trouble, "", "line %u of %s: this build has no GPIO (libgpiod was missing)",
-                       (unsigned)settings->line, settings->chip);
+                       (unsigned)own(settings)->line, own(settings)->chip);
 }
 
 static enum backend_result set_line(const struct backend_call *call, int32_t value,
@@ -123,10 +182,21 @@ static enum backend_result set_line(const struct backend_call *call, int32_t val
 {
     (void)value;
     trouble_set(trouble, "", "line %u of %s: this build has no GPIO",
-                (unsigned)call->settings->line, call->settings->chip);
+                (unsigned)own(call->settings)->line, own(call->settings)->chip);
     return BACKEND_FAILED;
 }
 
-const struct backend backend_line = {.open = open_line, .set = set_line};
+#define DEVICE_ROW .open = open_line, .set = set_line
 
 #endif
+
+const struct backend backend_line = {.word = "line",
+                                     .text = "a GPIO line",
+                                     .rows = {&own_rows},
+                                     .needs = "line",
+                                     .needs_text = "its offset on the chip",
+                                     .name = name,
+                                     .describe = describe,
+                                     .same_place = same_place,
+                                     .reads_back = reads_back,
+                                     DEVICE_ROW};

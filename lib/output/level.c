@@ -1,29 +1,22 @@
 /* level.c - watts to counts, on and off to values.
  *
  * A set-point is always rounded down: spare power of 2.39 kW is 10 A at 230 V,
- * and eleven would be bought. The register counts in `scale_w` watts or in
- * `scale_ma` milliamps; a topic carries watts, or amps where scale_ma is set, in
- * steps of the same scale. */
+ * and eleven would be bought. A device counts in `scale_w` watts or in `scale_ma`
+ * milliamps, or is told the watts or milliamps themselves, in steps of the same scale. */
 #include "output/level.h"
 
-#include <stdlib.h>
-#include <string.h>
-
-enum { REGISTER_MOST = 0xffff, AMOUNT_TEXT_MAX = 16 };
+#include "output/backend.h"
 
 bool level_is_amount(const struct output_settings *settings)
 {
-    bool carries = settings->kind == OUTPUT_REGISTER || settings->kind == OUTPUT_TOPIC;
-    return carries && (settings->scale_w > 0 || settings->scale_ma > 0);
+    return backend_of(settings)->amounts && (settings->scale_w > 0 || settings->scale_ma > 0);
 }
 
 int32_t level_switch(const struct output_settings *settings, bool on)
 {
     bool closed = on != settings->normally_closed;
-    if (settings->kind == OUTPUT_REGISTER) {
-        return closed ? settings->on_value : settings->off_value;
-    }
-    return closed ? 1 : 0;
+    const struct backend *backend = backend_of(settings);
+    return backend->switch_value ? backend->switch_value(settings, closed) : closed;
 }
 
 /* A register that holds neither value is not off: what a device does with a
@@ -42,11 +35,10 @@ static int64_t counts(const struct output_settings *settings, int32_t level_w)
     return level_w / settings->scale_w;
 }
 
-/* What one unit of the device's value is, in W or mA: a topic carries the
- * amount itself, a register counts of it. */
+/* What one count is in the device's value: one, or the W or mA that it is told. */
 static int32_t value_of_count(const struct output_settings *settings)
 {
-    if (settings->kind == OUTPUT_REGISTER) {
+    if (backend_of(settings)->counts_most > 0) {
         return 1;
     }
     return settings->scale_ma > 0 ? settings->scale_ma : settings->scale_w;
@@ -58,8 +50,9 @@ int32_t level_amount(const struct output_settings *settings, int32_t level_w)
         return 0;
     }
     int64_t value = counts(settings, level_w) * value_of_count(settings);
-    if (settings->kind == OUTPUT_REGISTER && value > REGISTER_MOST) {
-        value = REGISTER_MOST;
+    int32_t most = backend_of(settings)->counts_most;
+    if (most > 0 && value > most) {
+        value = most;
     }
     return value > INT32_MAX ? INT32_MAX : (int32_t)value;
 }
@@ -71,55 +64,4 @@ int32_t level_amount_w(const struct output_settings *settings, int32_t value)
                           ? count * settings->scale_ma * settings->watts_per_amp / 1000
                           : count * settings->scale_w;
     return level_w > INT32_MAX ? INT32_MAX : (int32_t)level_w;
-}
-
-void level_payload(const struct output_settings *settings, int32_t value, struct text *payload)
-{
-    if (!level_is_amount(settings)) {
-        text_add(payload, "%s", value ? settings->on_payload : settings->off_payload);
-    } else if (settings->scale_ma <= 0) {
-        text_add(payload, "%d", (int)value);
-    } else if (value % 1000 == 0) {
-        text_add(payload, "%d", (int)(value / 1000));
-    } else {
-        text_add(payload, "%d.%03d", (int)(value / 1000), (int)(value % 1000));
-    }
-}
-
-static bool is_word(const char *word, const char *payload, size_t length)
-{
-    return strlen(word) == length && memcmp(word, payload, length) == 0;
-}
-
-/* A decimal number of W or A, into W or mA; finer digits are cut off. */
-static bool parse_amount(const struct output_settings *settings, const char *payload, size_t length,
-                         int32_t *value)
-{
-    char number[AMOUNT_TEXT_MAX];
-    if (length == 0 || length >= sizeof number || memchr(payload, '\0', length)) {
-        return false;
-    }
-    memcpy(number, payload, length);
-    number[length] = '\0';
-    if (strspn(number, "0123456789.") != length) {
-        return false;
-    }
-    char *end;
-    double amount = strtod(number, &end);
-    double scaled = settings->scale_ma > 0 ? amount * 1000.0 : amount;
-    if (*end != '\0' || end == number || scaled > INT32_MAX) {
-        return false;
-    }
-    *value = (int32_t)(scaled + 1e-6);
-    return true;
-}
-
-bool level_parse(const struct output_settings *settings, const char *payload, size_t length,
-                 int32_t *value)
-{
-    if (level_is_amount(settings)) {
-        return parse_amount(settings, payload, length, value);
-    }
-    *value = is_word(settings->on_payload, payload, length);
-    return *value || is_word(settings->off_payload, payload, length);
 }

@@ -17,10 +17,4 @@ bool level_is_on(const struct output_settings *settings, int32_t value);
 int32_t level_amount(const struct output_settings *settings, int32_t level_w);
 int32_t level_amount_w(const struct output_settings *settings, int32_t value);
 
-/* The payload of a topic for `value`, and back. False: neither of the two
- * words, or no number. */
-void level_payload(const struct output_settings *settings, int32_t value, struct text *payload);
-bool level_parse(const struct output_settings *settings, const char *payload, size_t length,
-                 int32_t *value);
-
 #endif

@@ -12,6 +12,7 @@
 #include <string.h>
 
 #include "output/backend.h"
+#include "output/level.h"
 #include "output/point.h"
 
 enum { OUTPUTS_MAX = 64, DETAIL_MAX = 160, JOB_POINTS = 256, JOB_ROUNDS = 256 };
@@ -39,10 +40,26 @@ struct outputs {
 
 /* -- birth and death ------------------------------------------------------ */
 
-static bool can_read(const struct output *output)
+static bool can_read(const struct output_settings *settings)
 {
-    bool line = output->settings.kind == OUTPUT_LINE;
-    return output->backend->read && (output->settings.read_back || line);
+    const struct backend *backend = backend_of(settings);
+    return backend->read && backend->reads_back && backend->reads_back(settings);
+}
+
+const char *output_state_topic(const struct output_settings *settings)
+{
+    const struct backend *backend = backend_of(settings);
+    return backend->state_topic ? backend->state_topic(settings) : "";
+}
+
+bool output_can_say(const struct output_settings *settings)
+{
+    return can_read(settings) || output_state_topic(settings)[0];
+}
+
+bool output_same_place(const struct output_settings *a, const struct output_settings *b)
+{
+    return a->kind == b->kind && backend_of(a)->same_place(a, b);
 }
 
 /* One that cannot be opened holds up no other: its orders fail, and it is tried again
@@ -58,22 +75,31 @@ static void open_device(struct output *output)
     }
 }
 
+static void take_fault(void *context, const char *key, const char *text)
+{
+    trouble_set(context, key, "%s", text);
+}
+
 static bool begin_output(struct output *output, const struct output_settings *settings,
                          struct trouble *trouble)
 {
     output->settings = *settings;
-    output->backend = backend_of(settings->kind);
+    output->backend = backend_of(settings);
     bool amount = level_is_amount(settings);
     if (amount && settings->scale_ma > 0 && settings->watts_per_amp <= 0) {
         return trouble_set(trouble, "", "a set-point in amps needs phases and a voltage");
     }
-    if (output->backend->check && !output->backend->check(settings, trouble)) {
+    trouble->text[0] = '\0';
+    if (output->backend->check) {
+        output->backend->check(settings, take_fault, trouble);
+    }
+    if (trouble->text[0]) {
         return false;
     }
-    bool staged = settings->kind == OUTPUT_COIL || (settings->kind == OUTPUT_REGISTER && !amount);
+    bool staged = output->backend->on_bus && !amount;
     output->points = staged && settings->contactors > 1 ? settings->contactors : 1;
     for (uint8_t i = 0; i < output->points; i++) {
-        point_begin(&output->point[i], can_read(output), settings->state_topic[0] != '\0', amount);
+        point_begin(&output->point[i], can_read(settings), output_state_topic(settings)[0], amount);
     }
     open_device(output);
     return true;
@@ -134,7 +160,7 @@ static void describe(struct output *output, uint8_t index, const char *words)
     if (point->remark == POINT_PLAIN) {
         return;
     }
-    backend_name(&output->settings, index, &text);
+    output->backend->name(&output->settings, index, &text);
     switch (point->remark) {
     case POINT_DIFFERS:
         text_add(&text, " reads ");
@@ -396,10 +422,10 @@ bool outputs_state_message(struct outputs *outputs, const char *topic, const cha
     outputs->now = now;
     for (uint16_t i = 0; i < outputs->count; i++) {
         struct output *output = &outputs->output[i];
+        const char *state_topic = output_state_topic(&output->settings);
         int32_t value;
-        if (output->settings.kind != OUTPUT_TOPIC || !output->settings.state_topic[0] ||
-            strcmp(output->settings.state_topic, topic) != 0 ||
-            !level_parse(&output->settings, payload, length, &value)) {
+        if (!state_topic[0] || strcmp(state_topic, topic) != 0 ||
+            !output->backend->parse(&output->settings, payload, length, &value)) {
             continue;
         }
         struct visible before = look(&output->point[0]);
@@ -498,8 +524,7 @@ void outputs_take_over(struct outputs *outputs, uint16_t load, struct outputs *f
 void outputs_rewired(struct outputs *outputs, struct mono now)
 {
     for (uint16_t i = 0; i < outputs->count; i++) {
-        uint8_t kind = outputs->output[i].settings.kind;
-        bool on_bus = kind == OUTPUT_COIL || kind == OUTPUT_REGISTER;
+        bool on_bus = outputs->output[i].backend->on_bus;
         for (uint8_t k = 0; k < outputs->output[i].points && on_bus; k++) {
             point_rewired(&outputs->output[i].point[k], now);
         }

@@ -1,53 +1,60 @@
 /* output.h - from a decision to a contactor, and back the news of it.
  *
- * Back ends are rows: Modbus coil, Modbus register, MQTT topic, GPIO line. Each
- * can set a level; those whose device can be read back are, after each write
- * and every so often, and the truth is what was read. An output has what is
- * wanted of it, and what its device last said and when; in between, it is not
- * known. Silence is borne for a minute, then reported as failed; an order that is
- * refused or not followed is tried a few times, then reported as failed or
- * unsafe; all of it is tried on, and ends when the device shows what is wanted.
- * A device that contradicts again and again is locked out for a while (point.c).
- * Never blocks: bus jobs are posted, their answers come in through
- * outputs_answer. */
+ * Back ends are rows (backend.h). Each can set a level; those whose device can be read back are,
+ * after each write and every so often, and the truth is what was read. An output has what is wanted
+ * of it, and what its device last said and when; in between, it is not known. Silence is borne for
+ * a minute, then reported as failed; an order that is refused or not followed is tried a few times,
+ * then reported as failed or unsafe; all of it is tried on, and ends when the device shows what is
+ * wanted. A device that contradicts again and again is locked out for a while (point.c). Never
+ * blocks: bus jobs are posted, their answers come in through outputs_answer. */
 #ifndef SLUICE_OUTPUT_OUTPUT_H
 #define SLUICE_OUTPUT_OUTPUT_H
 
 #include "bus/bus.h"
 #include "core/moment.h"
 #include "core/setting.h"
+#include "output/kinds.h"
 #include "terms/confirmation.h"
 
-enum output_kind { OUTPUT_COIL, OUTPUT_REGISTER, OUTPUT_TOPIC, OUTPUT_LINE };
+/* OUTPUT_COIL, OUTPUT_REGISTER ...: the list is in meson.build, what each is in its back end. */
+#define KIND(NAME, name) OUTPUT_##NAME,
+enum output_kind { OUTPUT_KINDS };
+#undef KIND
 enum output_fail_state { OUTPUT_FAIL_OFF, OUTPUT_FAIL_ON };
 
-enum { OUTPUT_CONTACTORS_MAX = 4 }; /* a staged load has one address for each contactor */
+enum {
+    OUTPUT_CONTACTORS_MAX = 4, /* a staged load has one address for each contactor */
+    OUTPUT_OWN_BYTES = 384,
+};
 
 struct output_settings {
     uint8_t kind; /* enum output_kind */
+    /* Kinds on a bus. */
     char bus[32]; /* name; resolved by settings into bus_index */
     uint8_t bus_index;
     uint8_t unit;
     uint16_t address[OUTPUT_CONTACTORS_MAX]; /* coil or register, 0-based */
     uint8_t contactors;
     bool read_back;
-    uint16_t on_value, off_value; /* register of a switched load */
     /* Set-points only; both 0 for a load that is on or off. A register counts in
      * these steps, a topic carries W or A in multiples of them; rounded down. */
     int32_t scale_w;  /* watts for one count */
     int32_t scale_ma; /* milliamps for one count: the set-point is in amps; goes before scale_w */
     int32_t watts_per_amp; /* phases x voltage, filled by settings */
-    char topic[128];
-    char state_topic[128]; /* where the device reports back; empty: it does not */
-    char on_payload[32], off_payload[32];
-    char chip[64];
-    uint32_t line;
-    bool active_low;
-    bool normally_closed; /* the load hangs on the normally closed contact: coil on is load off */
-    uint8_t fail_state;   /* enum output_fail_state, of the load, whatever the contact */
+    bool normally_closed;  /* the load hangs on the normally closed contact: coil on is load off */
+    uint8_t fail_state;    /* enum output_fail_state, of the load, whatever the contact */
+    /* What belongs to one kind alone: only its file looks inside. */
+    _Alignas(8) unsigned char own[OUTPUT_OWN_BYTES];
 };
 
-extern const struct setting_rows output_setting_rows; /* output_rows.c */
+extern struct setting_rows output_setting_rows; /* output_rows.c: the same from main on */
+
+/* Whether its device can ever say what it has: it is read back, or reports. */
+bool output_can_say(const struct output_settings *settings);
+/* Both switch the same thing. */
+bool output_same_place(const struct output_settings *a, const struct output_settings *b);
+/* Where its device reports what it has; "": nowhere. */
+const char *output_state_topic(const struct output_settings *settings);
 
 struct outputs;
 

@@ -1,88 +1,37 @@
-/* output_rows.c - an output's settings, as people write them. */
-#include "output.h"
+/* output_rows.c - the kinds of output, and an output's settings as people write them.
+ *
+ * The rows of a kind stand in its file; here they become one table, each with the kinds
+ * that it goes with. That is done before main begins, so that to all others it is a table
+ * like any other. */
+#include <string.h>
 
-static const struct setting_choice kinds[] = {
-    {"coil", OUTPUT_COIL, "Modbus coils of a relay board"},
-    {"register", OUTPUT_REGISTER, "Modbus holding register: a state or a set-point"},
-    {"topic", OUTPUT_TOPIC, "MQTT messages to a device on the broker"},
-    {"line", OUTPUT_LINE, "a GPIO line"},
-    {NULL, 0, NULL},
-};
+#include "output/backend.h"
 
-static const struct setting_choice fail_states[] = {
-    {"off", OUTPUT_FAIL_OFF, "off"},
-    {"on", OUTPUT_FAIL_ON, "on, where the thermostat alone may rule"},
-    {NULL, 0, NULL},
-};
+#define KIND(NAME, name) extern const struct backend backend_##name;
+OUTPUT_KINDS
+#undef KIND
 
-enum {
-    REGISTER = 1u << OUTPUT_REGISTER,
-    ON_BUS = 1u << OUTPUT_COIL | REGISTER,
-    TOPIC = 1u << OUTPUT_TOPIC,
-    AMOUNT = REGISTER | TOPIC,
-    LINE = 1u << OUTPUT_LINE,
-};
+#define KIND(NAME, name) &backend_##name,
+static const struct backend *const backends[] = {OUTPUT_KINDS};
+#undef KIND
 
-static const struct setting_row rows[] = {
-    {.key = "kind",
-     .kind = SETTING_CHOICE,
-     SETTING_AT(struct output_settings, kind),
-     .initial = "coil",
-     .choices = kinds,
-     .text = "What switches the load."},
-    {.key = "bus",
-     .kind = SETTING_TEXT,
-     .only = ON_BUS,
-     SETTING_AT(struct output_settings, bus),
-     .initial = "",
-     .example = "switchboard",
-     .text = "The bus that the board is on, by its name under buses."},
-    {.key = "unit",
-     .kind = SETTING_QUANTITY,
-     .only = ON_BUS,
-     .unit = QUANTITY_COUNT,
-     SETTING_AT(struct output_settings, unit),
-     .least = 1,
-     .greatest = 247,
-     .initial = "1",
-     .example = "10",
-     .text = "The board's unit id."},
-    {.key = "address",
-     .kind = SETTING_WORDS,
-     .only = ON_BUS,
-     SETTING_AT(struct output_settings, address),
-     .initial = "",
-     .example = "0",
-     .text = "Its address from 0, as on the wire (a device's papers may count from 1); for a "
-             "staged load a list, one for each stage."},
-    {.key = "read_back",
-     .kind = SETTING_YES_NO,
-     .only = ON_BUS,
-     SETTING_AT(struct output_settings, read_back),
-     .initial = "yes",
-     .text = "The board can be read back, and what it says is taken for the truth; no: its "
-             "acknowledgement is all there is."},
-    {.key = "on_value",
-     .kind = SETTING_QUANTITY,
-     .only = REGISTER,
-     .unit = QUANTITY_COUNT,
-     SETTING_AT(struct output_settings, on_value),
-     .least = 0,
-     .greatest = 65535,
-     .initial = "1",
-     .text = "What is written for on; not for set-points."},
-    {.key = "off_value",
-     .kind = SETTING_QUANTITY,
-     .only = REGISTER,
-     .unit = QUANTITY_COUNT,
-     SETTING_AT(struct output_settings, off_value),
-     .least = 0,
-     .greatest = 65535,
-     .initial = "0",
-     .text = "What is written for off; not for set-points."},
+enum { KINDS = sizeof backends / sizeof backends[0], ROWS_MAX = 64 };
+
+const struct backend *backend_at(uint8_t kind)
+{
+    return kind < KINDS ? backends[kind] : NULL;
+}
+
+const struct backend *backend_of(const struct output_settings *settings)
+{
+    return backends[settings->kind];
+}
+
+/* ---- rows of more than one kind -------------------------------------------------------------- */
+
+static const struct setting_row amount_rows[] = {
     {.key = "count_power",
      .kind = SETTING_QUANTITY,
-     .only = AMOUNT,
      .unit = QUANTITY_POWER_W,
      SETTING_AT(struct output_settings, scale_w),
      .least = 1,
@@ -92,7 +41,6 @@ static const struct setting_row rows[] = {
      .text = "A set-point in watts: what one count of the register means; of a topic, the step."},
     {.key = "count_current",
      .kind = SETTING_QUANTITY,
-     .only = AMOUNT,
      .unit = QUANTITY_CURRENT_MA,
      SETTING_AT(struct output_settings, scale_ma),
      .least = 1,
@@ -100,56 +48,25 @@ static const struct setting_row rows[] = {
      .initial = "",
      .example = "100 mA",
      .text = "A set-point in amps: what one count of the register means; of a topic, the step."},
-    {.key = "topic",
-     .kind = SETTING_TEXT,
-     .only = TOPIC,
-     SETTING_AT(struct output_settings, topic),
-     .initial = "",
-     .example = "garage/heater/set",
-     .text =
-         "Where orders are published. The load then depends on the broker, and may have no floor."},
-    {.key = "state_topic",
-     .kind = SETTING_TEXT,
-     .only = TOPIC,
-     SETTING_AT(struct output_settings, state_topic),
-     .initial = "",
-     .example = "garage/heater/state",
-     .text =
-         "Where the device reports what it really does; without one nothing confirms an order."},
-    {.key = "on_payload",
-     .kind = SETTING_TEXT,
-     .only = TOPIC,
-     SETTING_AT(struct output_settings, on_payload),
-     .initial = "on",
-     .text = "What is published for on."},
-    {.key = "off_payload",
-     .kind = SETTING_TEXT,
-     .only = TOPIC,
-     SETTING_AT(struct output_settings, off_payload),
-     .initial = "off",
-     .text = "What is published for off."},
-    {.key = "chip",
-     .kind = SETTING_TEXT,
-     .only = LINE,
-     SETTING_AT(struct output_settings, chip),
-     .initial = "gpiochip0",
-     .text = "The GPIO chip."},
-    {.key = "line",
-     .kind = SETTING_QUANTITY,
-     .only = LINE,
-     .unit = QUANTITY_COUNT,
-     SETTING_AT(struct output_settings, line),
-     .least = 0,
-     .greatest = 1023,
-     .initial = "",
-     .example = "17",
-     .text = "The line's offset on the chip, which is not the pin's number on the header."},
-    {.key = "active_low",
-     .kind = SETTING_YES_NO,
-     .only = LINE,
-     SETTING_AT(struct output_settings, active_low),
-     .initial = "no",
-     .text = "A low level switches on, as on many relay modules."},
+};
+const struct setting_rows backend_amount_rows = SETTING_ROWS(amount_rows);
+
+static struct setting_choice kinds[KINDS + 1];
+
+static const struct setting_row kind_row = {.key = "kind",
+                                            .kind = SETTING_CHOICE,
+                                            SETTING_AT(struct output_settings, kind),
+                                            .initial = "coil",
+                                            .choices = kinds,
+                                            .text = "What switches the load."};
+
+static const struct setting_choice fail_states[] = {
+    {"off", OUTPUT_FAIL_OFF, "off"},
+    {"on", OUTPUT_FAIL_ON, "on, where the thermostat alone may rule"},
+    {NULL, 0, NULL},
+};
+
+static const struct setting_row last_rows[] = {
     {.key = "normally_closed",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct output_settings, normally_closed),
@@ -165,4 +82,40 @@ static const struct setting_row rows[] = {
              "a crash. \"on\" is for loads whose own thermostat may rule; set-points go to 0."},
 };
 
-const struct setting_rows output_setting_rows = SETTING_ROWS(rows);
+/* ---- one table ------------------------------------------------------------------------------- */
+
+static struct setting_row rows[ROWS_MAX];
+struct setting_rows output_setting_rows = {rows, 0};
+
+/* `kind`: the one that it goes with, -1: all. A row that is there goes with one more. */
+static void add_row(const struct setting_row *row, int kind)
+{
+    uint32_t only = kind < 0 ? 0 : 1u << kind;
+    for (size_t k = 0; k < output_setting_rows.count; k++)
+        if (strcmp(rows[k].key, row->key) == 0) {
+            rows[k].only |= only;
+            return;
+        }
+    if (output_setting_rows.count == ROWS_MAX)
+        return; /* a test counts them */
+    rows[output_setting_rows.count] = *row;
+    rows[output_setting_rows.count++].only = only;
+}
+
+static void add_kind(uint8_t kind)
+{
+    const struct backend *backend = backends[kind];
+    kinds[kind] = (struct setting_choice){backend->word, kind, backend->text};
+    for (int set = 0; set < BACKEND_ROWS_MAX && backend->rows[set]; set++)
+        for (size_t k = 0; k < backend->rows[set]->count; k++)
+            add_row(&backend->rows[set]->row[k], kind);
+}
+
+__attribute__((constructor)) static void put_together(void)
+{
+    add_row(&kind_row, -1);
+    for (uint8_t kind = 0; kind < KINDS; kind++)
+        add_kind(kind);
+    for (size_t k = 0; k < sizeof last_rows / sizeof last_rows[0]; k++)
+        add_row(&last_rows[k], -1);
+}

@@ -5,6 +5,7 @@
 #include <stdarg.h>
 #include <string.h>
 
+#include "output/backend.h"
 #include "tariff_section.h"
 
 /* ---- sentences ------------------------------------------------------------------------------ */
@@ -79,9 +80,8 @@ static void describe_meters(FILE *to, const struct settings *settings)
     for (uint8_t k = 0; k < settings->meter_count; k++) {
         const struct meter_settings *meter = &settings->meters[k];
         sentence(to, "Meter %s reads %s%s each %s: unit %u on bus %s, map %s%s.", meter->name,
-                 roles[meter->role], meter->load,
-                 DURATION(meter->every_ms), meter->unit, meter->bus, meter->map_name,
-                 meter->inverted ? ", turned round" : "");
+                 roles[meter->role], meter->load, DURATION(meter->every_ms), meter->unit,
+                 meter->bus, meter->map_name, meter->inverted ? ", turned round" : "");
     }
 }
 
@@ -259,27 +259,11 @@ static void describe_rest(FILE *to, const struct rules_settings *rules,
                  DURATION(load->heat_up_ms));
 }
 
-static void list_addresses(const struct output_settings *output, struct text *text)
-{
-    text_add(text, "%s%s ", output->kind == OUTPUT_COIL ? "coil" : "register",
-             output->contactors > 1 ? "s" : "");
-    for (uint8_t k = 0; k < output->contactors; k++)
-        text_add(text, "%s%u", k ? ", " : "", output->address[k]);
-    text_add(text, " of unit %u on bus %s%s", output->unit, output->bus,
-             output->read_back ? ", read back" : "");
-}
-
 static void describe_output(FILE *to, const struct output_settings *output)
 {
     char buffer[SENTENCE_SIZE];
     struct text text = text_in(buffer, sizeof(buffer));
-    if (output->kind == OUTPUT_TOPIC)
-        text_add(&text, "messages on %s", output->topic);
-    else if (output->kind == OUTPUT_LINE)
-        text_add(&text, "line %u of %s%s", output->line, output->chip,
-                 output->active_low ? ", low is on" : "");
-    else
-        list_addresses(output, &text);
+    backend_of(output)->describe(output, &text);
     sentence(to, "Switched by %s%s; when nothing can decide it goes %s.", buffer,
              output->normally_closed ? ", on the normally closed contact" : "",
              output->fail_state == OUTPUT_FAIL_ON ? "on" : "off");

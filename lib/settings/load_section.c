@@ -7,6 +7,7 @@
 
 #include <string.h>
 
+#include "output/backend.h"
 #include "output_section.h"
 #include "sections.h"
 #include "sense.h"
@@ -143,7 +144,7 @@ static void check_floor(const struct reader *reader, const struct node *map,
 {
     const struct load_settings *load = &settings->loads[index];
     const struct node *grid = node_child(map, "grid"), *days = node_child(map, "days");
-    if (settings->outputs[index].kind == OUTPUT_TOPIC)
+    if (backend_of(&settings->outputs[index])->on_broker)
         wrong_at_key(reader, map,
                      "a floor must not depend on the broker: this load is switched over MQTT");
     if (floor->measure == FLOOR_SATISFIED && !load->thermostat &&

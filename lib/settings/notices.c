@@ -7,25 +7,29 @@
 #include <unistd.h>
 
 #include "describe.h"
+#include "output/backend.h"
 
 /* Calls `mind` for each load; it says what there is to say. */
 typedef void mind_load(FILE *to, const struct settings *settings, uint16_t index);
 
+struct sayer {
+    FILE *to;
+    const char *name;
+};
+
+static void say_of_load(void *context, const char *key, const char *text)
+{
+    const struct sayer *sayer = context;
+    (void)key;
+    sentence(sayer->to, "%s: %s", sayer->name, text);
+}
+
 static void mind_output(FILE *to, const struct settings *settings, uint16_t index)
 {
     const struct output_settings *output = &settings->outputs[index];
-    const char *name = settings->names[index].name;
-    bool on_bus = output->kind == OUTPUT_COIL || output->kind == OUTPUT_REGISTER;
-    if (on_bus && !output->read_back)
-        sentence(to,
-                 "%s: its board is not read back, so a relay that does not follow is seen only "
-                 "by the meter.",
-                 name);
-    if (output->kind == OUTPUT_TOPIC && output->state_topic[0] == '\0')
-        sentence(to, "%s: without state_topic nothing tells whether an order was followed.", name);
-    if (output->kind == OUTPUT_TOPIC)
-        sentence(to, "%s: without the broker it stays as it is; its fail state cannot be promised.",
-                 name);
+    struct sayer sayer = {to, settings->names[index].name};
+    if (backend_of(output)->mind)
+        backend_of(output)->mind(output, say_of_load, &sayer);
 }
 
 static bool heats_until_satisfied(const struct load_settings *load)
@@ -96,16 +100,16 @@ static void mind_supply(FILE *to, const struct settings *settings, uint16_t inde
                  settings->names[index].name, kind == LOAD_SETPOINT ? "set-point" : "request");
 }
 
-static void mind_board(FILE *to, const struct settings *settings)
+/* What goes for all outputs of a kind is said once. */
+static void mind_kinds(FILE *to, const struct settings *settings)
 {
     for (uint16_t i = 0; i < settings->rules.load_count; i++) {
-        uint8_t kind = settings->outputs[i].kind;
-        if (kind != OUTPUT_COIL && kind != OUTPUT_REGISTER)
-            continue;
-        sentence(to, "A relay board without a communication time-out of its own keeps its last "
-                     "state when this controller loses its power or the bus is cut: its fail state "
-                     "cannot be promised then.");
-        return;
+        const char *once = backend_of(&settings->outputs[i])->mind_once;
+        bool said = false;
+        for (uint16_t k = 0; k < i; k++)
+            said |= backend_of(&settings->outputs[k])->mind_once == once;
+        if (once && !said)
+            sentence(to, "%s", once);
     }
 }
 
@@ -194,7 +198,7 @@ void describe_notices(FILE *to, const struct settings *settings)
     fprintf(to, "\nNotices\n");
     for (int k = 0; k < settings->notices.count; k++)
         sentence(to, "%s: %s", settings->notices.item[k].place, settings->notices.item[k].text);
-    mind_board(to, settings);
+    mind_kinds(to, settings);
     each_load(to, settings, mind_output);
     each_load(to, settings, mind_supply);
     each_load(to, settings, mind_tank);

@@ -7,14 +7,10 @@
 
 #include <string.h>
 
+#include "output/backend.h"
 #include "sense.h"
 
 enum { CHARGER_LEAST_MA = 6000 }; /* IEC 61851-1: with less a charger pauses */
-
-static bool on_bus(const struct output_settings *output)
-{
-    return output->kind == OUTPUT_COIL || output->kind == OUTPUT_REGISTER;
-}
 
 /* ---- where it is -------------------------------------------------------------------------- */
 
@@ -53,7 +49,7 @@ static void add_address(const struct reader *reader, const struct node *node,
     if (output->contactors == OUTPUT_CONTACTORS_MAX)
         wrong_at(reader, node, "address: an output has at most %d", OUTPUT_CONTACTORS_MAX);
     else if (read_address(reader, node, &output->address[output->contactors]))
-        address_check_number(reader, node, output->kind == OUTPUT_COIL,
+        address_check_number(reader, node, backend_of(output)->coils,
                              output->address[output->contactors++]);
 }
 
@@ -94,15 +90,38 @@ static void read_place(const struct reader *reader, const struct node *map,
 
 /* ---- whether it suits the load ------------------------------------------------------------ */
 
+static bool carries_amounts(const struct backend *backend)
+{
+    return backend->amounts;
+}
+
+static bool is_on_bus(const struct backend *backend)
+{
+    return backend->on_bus;
+}
+
+/* "register or topic": the kinds for which `which` holds. */
+static const char *kinds_write(bool (*which)(const struct backend *backend), struct text text)
+{
+    uint32_t mask = 0;
+    for (uint8_t kind = 0; backend_at(kind); kind++)
+        mask |= which(backend_at(kind)) ? 1u << kind : 0;
+    choices_write(&output_setting_rows.row[0], mask, &text);
+    return text.at;
+}
+
+#define KINDS(which) kinds_write(which, text_in((char[96]){0}, 96))
+
 static void check_setpoint(const struct reader *reader, const struct node *map,
                            const struct load_settings *load, const struct output_settings *output)
 {
     const struct node *fail_state = node_child(map, "fail_state");
     int64_t charger_least_w = (int64_t)CHARGER_LEAST_MA * output->watts_per_amp / MS_PER_S;
-    if (output->kind == OUTPUT_COIL || output->kind == OUTPUT_LINE)
+    if (!backend_of(output)->amounts)
         wrong_at_key(reader, map,
-                     "a set-point needs an output of kind register or topic: the supply of such a "
-                     "load is never switched");
+                     "a set-point needs an output of kind %s: the supply of such a load is never "
+                     "switched",
+                     KINDS(carries_amounts));
     else if (output->scale_w == 0 && output->scale_ma == 0)
         wrong_at_key(reader, map,
                      "a set-point needs count_power or count_current: what one count "
@@ -126,15 +145,13 @@ static void check_contactors(const struct reader *reader, const struct node *map
         wrong_at_key(reader, map,
                      "count_power and count_current go only with loads of kind "
                      "setpoint");
-    if (load->kind == LOAD_STAGED && !on_bus(output))
-        wrong_at_key(reader, map, "a staged load needs an output of kind coil or register");
+    if (load->kind == LOAD_STAGED && !backend_of(output)->on_bus)
+        wrong_at_key(reader, map, "a staged load needs an output of kind %s", KINDS(is_on_bus));
     else if (load->stages > 0 && address && load->stages != output->contactors)
         wrong_at(reader, address, "address: %u stages need as many addresses, not %u", load->stages,
                  output->contactors);
     else if (load->kind != LOAD_STAGED && output->contactors > 1)
         wrong_at(reader, address, "address: several go only with loads of kind staged");
-    if (output->kind == OUTPUT_REGISTER && output->on_value == output->off_value)
-        wrong_at_key(reader, map, "on_value and off_value are the same");
 }
 
 static void check_fail_state(const struct reader *reader, const struct node *map,
@@ -151,26 +168,33 @@ static void check_fail_state(const struct reader *reader, const struct node *map
                      "stops by itself");
 }
 
-static bool is_topic(const char *topic)
+struct section_place {
+    const struct reader *reader;
+    const struct node *map;
+};
+
+static void say_wrong(void *context, const char *key, const char *text)
 {
-    return topic[0] && topic[0] != '$' && !strpbrk(topic, "+#");
+    const struct section_place *place = context;
+    const struct node *node = key[0] ? node_child(place->map, key) : NULL;
+    if (node)
+        wrong_at(place->reader, node, "%s", text);
+    else
+        wrong_at_key(place->reader, place->map, "%s", text);
 }
 
-static void check_topic(const struct reader *reader, const struct node *map,
-                        const struct settings *settings, const struct output_settings *output)
+/* What its kind says of it. */
+static void check_kind(const struct reader *reader, const struct node *map,
+                       const struct settings *settings, const struct output_settings *output)
 {
-    if (!node_child(map, "topic"))
-        wrong_at_key(reader, map, "output needs topic: where orders are published");
-    else if (!is_topic(output->topic))
-        wrong_at(reader, node_child(map, "topic"),
-                 "topic: cannot be published to: no + or #, no $ at its beginning");
-    if (output->state_topic[0] && !is_topic(output->state_topic))
-        wrong_at(reader, node_child(map, "state_topic"),
-                 "state_topic: one topic, without + or #, and no $ at its beginning");
-    if (strcmp(output->on_payload, output->off_payload) == 0)
-        wrong_at_key(reader, map, "on_payload and off_payload are the same");
-    if (!settings->mqtt.enabled)
-        wrong_at_key(reader, map, "an output of kind topic needs the section mqtt");
+    const struct backend *backend = backend_of(output);
+    struct section_place place = {reader, map};
+    if (backend->needs && !node_child(map, backend->needs))
+        wrong_at_key(reader, map, "output needs %s: %s", backend->needs, backend->needs_text);
+    else if (backend->check)
+        backend->check(output, say_wrong, &place);
+    if (backend->on_broker && !settings->mqtt.enabled)
+        wrong_at_key(reader, map, "an output of kind %s needs the section mqtt", backend->word);
 }
 
 static void check_output(const struct reader *reader, const struct node *map,
@@ -183,10 +207,7 @@ static void check_output(const struct reader *reader, const struct node *map,
         check_contactors(reader, map, load, output);
     if (load->kind != LOAD_SETPOINT)
         check_fail_state(reader, map, load, output, thermostat_known);
-    if (output->kind == OUTPUT_TOPIC)
-        check_topic(reader, map, settings, output);
-    if (output->kind == OUTPUT_LINE && !node_child(map, "line"))
-        wrong_at_key(reader, map, "output needs line: its offset on the chip");
+    check_kind(reader, map, settings, output);
 }
 
 static int32_t watts_per_amp(const struct settings *settings, uint8_t phases)
@@ -214,36 +235,13 @@ void output_read(const struct reader *reader, const struct node *load_map,
     output->watts_per_amp = watts_per_amp(settings, load->phases);
     bool known = kind_known(map, &output_setting_rows);
     output->contactors = known;
-    if (known && on_bus(output))
+    if (known && backend_of(output)->on_bus)
         read_place(reader, map, settings, output);
     if (reader->troubles->count == before && kind_known(load_map, &rules_load_rows))
         check_output(reader, map, settings, load, output, !is_misread(load_map, "thermostat"));
 }
 
 /* ---- against each other --------------------------------------------------------------------- */
-
-static bool shares_address(const struct output_settings *a, const struct output_settings *b)
-{
-    for (uint8_t i = 0; i < a->contactors; i++)
-        for (uint8_t j = 0; j < b->contactors; j++)
-            if (a->address[i] == b->address[j])
-                return true;
-    return false;
-}
-
-static bool same_place(const struct output_settings *a, const struct output_settings *b)
-{
-    if (a->kind != b->kind)
-        return false;
-    switch (a->kind) {
-    case OUTPUT_LINE:
-        return strcmp(a->chip, b->chip) == 0 && a->line == b->line;
-    case OUTPUT_TOPIC:
-        return a->topic[0] && strcmp(a->topic, b->topic) == 0;
-    default:
-        return a->bus_index == b->bus_index && a->unit == b->unit && shares_address(a, b);
-    }
-}
 
 static bool repeats_itself(const struct output_settings *output)
 {
@@ -265,7 +263,7 @@ void outputs_check(const struct reader *reader, const struct node *loads,
         if (repeats_itself(&settings->outputs[i]))
             wrong_at_key(reader, output, "the same address is there twice");
         for (uint16_t j = 0; j < i; j++)
-            if (same_place(&settings->outputs[i], &settings->outputs[j]))
+            if (output_same_place(&settings->outputs[i], &settings->outputs[j]))
                 wrong_at_key(reader, output, "loads %s and %s have the same output",
                              settings->names[j].name, settings->names[i].name);
     }

@@ -346,7 +346,8 @@ bool kind_known(const struct node *map, const struct setting_rows *rows)
     return kind_of(map, &rows->row[0], &value);
 }
 
-static void check_only(const struct reader *reader, const struct node *map,
+/* Whether the row goes with the section's kind. `node`: what was written all the same. */
+static bool check_only(const struct reader *reader, const struct node *map,
                        const struct setting_rows *rows, const struct setting_row *row,
                        const struct node *node)
 {
@@ -354,22 +355,22 @@ static void check_only(const struct reader *reader, const struct node *map,
     char buffer[96];
     struct text words = text_in(buffer, sizeof(buffer));
     int value;
-    if (!row->only || !kind_of(map, kind, &value) || row->only >> value & 1)
-        return;
+    if (!row->only || !map || !kind_of(map, kind, &value) || row->only >> value & 1)
+        return true;
     choices_write(kind, row->only, &words);
-    wrong_at_key(reader, node, "%s goes only with %s: %s", row->key, kind->key, buffer);
+    if (node)
+        wrong_at_key(reader, node, "%s goes only with %s: %s", row->key, kind->key, buffer);
+    return false;
 }
 
 static void read_row(const struct reader *reader, const char *section, const struct node *map,
                      const struct target *target, const struct setting_row *row)
 {
     struct node *node = map ? node_child(map, row->key) : NULL;
-    if (node) {
+    if (node)
         node->used = true;
-        check_only(reader, map, target->rows, row, node);
-    }
-    if (row->kind == SETTING_WORDS)
-        return;
+    if (!check_only(reader, map, target->rows, row, node) || row->kind == SETTING_WORDS)
+        return; /* another kind may keep its own in the same place */
     if (node)
         read_value(reader, row, node, target->at);
     else if (row->initial && row->initial[0])

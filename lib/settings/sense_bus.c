@@ -9,6 +9,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "output/backend.h"
 #include "sense.h"
 
 /* ---- peers and ports ------------------------------------------------------------------------ */
@@ -213,7 +214,7 @@ static void check_output(const struct reader *reader, const struct node *entry,
                          const struct settings *settings, uint16_t index)
 {
     const struct output_settings *output = &settings->outputs[index];
-    bool on_bus = output->kind == OUTPUT_COIL || output->kind == OUTPUT_REGISTER;
+    bool on_bus = backend_of(output)->on_bus;
     for (uint8_t k = 0; on_bus && output->unit > 0 && k < settings->meter_count; k++) {
         const struct meter_settings *meter = &settings->meters[k];
         bool inverter = !meter->sunspec && meter->map.positive != METER_POSITIVE_WIRED;

@@ -1,6 +1,9 @@
 /* test_level.c - watts to counts and words, and back. */
 #include "output/level.h"
 
+#include "output/backend.h"
+#include "own.h"
+
 #include <check.h>
 #include <stdlib.h>
 #include <string.h>
@@ -62,8 +65,9 @@ START_TEST(test_normally_closed_contact_turns_on_and_off_round)
     ck_assert_int_eq(level_switch(&coil, false), 1);
     ck_assert(level_is_on(&coil, 0));
     ck_assert(!level_is_on(&coil, 1));
-    const struct output_settings value = {
-        .kind = OUTPUT_REGISTER, .on_value = 0x100, .off_value = 0x200, .normally_closed = true};
+    struct output_settings value = {.kind = OUTPUT_REGISTER, .normally_closed = true};
+    own_number(&value, "on_value", 0x100);
+    own_number(&value, "off_value", 0x200);
     ck_assert_int_eq(level_switch(&value, true), 0x200);
     ck_assert(!level_is_on(&value, 0x100));
 }
@@ -71,28 +75,52 @@ END_TEST
 
 START_TEST(test_register_that_holds_neither_value_is_not_off)
 {
-    const struct output_settings value = {.kind = OUTPUT_REGISTER, .on_value = 1, .off_value = 2};
+    struct output_settings value = {.kind = OUTPUT_REGISTER};
+    own_number(&value, "on_value", 1);
+    own_number(&value, "off_value", 2);
     ck_assert(level_is_on(&value, 1));
     ck_assert(!level_is_on(&value, 2));
     ck_assert(level_is_on(&value, 7));
 }
 END_TEST
 
+static struct output_settings on_and_off(void)
+{
+    struct output_settings words = {.kind = OUTPUT_TOPIC};
+    own_text(&words, "on_payload", "ON");
+    own_text(&words, "off_payload", "OFF");
+    return words;
+}
+
+static bool keep(void *context, const char *topic, const char *payload)
+{
+    (void)topic;
+    strcpy(context, payload);
+    return true;
+}
+
+static bool parse(const struct output_settings *settings, const char *payload, size_t length,
+                  int32_t *value)
+{
+    return backend_of(settings)->parse(settings, payload, length, value);
+}
+
 static void assert_says(const struct output_settings *settings, int32_t value, const char *words)
 {
     char buffer[48];
-    struct text payload = text_in(buffer, sizeof buffer);
-    level_payload(settings, value, &payload);
+    struct trouble trouble;
+    const struct output_doors doors = {.context = buffer, .publish = keep};
+    const struct backend_call call = {.settings = settings, .doors = &doors};
+    ck_assert_int_eq(backend_of(settings)->set(&call, value, &trouble), BACKEND_DONE);
     ck_assert_str_eq(buffer, words);
     int32_t back = -1;
-    ck_assert(level_parse(settings, buffer, strlen(buffer), &back));
+    ck_assert(parse(settings, buffer, strlen(buffer), &back));
     ck_assert_int_eq(back, value);
 }
 
 START_TEST(test_payloads_are_words_watts_or_amps)
 {
-    const struct output_settings words = {
-        .kind = OUTPUT_TOPIC, .on_payload = "ON", .off_payload = "OFF"};
+    const struct output_settings words = on_and_off();
     assert_says(&words, 1, "ON");
     assert_says(&words, 0, "OFF");
     const struct output_settings watts = {.kind = OUTPUT_TOPIC, .scale_w = 1};
@@ -107,24 +135,22 @@ END_TEST
 /* What comes over a topic may be anything: no terminator, any length. */
 START_TEST(test_payload_that_is_neither_word_nor_number_is_no_report)
 {
-    const struct output_settings words = {
-        .kind = OUTPUT_TOPIC, .on_payload = "ON", .off_payload = "OFF"};
+    const struct output_settings words = on_and_off();
     static const char *const no_word[] = {"", "on", "ON ", "O", "OFFF", "ONOFF"};
     int32_t value;
     for (size_t i = 0; i < sizeof no_word / sizeof no_word[0]; i++) {
-        ck_assert_msg(!level_parse(&words, no_word[i], strlen(no_word[i]), &value), "%s",
-                      no_word[i]);
+        ck_assert_msg(!parse(&words, no_word[i], strlen(no_word[i]), &value), "%s", no_word[i]);
     }
-    ck_assert(level_parse(&words, "ONE", 2, &value)); /* two bytes long: ON */
+    ck_assert(parse(&words, "ONE", 2, &value)); /* two bytes long: ON */
     const struct output_settings watts = {.kind = OUTPUT_TOPIC, .scale_w = 1};
     static const char *const no_number[] = {"",    "-5",   "1e9",         "nan",
                                             "inf", "0x10", "1.2.3",       ".",
                                             "5 ",  "5W",   "99999999999", "1111111111111111111111"};
     for (size_t i = 0; i < sizeof no_number / sizeof no_number[0]; i++) {
-        ck_assert_msg(!level_parse(&watts, no_number[i], strlen(no_number[i]), &value), "%s",
+        ck_assert_msg(!parse(&watts, no_number[i], strlen(no_number[i]), &value), "%s",
                       no_number[i]);
     }
-    ck_assert(!level_parse(&watts, "5\0006", 3, &value));
+    ck_assert(!parse(&watts, "5\0006", 3, &value));
 }
 END_TEST
 

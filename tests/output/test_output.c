@@ -1,5 +1,6 @@
 /* test_output.c - orders, confirmations, retries and fail states, against a
  * board and a broker that live in this file and obey as told. */
+#include "output/own.h"
 #include "output/world.h"
 
 #include <check.h>
@@ -460,7 +461,7 @@ START_TEST(test_settings_that_cannot_work_are_refused)
     struct output_settings same = a_coil(), powerless = a_charger(), words = a_topic("");
     same.kind = OUTPUT_REGISTER;
     powerless.watts_per_amp = 0;
-    strcpy(words.off_payload, "ON");
+    own_text(&words, "off_payload", "ON");
     const struct output_settings *const bad[] = {&same, &powerless, &words};
     const struct output_doors doors = world_doors(NULL);
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
@@ -477,7 +478,9 @@ END_TEST
 START_TEST(test_missing_line_is_named_and_holds_up_no_other)
 {
     enum { TURNS = 60 };
-    const struct output_settings line = {.kind = OUTPUT_LINE, .chip = "no-such-chip", .line = 7};
+    struct output_settings line = {.kind = OUTPUT_LINE};
+    own_text(&line, "chip", "no-such-chip");
+    own_number(&line, "line", 7);
     const struct output_doors doors = world_doors(NULL);
     struct trouble trouble = {.text = ""};
     struct outputs *outputs = outputs_new(&line, 1, JOB_BASE, &doors, &trouble);

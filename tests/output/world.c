@@ -1,5 +1,6 @@
 /* world.c - see world.h. */
 #include "output/world.h"
+#include "output/own.h"
 
 #include <check.h>
 #include <stdio.h>
@@ -45,12 +46,11 @@ struct output_settings a_coil(void)
 
 struct output_settings a_topic(const char *state_topic)
 {
-    struct output_settings settings = {.kind = OUTPUT_TOPIC,
-                                       .contactors = 1,
-                                       .topic = "plug/set",
-                                       .on_payload = "ON",
-                                       .off_payload = "OFF"};
-    snprintf(settings.state_topic, sizeof settings.state_topic, "%s", state_topic);
+    struct output_settings settings = {.kind = OUTPUT_TOPIC, .contactors = 1};
+    own_text(&settings, "topic", "plug/set");
+    own_text(&settings, "state_topic", state_topic);
+    own_text(&settings, "on_payload", "ON");
+    own_text(&settings, "off_payload", "OFF");
     return settings;
 }
 
