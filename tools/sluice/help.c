@@ -65,7 +65,7 @@ static void print_long(const char *name)
             printf("\n%s", long_texts[k].text);
 }
 
-int help_one(const char *name)
+enum status help_one(const char *name)
 {
     const char *names[32];
     for (size_t k = 0; k < subcommand_count; k++) {
@@ -83,7 +83,7 @@ int help_one(const char *name)
                     nearest ? "\"?" : "");
 }
 
-int help_main(struct invocation *at, int argc, char *argv[])
+enum status help_main(struct invocation *at, int argc, char *argv[])
 {
     const struct option_row rows[] = {{0}};
     int words = options_read(at, rows, argc, argv);
@@ -97,7 +97,7 @@ int help_main(struct invocation *at, int argc, char *argv[])
     return STATUS_DONE;
 }
 
-int version_main(struct invocation *at, int argc, char *argv[])
+enum status version_main(struct invocation *at, int argc, char *argv[])
 {
     const struct option_row rows[] = {{0}};
     int words = options_read(at, rows, argc, argv);

@@ -57,7 +57,7 @@ static const struct subcommand *find(const char *name)
     return NULL;
 }
 
-int complain(enum status status, const char *format, ...)
+enum status complain(enum status status, const char *format, ...)
 {
     va_list arguments;
     va_start(arguments, format);
@@ -68,13 +68,13 @@ int complain(enum status status, const char *format, ...)
     return status;
 }
 
-int complain_usage(const char *name)
+enum status complain_usage(const char *name)
 {
     const struct subcommand *row = find(name);
     return complain(STATUS_USAGE, "usage: sluice %s %s", name, row ? row->usage : "");
 }
 
-static int complain_unknown(const char *word)
+static enum status complain_unknown(const char *word)
 {
     const char *names[sizeof(subcommands) / sizeof(subcommands[0])];
     for (size_t k = 0; k < subcommand_count; k++)
@@ -101,7 +101,7 @@ static bool wants_colour(void)
 }
 
 /* What was printed must have arrived: a full disk behind "> file" is an error. */
-static int flushed(int status)
+static enum status flushed(enum status status)
 {
     if (fflush(stdout) == 0 && !ferror(stdout))
         return status;
@@ -120,6 +120,6 @@ int main(int argc, char *argv[])
     }
     const struct subcommand *row = find(argv[first]);
     if (!row)
-        return complain_unknown(argv[first]);
-    return flushed(row->run(&at, argc - first, argv + first));
+        return (int)complain_unknown(argv[first]);
+    return (int)flushed(row->run(&at, argc - first, argv + first));
 }

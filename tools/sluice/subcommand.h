@@ -23,37 +23,38 @@ struct invocation {
 
 struct subcommand {
     const char *name;
-    const char *usage;                                         /* what follows the name */
-    const char *text;                                          /* what it does, in one line */
-    int (*run)(struct invocation *at, int argc, char *argv[]); /* argv[0] is the name */
+    const char *usage; /* what follows the name */
+    const char *text;  /* what it does, in one line */
+    enum status (*run)(struct invocation *at, int argc, char *argv[]); /* argv[0] is the name */
 };
 
 extern const struct subcommand subcommands[];
 extern const size_t subcommand_count;
 
-int bus_main(struct invocation *at, int argc, char *argv[]);
-int meter_main(struct invocation *at, int argc, char *argv[]);
-int check_main(struct invocation *at, int argc, char *argv[]);
-int compare_main(struct invocation *at, int argc, char *argv[]);
-int explain_main(struct invocation *at, int argc, char *argv[]);
-int example_main(struct invocation *at, int argc, char *argv[]);
-int status_main(struct invocation *at, int argc, char *argv[]);
-int order_main(struct invocation *at, int argc, char *argv[]);
-int holiday_main(struct invocation *at, int argc, char *argv[]);
-int inhibit_main(struct invocation *at, int argc, char *argv[]);
-int enable_main(struct invocation *at, int argc, char *argv[]);
-int reload_main(struct invocation *at, int argc, char *argv[]);
-int replay_main(struct invocation *at, int argc, char *argv[]);
-int day_main(struct invocation *at, int argc, char *argv[]);
-int version_main(struct invocation *at, int argc, char *argv[]);
-void help_list(FILE *to);       /* all commands, a line each */
-int help_one(const char *name); /* how that command is used */
-int help_main(struct invocation *at, int argc, char *argv[]);
+enum status bus_main(struct invocation *at, int argc, char *argv[]);
+enum status meter_main(struct invocation *at, int argc, char *argv[]);
+enum status check_main(struct invocation *at, int argc, char *argv[]);
+enum status compare_main(struct invocation *at, int argc, char *argv[]);
+enum status explain_main(struct invocation *at, int argc, char *argv[]);
+enum status example_main(struct invocation *at, int argc, char *argv[]);
+enum status status_main(struct invocation *at, int argc, char *argv[]);
+enum status order_main(struct invocation *at, int argc, char *argv[]);
+enum status holiday_main(struct invocation *at, int argc, char *argv[]);
+enum status inhibit_main(struct invocation *at, int argc, char *argv[]);
+enum status enable_main(struct invocation *at, int argc, char *argv[]);
+enum status reload_main(struct invocation *at, int argc, char *argv[]);
+enum status replay_main(struct invocation *at, int argc, char *argv[]);
+enum status day_main(struct invocation *at, int argc, char *argv[]);
+enum status version_main(struct invocation *at, int argc, char *argv[]);
+void help_list(FILE *to);               /* all commands, a line each */
+enum status help_one(const char *name); /* how that command is used */
+enum status help_main(struct invocation *at, int argc, char *argv[]);
 
 /* "sluice: text" on standard error; returns `status`, so that it can be returned. */
-int complain(enum status status, const char *format, ...) __attribute__((format(printf, 2, 3)));
+enum status complain(enum status status, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
 
 /* How the sub-command `name` is used, on standard error; returns STATUS_USAGE. */
-int complain_usage(const char *name);
+enum status complain_usage(const char *name);
 
 #endif

@@ -12,7 +12,7 @@ static enum status name_beside(const char *path, char beside[static BESIDE_MAX])
 {
     if (snprintf(beside, BESIDE_MAX, "%s.%ld", path, (long)getpid()) < BESIDE_MAX)
         return STATUS_DONE;
-    return (enum status)complain(STATUS_USAGE, "\"%.60s...\" is too long for a file's name", path);
+    return complain(STATUS_USAGE, "\"%.60s...\" is too long for a file's name", path);
 }
 
 enum status whole_file_may(const char *path)
@@ -33,7 +33,7 @@ enum status whole_file_may(const char *path)
     errno = folder ? EISDIR : errno;
     if (file && !folder)
         return STATUS_DONE;
-    return (enum status)complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %m", path);
+    return complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %m", path);
 }
 
 enum status whole_file(const char *path, void (*write)(const void *context, FILE *to),
@@ -45,7 +45,7 @@ enum status whole_file(const char *path, void (*write)(const void *context, FILE
         return status;
     FILE *file = fopen(beside, "wxe");
     if (!file)
-        return (enum status)complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %m", path);
+        return complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %m", path);
     write(context, file);
     bool ok = !ferror(file);
     ok = fclose(file) == 0 && ok && rename(beside, path) == 0;
@@ -53,6 +53,5 @@ enum status whole_file(const char *path, void (*write)(const void *context, FILE
         return STATUS_DONE;
     int error = errno;
     unlink(beside);
-    return (enum status)complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %s", path,
-                                 strerror(error));
+    return complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %s", path, strerror(error));
 }

@@ -120,7 +120,7 @@ const char bus_help[] =
     "\n"
     "Stop sluiced first where it uses the same port.\n";
 
-int bus_main(struct invocation *at, int argc, char *argv[])
+enum status bus_main(struct invocation *at, int argc, char *argv[])
 {
     const char *what = argc > 1 ? argv[1] : "";
     if (strcmp(what, "--help") == 0)

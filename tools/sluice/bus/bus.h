@@ -25,7 +25,7 @@ bool word_read(const char *option, enum quantity_kind kind, const char *word, in
 
 extern const char bus_help[];
 
-int bus_listen(struct invocation *at, int argc, char *argv[]);
-int bus_scan(struct invocation *at, int argc, char *argv[]);
+enum status bus_listen(struct invocation *at, int argc, char *argv[]);
+enum status bus_scan(struct invocation *at, int argc, char *argv[]);
 
 #endif

@@ -272,7 +272,7 @@ static bool hear(struct session *session)
 
 /* The end of a session in which no byte has come: whoever wired it needs to know where
  * to look. */
-static int complain_silence(const struct session *session)
+static enum status complain_silence(const struct session *session)
 {
     return complain(STATUS_REFUSED,
                     "nothing was heard on %s: are A and B connected and not crossed, does "
@@ -280,7 +280,7 @@ static int complain_silence(const struct session *session)
                     session->line.port);
 }
 
-static int end_unfound(const struct session *session)
+static enum status end_unfound(const struct session *session)
 {
     if (!session->ended)
         return complain(STATUS_NOT_THERE, "%s is gone", session->line.port);
@@ -321,7 +321,7 @@ static enum guess try_line(struct session *session)
     return GUESS_MORE;
 }
 
-static int find_line(struct session *session)
+static enum status find_line(struct session *session)
 {
     fprintf(stderr, "sluice: listening on %s for a line with whole frames\n", session->line.port);
     for (unsigned i = 0; guess_line(i, &session->line); i++) {
@@ -378,7 +378,7 @@ static void print_end(struct session *session)
         print_unit(session, &session->unit[i]);
 }
 
-static int show(struct session *session)
+static enum status show(struct session *session)
 {
     char buffer[64];
     struct text text = text_in(buffer, sizeof buffer);
@@ -445,7 +445,7 @@ static int open_signals(void)
     return signalfd(-1, &signals, SFD_CLOEXEC);
 }
 
-static int run(struct session *session)
+static enum status run(struct session *session)
 {
     struct trouble trouble;
     session->signals = open_signals();
@@ -456,7 +456,7 @@ static int run(struct session *session)
         return STATUS_USAGE;
     if (session->for_ms)
         session->end_us = clock_monotonic_us() + session->for_ms * 1000;
-    int status = session->line_told ? STATUS_DONE : find_line(session);
+    enum status status = session->line_told ? STATUS_DONE : find_line(session);
     if (status == STATUS_DONE)
         status = show(session);
     serial_close(session->fd);
@@ -464,7 +464,7 @@ static int run(struct session *session)
     return status;
 }
 
-int bus_listen(struct invocation *at, int argc, char *argv[])
+enum status bus_listen(struct invocation *at, int argc, char *argv[])
 {
     const char *baud = NULL, *parity = NULL, *unit = NULL, *maps = MAPS_DEFAULT, *count = NULL,
                *duration = NULL, *map = NULL;
@@ -497,7 +497,7 @@ int bus_listen(struct invocation *at, int argc, char *argv[])
         (!duration ||
          word_read("--for", QUANTITY_DURATION_MS, duration, 1, MS_PER_DAY, &session->for_ms));
     shelf_read(&session->shelf, maps);
-    int status = right ? run(session) : STATUS_USAGE;
+    enum status status = right ? run(session) : STATUS_USAGE;
     for (unsigned i = 0; i < session->unit_count; i++)
         free(session->unit[i].score);
     shelf_free(&session->shelf);

@@ -78,7 +78,7 @@ static int hear(const struct scan *scan, int64_t listen_ms, struct listener *lis
     return (int)listener->counts.bytes;
 }
 
-static int say_busy(const struct scan *scan, const struct listener *listener)
+static enum status say_busy(const struct scan *scan, const struct listener *listener)
 {
     bool frames = guess_judge(&listener->counts) == GUESS_RIGHT;
     return complain(
@@ -91,15 +91,15 @@ static int say_busy(const struct scan *scan, const struct listener *listener)
         frames ? "" : ", or it is noise: is the line terminated and biased?", scan->line.port);
 }
 
-static int listen_first(struct scan *scan, int64_t listen_ms)
+static enum status listen_first(struct scan *scan, int64_t listen_ms)
 {
     struct listener *listener = malloc(sizeof *listener);
     if (!listener)
         return complain(STATUS_NOT_THERE, "out of memory");
     int bytes = hear(scan, listen_ms, listener);
-    int status = bytes < 0             ? STATUS_NOT_THERE
-                 : bytes >= TALK_BYTES ? say_busy(scan, listener)
-                                       : STATUS_DONE;
+    enum status status = bytes < 0             ? STATUS_NOT_THERE
+                         : bytes >= TALK_BYTES ? say_busy(scan, listener)
+                                               : STATUS_DONE;
     free(listener);
     return status;
 }
@@ -249,7 +249,7 @@ static const struct meter_map *recognise(struct scan *scan)
     return best;
 }
 
-static int describe(struct scan *scan)
+static enum status describe(struct scan *scan)
 {
     char buffer[64];
     struct text text = text_in(buffer, sizeof buffer);
@@ -273,7 +273,7 @@ static int describe(struct scan *scan)
                     scan->unit, scan->line.port, buffer);
 }
 
-static int say_nothing_found(const struct scan *scan)
+static enum status say_nothing_found(const struct scan *scan)
 {
     if (scan->other_master)
         return complain(STATUS_REFUSED,
@@ -291,14 +291,14 @@ static int say_nothing_found(const struct scan *scan)
         scan->line.port);
 }
 
-static int run(struct scan *scan, int64_t listen_ms)
+static enum status run(struct scan *scan, int64_t listen_ms)
 {
     struct trouble trouble;
     setvbuf(stdout, NULL, _IOLBF, 0);
     guess_line(0, &scan->line);
     if (!port_check(&scan->line, &trouble))
         return complain(STATUS_USAGE, "%s", trouble.text);
-    int status = listen_first(scan, listen_ms);
+    enum status status = listen_first(scan, listen_ms);
     if (status != STATUS_DONE)
         return status;
     bool found = try_maps(scan) || try_lines(scan, 0, GUESS_LIKELY_UNITS) ||
@@ -306,7 +306,7 @@ static int run(struct scan *scan, int64_t listen_ms)
     return found ? describe(scan) : say_nothing_found(scan);
 }
 
-int bus_scan(struct invocation *at, int argc, char *argv[])
+enum status bus_scan(struct invocation *at, int argc, char *argv[])
 {
     const char *maps = MAPS_DEFAULT, *listen = NULL, *answer = NULL;
     const struct option_row rows[] = {
@@ -329,7 +329,7 @@ int bus_scan(struct invocation *at, int argc, char *argv[])
     snprintf(scan.line.port, sizeof scan.line.port, "%s", argv[1]);
     quality_begin(&scan.quality);
     shelf_read(&scan.shelf, maps);
-    int status = run(&scan, listen_ms);
+    enum status status = run(&scan, listen_ms);
     line_free(scan.wire);
     shelf_free(&scan.shelf);
     quality_end(&scan.quality);

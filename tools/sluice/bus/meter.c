@@ -140,11 +140,11 @@ const char meter_help[] =
     "  --maps DIR                     where maps are found by name\n"
     "                                 (/etc/sluice/meters)\n";
 
-int meter_main(struct invocation *at, int argc, char *argv[])
+enum status meter_main(struct invocation *at, int argc, char *argv[])
 {
     static const struct {
         const char *word;
-        int (*run)(struct invocation *at, int argc, char *argv[]);
+        enum status (*run)(struct invocation *at, int argc, char *argv[]);
     } rows[] = {{"maps", meter_maps}, {"check", meter_check}, {"read", meter_read}};
     for (size_t k = 0; argc > 1 && k < sizeof rows / sizeof rows[0]; k++)
         if (strcmp(argv[1], rows[k].word) == 0) {

@@ -22,9 +22,9 @@ const char *meter_type_word(enum meter_type type);
 bool meter_number(const char *option, const char *word, int64_t least, int64_t most,
                   int64_t *value);
 
-int meter_maps(struct invocation *at, int argc, char *argv[]);
-int meter_check(struct invocation *at, int argc, char *argv[]);
-int meter_read(struct invocation *at, int argc, char *argv[]);
+enum status meter_maps(struct invocation *at, int argc, char *argv[]);
+enum status meter_check(struct invocation *at, int argc, char *argv[]);
+enum status meter_read(struct invocation *at, int argc, char *argv[]);
 
 extern const char meter_help[];
 

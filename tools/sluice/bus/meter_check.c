@@ -164,7 +164,7 @@ static bool has(const struct meter_map *map, enum meter_quantity quantity)
 static bool has_all(const struct meter_map *map, enum meter_quantity first,
                     enum meter_quantity last)
 {
-    for (int q = first; q <= (int)last; q++)
+    for (int q = (int)first; q <= (int)last; q++)
         if (!has(map, (enum meter_quantity)q))
             return false;
     return true;
@@ -226,7 +226,7 @@ static void explain(const struct meter_map *map, const struct meter_plan *plan)
     print_missing(map);
 }
 
-int meter_check(struct invocation *at, int argc, char *argv[])
+enum status meter_check(struct invocation *at, int argc, char *argv[])
 {
     const char *maps = MAPS_DEFAULT, *baud = NULL;
     const struct option_row rows[] = {{"--maps", &maps, NULL, "the folder of the meter maps"},

@@ -19,7 +19,7 @@ static enum status print_map(const char *folder, const char *name)
     return STATUS_DONE;
 }
 
-int meter_maps(struct invocation *at, int argc, char *argv[])
+enum status meter_maps(struct invocation *at, int argc, char *argv[])
 {
     static char names[SETTINGS_MAPS_MAX][SETTINGS_NAME_MAX];
     const char *folder = MAPS_DEFAULT;

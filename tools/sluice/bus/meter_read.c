@@ -413,7 +413,7 @@ static bool wish_makes_sense(const struct wish *wish, int words)
     return false;
 }
 
-int meter_read(struct invocation *at, int argc, char *argv[])
+enum status meter_read(struct invocation *at, int argc, char *argv[])
 {
     struct wish wish = {.settings = SETTINGS_DEFAULT, .maps = MAPS_DEFAULT};
     const struct option_row rows[] = {{"--map", &wish.map, NULL, "a map, or sunspec"},

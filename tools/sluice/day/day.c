@@ -64,7 +64,7 @@ void day_take_settings(struct day *day, const struct settings *settings)
 }
 
 /* Without settings the day is told in UTC, and the loads by their names. */
-static int take_settings(struct day *day, struct wish *wish, char ledger[static 192])
+static enum status take_settings(struct day *day, struct wish *wish, char ledger[static 192])
 {
     const char *path = wish->settings ? wish->settings : SETTINGS_DEFAULT;
     copy(ledger, 192, LEDGER_DEFAULT);
@@ -127,7 +127,8 @@ static void draw(const void *day, FILE *to)
     day_draw(day, to);
 }
 
-static int tell(struct day *day, const struct wish *wish, const char *word, const char *ledger)
+static enum status tell(struct day *day, const struct wish *wish, const char *word,
+                        const char *ledger)
 {
     struct trouble trouble;
     if (!day_set_date(day, word))
@@ -139,13 +140,13 @@ static int tell(struct day *day, const struct wish *wish, const char *word, cons
     day_print(day, wish->every_reason);
     if (!wish->svg)
         return STATUS_DONE;
-    int status = whole_file(wish->svg, draw, day);
+    enum status status = whole_file(wish->svg, draw, day);
     if (status == STATUS_DONE)
         printf("\npicture: %s\n", wish->svg);
     return status;
 }
 
-int day_main(struct invocation *at, int argc, char *argv[])
+enum status day_main(struct invocation *at, int argc, char *argv[])
 {
     struct wish wish = {0};
     const struct option_row rows[] = {
@@ -163,7 +164,7 @@ int day_main(struct invocation *at, int argc, char *argv[])
         return options_status(words);
     if (words > 1)
         return complain_usage("day");
-    int status = take_settings(&day, &wish, ledger);
+    enum status status = take_settings(&day, &wish, ledger);
     if (status == STATUS_DONE)
         status = tell(&day, &wish, words == 1 ? argv[1] : "today", ledger);
     day_free(&day);

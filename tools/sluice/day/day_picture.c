@@ -136,7 +136,7 @@ static void draw_notes(struct picture *picture, double top)
     size_t count = count_runs(picture->day);
     struct note *notes = calloc(count + 1, sizeof(*notes));
     if (!notes)
-        exit(complain(STATUS_NOT_THERE, "no memory"));
+        exit((int)complain(STATUS_NOT_THERE, "no memory"));
     gather_notes(picture->day, notes, count);
     qsort(notes, count, sizeof(notes[0]), by_beginning);
     double y = top + 16;

@@ -21,7 +21,7 @@ static void *grown(void *array, size_t *room, size_t count, size_t size)
     *room = *room ? 2 * *room : 64;
     void *more = realloc(array, *room * size);
     if (!more)
-        exit(complain(STATUS_NOT_THERE, "no memory"));
+        exit((int)complain(STATUS_NOT_THERE, "no memory"));
     return more;
 }
 
@@ -32,7 +32,7 @@ struct day_track *day_load(struct day *day, const char *name)
             return &day->load[k];
     struct day_track *more = realloc(day->load, (day->load_count + 1) * sizeof(*more));
     if (!more)
-        exit(complain(STATUS_NOT_THERE, "no memory"));
+        exit((int)complain(STATUS_NOT_THERE, "no memory"));
     day->load = more;
     struct day_track *load = &more[day->load_count++];
     *load = (struct day_track){.priority = INT_MAX};

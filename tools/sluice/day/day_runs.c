@@ -25,7 +25,7 @@ static void add_run(struct day *day, struct day_track *load, struct day_run run)
         run.from_ms = day->begin_ms;
     struct day_run *more = realloc(load->run, (load->run_count + 1) * sizeof(*more));
     if (!more)
-        exit(complain(STATUS_NOT_THERE, "no memory"));
+        exit((int)complain(STATUS_NOT_THERE, "no memory"));
     load->run = more;
     load->run[load->run_count++] = run;
 }

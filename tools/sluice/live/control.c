@@ -116,7 +116,7 @@ char *control_ask(const char *path, const char *request, struct trouble *trouble
     return answer;
 }
 
-int control_order(const struct invocation *at, const char *request)
+enum status control_order(const struct invocation *at, const char *request)
 {
     struct trouble trouble;
     char *answer = control_ask(at->socket, request, &trouble);
@@ -125,7 +125,7 @@ int control_order(const struct invocation *at, const char *request)
     cJSON *root = cJSON_Parse(answer);
     const cJSON *ok = cJSON_GetObjectItemCaseSensitive(root, "ok");
     const cJSON *text = cJSON_GetObjectItemCaseSensitive(root, "text");
-    int status = STATUS_DONE;
+    enum status status = STATUS_DONE;
     if (!cJSON_IsBool(ok) || !cJSON_IsString(text))
         status = complain(STATUS_NOT_THERE, "\"%.80s\" is not an answer of sluiced", answer);
     else if (cJSON_IsTrue(ok))

@@ -10,7 +10,7 @@
 char *control_ask(const char *path, const char *request, struct trouble *trouble);
 
 /* Gives an order; prints what the daemon says to it. `request` has no newline. */
-int control_order(const struct invocation *at, const char *request);
+enum status control_order(const struct invocation *at, const char *request);
 
 /* Whether `word` arrives as one word; complains where it would not. */
 bool control_word_ok(const char *word, const char *what);

@@ -4,7 +4,7 @@
 
 #include "flag.h"
 
-int enable_main(struct invocation *at, int argc, char *argv[])
+enum status enable_main(struct invocation *at, int argc, char *argv[])
 {
     return flag_main(at, argc, argv, "enable", strcmp(argv[0], "enable") == 0, "a load's name");
 }

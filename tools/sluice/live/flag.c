@@ -5,8 +5,8 @@
 #include "core/text.h"
 #include "sluice/options.h"
 
-int flag_main(struct invocation *at, int argc, char *argv[], const char *verb, bool yes,
-              const char *what)
+enum status flag_main(struct invocation *at, int argc, char *argv[], const char *verb, bool yes,
+                      const char *what)
 {
     const struct option_row rows[] = {{0}};
     char request[120];

@@ -5,7 +5,7 @@
 #include "sluice/subcommand.h"
 
 /* "sluice NAME LOAD" -> "VERB LOAD yes|no". `what` says what may stand for LOAD. */
-int flag_main(struct invocation *at, int argc, char *argv[], const char *verb, bool yes,
-              const char *what);
+enum status flag_main(struct invocation *at, int argc, char *argv[], const char *verb, bool yes,
+                      const char *what);
 
 #endif

@@ -6,7 +6,7 @@
 #include "core/text.h"
 #include "sluice/options.h"
 
-int holiday_main(struct invocation *at, int argc, char *argv[])
+enum status holiday_main(struct invocation *at, int argc, char *argv[])
 {
     const struct option_row rows[] = {{0}};
     char request[120];

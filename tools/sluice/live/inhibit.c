@@ -3,7 +3,7 @@
 
 #include "flag.h"
 
-int inhibit_main(struct invocation *at, int argc, char *argv[])
+enum status inhibit_main(struct invocation *at, int argc, char *argv[])
 {
     return flag_main(at, argc, argv, "inhibit", strcmp(argv[0], "inhibit") == 0,
                      "a load's name, or \"all\"");

@@ -43,8 +43,8 @@ static bool is_end(const char *end)
     return false;
 }
 
-static int send_order(const struct invocation *at, const char *load, const char *verb,
-                      const char *end)
+static enum status send_order(const struct invocation *at, const char *load, const char *verb,
+                              const char *end)
 {
     char request[200];
     struct text text = text_in(request, sizeof(request));
@@ -53,13 +53,13 @@ static int send_order(const struct invocation *at, const char *load, const char 
         text_add(&text, " %s", end);
     if (text.full)
         return complain(STATUS_USAGE, "\"%.40s\" is too long for a load's name", load);
-    int status = control_order(at, request);
+    enum status status = control_order(at, request);
     if (status == STATUS_DONE && strcmp(verb, "off") == 0)
         puts("Off is not isolation: isolate all supplies and prove dead before opening.");
     return status;
 }
 
-int order_main(struct invocation *at, int argc, char *argv[])
+enum status order_main(struct invocation *at, int argc, char *argv[])
 {
     const struct option_row rows[] = {{0}};
     const char *verb = argv[0];

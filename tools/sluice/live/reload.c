@@ -2,7 +2,7 @@
 #include "control.h"
 #include "sluice/options.h"
 
-int reload_main(struct invocation *at, int argc, char *argv[])
+enum status reload_main(struct invocation *at, int argc, char *argv[])
 {
     bool yes = false;
     const struct option_row rows[] = {{.name = "--yes", .flag = &yes}, {0}};

@@ -8,7 +8,7 @@
 #include "screen.h"
 #include "sluice/options.h"
 
-static int print_screen(const char *answer, bool colour)
+static enum status print_screen(const char *answer, bool colour)
 {
     cJSON *status = cJSON_Parse(answer);
     bool is_status = cJSON_IsArray(cJSON_GetObjectItemCaseSensitive(status, "loads"));
@@ -20,7 +20,7 @@ static int print_screen(const char *answer, bool colour)
     return complain(STATUS_NOT_THERE, "\"%.80s\" is not a status of sluiced", answer);
 }
 
-int status_main(struct invocation *at, int argc, char *argv[])
+enum status status_main(struct invocation *at, int argc, char *argv[])
 {
     bool json = false;
     const struct option_row rows[] = {{"--json", NULL, &json, NULL}, {0}};
@@ -33,7 +33,7 @@ int status_main(struct invocation *at, int argc, char *argv[])
     char *answer = control_ask(at->socket, "status", &trouble);
     if (!answer)
         return complain(STATUS_NOT_THERE, "%s", trouble.text);
-    int status = STATUS_DONE;
+    enum status status = STATUS_DONE;
     if (json)
         puts(answer);
     else

@@ -66,12 +66,10 @@ static enum status pick_load(struct work *work)
     struct settings *settings = work->settings;
     int k = find_load(settings, work->wish->load);
     if (k < 0 && work->wish->load)
-        return (enum status)complain(STATUS_REFUSED, "--load \"%s\": there is no such load",
-                                     work->wish->load);
+        return complain(STATUS_REFUSED, "--load \"%s\": there is no such load", work->wish->load);
     if (k < 0 || !settings->loads[k].thermostat)
-        return (enum status)complain(STATUS_REFUSED,
-                                     "a water heater is expected to compare: a load with "
-                                     "thermostat: yes");
+        return complain(STATUS_REFUSED, "a water heater is expected to compare: a load with "
+                                        "thermostat: yes");
     work->comparison.left_out = settings->rules.load_count - 1;
     settings->loads[0] = settings->loads[k];
     settings->names[0] = settings->names[k];
@@ -148,7 +146,7 @@ static enum status run(struct work *work)
     if (!compare_run(&work->compare, &wish, &trouble)) {
         if (isatty(STDERR_FILENO))
             fputs("\r\033[K", stderr);
-        return (enum status)complain(STATUS_REFUSED, "%s", trouble.text);
+        return complain(STATUS_REFUSED, "%s", trouble.text);
     }
     end_progress(work);
     compare_judge(&work->compare, &work->verdict);
@@ -168,7 +166,7 @@ static enum status write_html(struct work *work)
     struct trouble trouble = {0};
     enum compare_way way = work->verdict.buy == WAY_ALWAYS_ON ? WAY_SLUICE : work->verdict.buy;
     if (!report_make(&work->compare, way, &work->report, &trouble))
-        return (enum status)complain(STATUS_REFUSED, "%s", trouble.text);
+        return complain(STATUS_REFUSED, "%s", trouble.text);
     work->comparison.report = &work->report;
     work->comparison.reported = way;
     enum status status = whole_file(work->wish->html, write_page, &work->comparison);
@@ -210,7 +208,7 @@ static enum status work_with(struct wish *wish, struct settings *settings, const
 {
     struct work *work = calloc(1, sizeof(*work));
     if (!work)
-        return (enum status)complain(STATUS_NOT_THERE, "no memory");
+        return complain(STATUS_NOT_THERE, "no memory");
     work->wish = wish;
     work->settings = settings;
     work->path = path;
@@ -231,9 +229,8 @@ static enum status read_seeds(struct wish *wish)
         return STATUS_DONE;
     long value = strtol(wish->seeds, &end, 10);
     if (end == wish->seeds || *end || value < 1 || value > COMPARE_SEEDS_MAX)
-        return (enum status)complain(STATUS_USAGE,
-                                     "--seeds \"%s\": a whole number of 1 to %d is expected",
-                                     wish->seeds, COMPARE_SEEDS_MAX);
+        return complain(STATUS_USAGE, "--seeds \"%s\": a whole number of 1 to %d is expected",
+                        wish->seeds, COMPARE_SEEDS_MAX);
     wish->seed_count = (int)value;
     return STATUS_DONE;
 }
@@ -248,7 +245,7 @@ static int keep_rows(struct option_row rows[], int count)
     return kept;
 }
 
-int compare_main(struct invocation *at, int argc, char *argv[])
+enum status compare_main(struct invocation *at, int argc, char *argv[])
 {
     struct wish wish = {0};
     struct option_row rows[OWN_ROWS + DAYS_OPTION_ROWS + HOME_OPTION_ROWS + END_OF_ROWS] = {

@@ -140,8 +140,8 @@ static void tell_sure(struct sentence *sentence)
     static const char *const answers[] = {
         [SURE_ALIKE] = "fairly, as far as these days tell",
         [SURE_THIS_HOME] = "only if the home is as taken here",
-        [SURE_NOT] = "not; it is too close to call, and a little other weather, use or price "
-                     "turns it",
+        [SURE_NOT] = ("not; it is too close to call, and a little other weather, use or price "
+                      "turns it"),
     };
     const struct compare *compare = sentence->comparison->compare;
     const struct compare_verdict *verdict = sentence->comparison->verdict;

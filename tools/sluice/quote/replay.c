@@ -64,7 +64,7 @@ static enum status run_once(struct work *work, const struct days *days, trial_tr
     struct trouble trouble;
     if (trial_run(&work->home, days, &work->plan, trace, &work->record, outcome, &trouble))
         return STATUS_DONE;
-    return (enum status)complain(STATUS_REFUSED, "%s", trouble.text);
+    return complain(STATUS_REFUSED, "%s", trouble.text);
 }
 
 static enum status refine(struct work *work)
@@ -73,13 +73,13 @@ static enum status refine(struct work *work)
     if (!work->wish->days.refine)
         return STATUS_DONE;
     if (work->told.step_s <= 60)
-        return (enum status)complain(STATUS_USAGE,
-                                     "--refine: these days have steps of %d s; minutes and "
-                                     "shorter ones need no refining",
-                                     work->told.step_s);
+        return complain(STATUS_USAGE,
+                        "--refine: these days have steps of %d s; minutes and "
+                        "shorter ones need no refining",
+                        work->told.step_s);
     const struct refine_settings settings = {.seed = work->seed};
     if (!refine_days(&work->told, &settings, &work->fine))
-        return (enum status)complain(STATUS_NOT_THERE, "no memory");
+        return complain(STATUS_NOT_THERE, "no memory");
     work->days = &work->fine;
     return run_once(work, &work->told, NULL, &work->outcome_as_told);
 }
@@ -90,8 +90,7 @@ static enum status check_day(const struct work *work)
     int64_t end_ms = days->first.ms + (int64_t)days->steps * days->step_s * MS_PER_S;
     if (!work->wish->day || (work->sheet.begin_ms < end_ms && work->sheet.end_ms > days->first.ms))
         return STATUS_DONE;
-    return (enum status)complain(STATUS_REFUSED, "\"%s\" has nothing of %s", work->path,
-                                 work->wish->day);
+    return complain(STATUS_REFUSED, "\"%s\" has nothing of %s", work->path, work->wish->day);
 }
 
 static enum status run(struct work *work)
@@ -168,7 +167,7 @@ static void fill_events(struct work *work)
     struct day *day = &work->sheet;
     day->event = calloc(work->record.event_count + 1, sizeof(day->event[0]));
     if (!day->event)
-        exit(complain(STATUS_NOT_THERE, "no memory"));
+        exit((int)complain(STATUS_NOT_THERE, "no memory"));
     for (size_t k = 0; k < work->record.event_count; k++) {
         const struct replay_event *from = &work->record.event[k];
         if (from->at_ms < day->begin_ms - 2 * MS_PER_DAY || from->at_ms >= day->end_ms)
@@ -214,14 +213,12 @@ static enum status read_wish(struct work *work)
 {
     const struct wish *wish = work->wish;
     if (wish->by && strcmp(wish->by, "day") != 0 && strcmp(wish->by, "month") != 0)
-        return (enum status)complain(STATUS_USAGE, "--by \"%s\": day or month is expected",
-                                     wish->by);
+        return complain(STATUS_USAGE, "--by \"%s\": day or month is expected", wish->by);
     work->by = !wish->by                      ? REPLAY_BY_LENGTH
                : strcmp(wish->by, "day") == 0 ? REPLAY_BY_DAY
                                               : REPLAY_BY_MONTH;
     if (wish->day && !day_set_date(&work->sheet, wish->day))
-        return (enum status)complain(STATUS_USAGE, "--day \"%s\": 2026-01-14 is expected",
-                                     wish->day);
+        return complain(STATUS_USAGE, "--day \"%s\": 2026-01-14 is expected", wish->day);
     return days_seed(&wish->days, &work->seed);
 }
 
@@ -230,7 +227,7 @@ static enum status work_with(const struct wish *wish, const struct settings *set
 {
     struct work *work = calloc(1, sizeof(*work));
     if (!work)
-        return (enum status)complain(STATUS_NOT_THERE, "no memory");
+        return complain(STATUS_NOT_THERE, "no memory");
     work->wish = wish;
     work->settings = settings;
     work->path = path;
@@ -249,7 +246,7 @@ static enum status work_with(const struct wish *wish, const struct settings *set
     return status;
 }
 
-int replay_main(struct invocation *at, int argc, char *argv[])
+enum status replay_main(struct invocation *at, int argc, char *argv[])
 {
     struct wish wish = {0};
     struct option_row rows[OWN_ROWS + DAYS_OPTION_ROWS + HOME_OPTION_ROWS + END_OF_ROWS] = {

@@ -41,7 +41,7 @@ static void *grown(void *array, size_t *room, size_t count, size_t size)
     *room = *room ? 2 * *room : 64;
     void *more = realloc(array, *room * size);
     if (!more)
-        exit(complain(STATUS_NOT_THERE, "no memory"));
+        exit((int)complain(STATUS_NOT_THERE, "no memory"));
     return more;
 }
 

@@ -5,7 +5,7 @@
 #include "read_settings.h"
 #include "sluice/options.h"
 
-int check_main(struct invocation *at, int argc, char *argv[])
+enum status check_main(struct invocation *at, int argc, char *argv[])
 {
     const char *maps = NULL;
     const struct option_row rows[] = {{"--maps", &maps, NULL, "the folder of the meter maps"}, {0}};

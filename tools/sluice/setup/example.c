@@ -4,7 +4,7 @@
 #include "settings/settings.h"
 #include "sluice/options.h"
 
-int example_main(struct invocation *at, int argc, char *argv[])
+enum status example_main(struct invocation *at, int argc, char *argv[])
 {
     const struct option_row rows[] = {{0}};
     int words = options_read(at, rows, argc, argv);

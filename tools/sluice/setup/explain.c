@@ -7,7 +7,7 @@
 
 /* The text comes first, and then whether there is such a key: which of the two
  * outputs it belongs to is only known afterwards. */
-static int explain(const char *key)
+static enum status explain(const char *key)
 {
     char *said = NULL;
     size_t length = 0;
@@ -23,7 +23,7 @@ static int explain(const char *key)
     return known ? STATUS_DONE : STATUS_REFUSED;
 }
 
-int explain_main(struct invocation *at, int argc, char *argv[])
+enum status explain_main(struct invocation *at, int argc, char *argv[])
 {
     const struct option_row rows[] = {{0}};
     int words = options_read(at, rows, argc, argv);

@@ -17,8 +17,8 @@ struct settings *read_settings(const char *path, const char *maps, enum status *
 {
     FILE *file = fopen(path, "re");
     if (!file) {
-        *status = (enum status)complain(
-            STATUS_NOT_THERE, "\"%s\" cannot be read: %m; a settings file is expected", path);
+        *status = complain(STATUS_NOT_THERE,
+                           "\"%s\" cannot be read: %m; a settings file is expected", path);
         return NULL;
     }
     fclose(file);
