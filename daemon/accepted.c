@@ -55,7 +55,7 @@ struct settings *accepted_load(const char *state_dir, struct settings_troubles *
         if (stat(path, &found) != 0)
             continue;
         at->ms = (int64_t)found.st_mtim.tv_sec * MS_PER_S;
-        return settings_load(path, maps, troubles);
+        return settings_load(path, maps, NULL, troubles);
     }
     return NULL;
 }

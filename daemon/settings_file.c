@@ -22,7 +22,7 @@ struct settings *settings_file_read(const char *file, const char *maps,
         trouble_add(troubles, (struct place){.file = file}, "is a pipe or device, not a file");
         return NULL;
     }
-    return settings_load(file, maps, troubles);
+    return settings_load(file, maps, NULL, troubles);
 }
 
 static void log_all(const struct settings_troubles *troubles)

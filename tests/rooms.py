@@ -24,7 +24,7 @@ MAY_USE = {
     "output": ["core", "terms", "bus", "loop", "meter"],
     "ledger": ["core", "loop"],
     "mqtt": ["core", "loop"],
-    "settings": ["core", "terms", "meter", "tariff", "rules", "bus", "output", "ledger", "mqtt", "quote",
+    "settings": ["core", "terms", "meter", "tariff", "rules", "bus", "output", "ledger", "mqtt",
                  "gateway"],
     "values": ["core", "terms", "tariff", "heat", "meter", "rules", "bus", "gateway", "output", "mqtt", "settings"],
 }

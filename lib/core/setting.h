@@ -38,9 +38,10 @@ struct setting_row {
     const char
         *initial; /* as people write it; NULL: required; "": may be left out (field stays 0) */
     const struct setting_choice *choices; /* ended by a NULL word */
-    uint32_t only; /* bit n: it goes with choice n of the rows' first, such as `kind`; 0: with all */
-    const char *example;                  /* for the commented example where `initial` is none */
-    const char *text; /* one or two sentences: what it does, when to change it */
+    uint32_t
+        only; /* bit n: it goes with choice n of the rows' first, such as `kind`; 0: with all */
+    const char *example; /* for the commented example where `initial` is none */
+    const char *text;    /* one or two sentences: what it does, when to change it */
 };
 
 /* The place of a field: SETTING_AT(struct load_settings, power_w) */
@@ -55,5 +56,12 @@ struct setting_rows {
     {                                                                                              \
         (array), sizeof(array) / sizeof((array)[0])                                                \
     }
+
+/* Rows under a path of the settings file: "site", "loads.NAME", "loads.NAME.output". */
+struct section {
+    const char *path;
+    const struct setting_rows *rows;
+    const char *text; /* what it is for; NULL: another section of that path says it */
+};
 
 #endif

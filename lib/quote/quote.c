@@ -80,4 +80,7 @@ static const struct setting_row rows[] = {
      .text = "Hot water at the taps in a day, for days that do not tell it."},
 };
 
-const struct setting_rows quote_rows = SETTING_ROWS(rows);
+static const struct setting_rows quote_rows = SETTING_ROWS(rows);
+
+const struct section quote_section = {
+    "quote", &quote_rows, "What `sluice compare` takes for granted; the daemon has no use for it."};

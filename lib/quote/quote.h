@@ -19,6 +19,6 @@ struct quote_settings {
     int32_t water_ml;         /* hot water a day, for days without; 0: a usual profile's */
 };
 
-extern const struct setting_rows quote_rows; /* struct quote_settings */
+extern const struct section quote_section; /* struct quote_settings */
 
 #endif

@@ -79,22 +79,24 @@ static bool is_list_of(const char *path, const char *section, const struct setti
 
 static bool is_list(const struct entry *entry, const struct setting_row *row)
 {
-    for (int s = 0; s < section_count; s++)
-        if (is_list_of(sections[s].path, entry->path, row))
+    const struct section *section;
+    for (int s = 0; (section = section_at(NULL, s)); s++)
+        if (is_list_of(section->path, entry->path, row))
             return true;
     return false;
 }
 
 /* What a section or a list is for stands at its head. */
-static void write_head(const struct entry *entry, FILE *to)
+static void write_head(const struct entry *entry, const struct section *more, FILE *to)
 {
+    const struct section *section;
     int indent = (int)strspn(entry->head, " ");
-    for (int s = 0; s < section_count; s++) {
-        if (sections[s].text && strcmp(sections[s].path, entry->path) == 0)
-            write_comment(sections[s].text, indent, to);
-        for (size_t k = 0; k < sections[s].rows->count; k++)
-            if (is_list_of(entry->path, sections[s].path, &sections[s].rows->row[k]))
-                write_comment(sections[s].rows->row[k].text, indent, to);
+    for (int s = 0; (section = section_at(more, s)); s++) {
+        if (section->text && strcmp(section->path, entry->path) == 0)
+            write_comment(section->text, indent, to);
+        for (size_t k = 0; k < section->rows->count; k++)
+            if (is_list_of(entry->path, section->path, &section->rows->row[k]))
+                write_comment(section->rows->row[k].text, indent, to);
     }
     fputs(entry->head, to);
 }
@@ -110,15 +112,16 @@ static void write_row(const struct entry *entry, const struct setting_row *row, 
             row->key, quote, value, quote);
 }
 
-void settings_example(FILE *to)
+void settings_example(const struct section *more, FILE *to)
 {
+    const struct section *section;
     fprintf(to, "# Every setting of sluice. What has a default may be left out.\n"
                 "# Off is not isolation: isolate all supplies and prove dead.\n\n");
     for (size_t e = 0; e < sizeof(entries) / sizeof(entries[0]); e++) {
-        write_head(&entries[e], to);
-        for (int s = 0; s < section_count; s++)
-            if (strcmp(sections[s].path, entries[e].path) == 0)
-                for (size_t k = 0; k < sections[s].rows->count; k++)
-                    write_row(&entries[e], &sections[s].rows->row[k], to);
+        write_head(&entries[e], more, to);
+        for (int s = 0; (section = section_at(more, s)); s++)
+            if (strcmp(section->path, entries[e].path) == 0)
+                for (size_t k = 0; k < section->rows->count; k++)
+                    write_row(&entries[e], &section->rows->row[k], to);
     }
 }

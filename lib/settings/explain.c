@@ -136,41 +136,44 @@ static void list_section(const struct section *section, FILE *to)
 }
 
 /* How many sections `key` names; "" names all. */
-static int list_sections(const char *key, FILE *to)
+static int list_sections(const char *key, const struct section *more, FILE *to)
 {
+    const struct section *section;
     int found = 0;
-    for (int s = 0; s < section_count; s++) {
-        if (*key && !is_section(&sections[s], key))
+    for (int s = 0; (section = section_at(more, s)); s++) {
+        if (*key && !is_section(section, key))
             continue;
-        if (sections[s].text)
-            fprintf(to, "%s%s: %s\n", found ? "\n" : "", sections[s].path, sections[s].text);
-        list_section(&sections[s], to);
+        if (section->text)
+            fprintf(to, "%s%s: %s\n", found ? "\n" : "", section->path, section->text);
+        list_section(section, to);
         found++;
     }
     return found;
 }
 
-static int explain_rows(const char *key, FILE *to)
+static int explain_rows(const char *key, const struct section *more, FILE *to)
 {
+    const struct section *section;
     int found = 0;
-    for (int s = 0; s < section_count; s++)
-        for (size_t k = 0; k < sections[s].rows->count; k++)
-            if (is_meant(&sections[s], &sections[s].rows->row[k], key)) {
+    for (int s = 0; (section = section_at(more, s)); s++)
+        for (size_t k = 0; k < section->rows->count; k++)
+            if (is_meant(section, &section->rows->row[k], key)) {
                 if (found++)
                     fputc('\n', to);
-                explain_row(&sections[s], &sections[s].rows->row[k], to);
+                explain_row(section, &section->rows->row[k], to);
             }
     return found;
 }
 
-static void say_unknown(const char *key, FILE *to)
+static void say_unknown(const char *key, const struct section *more, FILE *to)
 {
     enum { KEYS_MAX = 192 };
     const char *keys[KEYS_MAX], *dot = strrchr(key, '.');
+    const struct section *section;
     size_t count = 0;
-    for (int s = 0; s < section_count; s++)
-        for (size_t k = 0; k < sections[s].rows->count && count < KEYS_MAX; k++)
-            keys[count++] = sections[s].rows->row[k].key;
+    for (int s = 0; (section = section_at(more, s)); s++)
+        for (size_t k = 0; k < section->rows->count && count < KEYS_MAX; k++)
+            keys[count++] = section->rows->row[k].key;
     const char *last = dot ? dot + 1 : key, *meant = other_word(last, keys, count);
     fprintf(to, "there is no setting \"%s\"", QUOTED(key));
     if (meant)
@@ -179,12 +182,12 @@ static void say_unknown(const char *key, FILE *to)
         fprintf(to, "%s\n", HINT(last, keys, count));
 }
 
-bool settings_explain(const char *key, FILE *to)
+bool settings_explain(const char *key, const struct section *more, FILE *to)
 {
     if (!key || !*key)
-        return list_sections("", to) > 0;
-    if (explain_rows(key, to) + list_sections(key, to) > 0)
+        return list_sections("", more, to) > 0;
+    if (explain_rows(key, more, to) + list_sections(key, more, to) > 0)
         return true;
-    say_unknown(key, to);
+    say_unknown(key, more, to);
     return false;
 }

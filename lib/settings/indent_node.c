@@ -45,14 +45,23 @@ static bool begins_with(const char *section, const char *path, const char *key)
     return strncmp(section, wanted, (size_t)length) == 0 && strchr(".[", section[length]);
 }
 
-/* Whether the section of that path has a setting, or a section within it, of that key. */
-static bool path_has(const char *path, const char *key)
+static const struct section *more_of(const struct node *node)
 {
-    for (int s = 0; s < section_count; s++) {
-        if (begins_with(sections[s].path, path, key))
+    while (node->parent)
+        node = node->parent;
+    return node->more;
+}
+
+/* Whether in the file that has the node the section of that path has a setting, or a section
+ * within it, of that key. */
+static bool path_has(const struct node *node, const char *path, const char *key)
+{
+    const struct section *section, *more = more_of(node);
+    for (int s = 0; (section = section_at(more, s)); s++) {
+        if (begins_with(section->path, path, key))
             return true;
-        for (size_t k = 0; strcmp(sections[s].path, path) == 0 && k < sections[s].rows->count; k++)
-            if (strcmp(sections[s].rows->row[k].key, key) == 0)
+        for (size_t k = 0; strcmp(section->path, path) == 0 && k < section->rows->count; k++)
+            if (strcmp(section->rows->row[k].key, key) == 0)
                 return true;
     }
     return false;
@@ -69,14 +78,14 @@ static bool is_entry_of(const char *path, const struct node *child)
         !is_name(child->key))
         return false;
     snprintf(named, sizeof(named), "%.80s.NAME", path);
-    return path_has(named, child->first->key);
+    return path_has(child, named, child->first->key);
 }
 
 static bool would_hold(const struct node *map, const struct node *child)
 {
     char path[PATH_SIZE];
     write_path(map, path);
-    return is_entry_of(path, child) || (!holds_names(path) && path_has(path, child->key));
+    return is_entry_of(path, child) || (!holds_names(path) && path_has(map, path, child->key));
 }
 
 static bool is_open(const struct node *node)
@@ -154,7 +163,7 @@ static bool knows(const struct node *map, const char *key)
 {
     char path[PATH_SIZE];
     write_path(map, path);
-    return holds_names(path) || path_has(path, key);
+    return holds_names(path) || path_has(map, path, key);
 }
 
 /* Too little: it follows the map, or what the map is in. */
@@ -200,7 +209,7 @@ bool indent_is_setting(const struct node *map, const struct node *child)
     write_path(holder, above);
     snprintf(within, sizeof(within), "%s.%.40s", above, child->key);
     for (const struct node *node = child->first; node; node = node->next)
-        if (node->key && !path_has(above, node->key) && path_has(within, node->key))
+        if (node->key && !path_has(map, above, node->key) && path_has(map, within, node->key))
             return true;
     return false;
 }

@@ -243,7 +243,7 @@ static const struct setting_row own_name_rows[] = {
 };
 const struct setting_rows name_rows = SETTING_ROWS(own_name_rows);
 
-const struct section sections[] = {
+static const struct section sections[] = {
     {"site", &site_rows, "The site and its supply."},
     {"site", &rules_site_rows, NULL},
     {"tariff", &tariff_rows, "What energy costs. Needed for cheap hours and a derived fraction."},
@@ -269,7 +269,10 @@ const struct section sections[] = {
     {"gateway.serve[]", &gateway_served_rows, NULL},
     {"mqtt", &mqtt_setting_rows, "The broker; without this section there is none."},
     {"storage", &ledger_setting_rows, "What survives a restart."},
-    {"quote", &quote_rows,
-     "What `sluice compare` takes for granted; the daemon has no use for it."},
 };
-const int section_count = sizeof(sections) / sizeof(sections[0]);
+
+const struct section *section_at(const struct section *more, int k)
+{
+    const int own = sizeof(sections) / sizeof(sections[0]);
+    return k < own ? &sections[k] : k == own ? more : NULL;
+}

@@ -4,15 +4,9 @@
 
 #include "settings.h"
 
-/* A section as `explain`, the example and the checks list it. */
-struct section {
-    const char *path; /* "site", "loads.NAME", "loads.NAME.output" */
-    const struct setting_rows *rows;
-    const char *text; /* what it is for */
-};
-
-extern const struct section sections[];
-extern const int section_count;
+/* The k-th section as `explain`, the example and the checks list it; `more` is the one that
+ * whoever asks adds, or NULL. NULL: there are no more. */
+const struct section *section_at(const struct section *more, int k);
 
 extern const struct setting_rows site_rows;         /* struct settings */
 extern const struct setting_rows tariff_rows;       /* struct tariff */

@@ -14,7 +14,6 @@
 #include "mqtt_section.h"
 #include "output_section.h"
 #include "paths.h"
-#include "quote_section.h"
 #include "sense.h"
 #include "site_section.h"
 #include "tariff_section.h"
@@ -109,8 +108,16 @@ static void read_storage(const struct reader *reader, const struct node *root,
     read_section(reader, "storage", node_child(root, "storage"), targets, 1, NULL);
 }
 
+static void read_more(const struct reader *reader, const struct node *root,
+                      const struct settings_more *more)
+{
+    const struct target targets[] = {{more->section->rows, more->at}};
+    read_section(reader, more->section->path, node_child(root, more->section->path), targets, 1,
+                 NULL);
+}
+
 static void read_all(const struct reader *reader, struct node *root, struct settings *settings,
-                     const char *maps_dir)
+                     const char *maps_dir, const struct settings_more *more)
 {
     read_section(reader, "the file", root, NULL, 0, top_keys);
     if (root->kind != NODE_MAP)
@@ -124,7 +131,8 @@ static void read_all(const struct reader *reader, struct node *root, struct sett
     read_loads(reader, root, settings);
     tanks_match(reader, root, settings);
     read_storage(reader, root, settings);
-    quote_read(reader, root, settings);
+    if (more)
+        read_more(reader, root, more);
     paths_check(reader, root, settings);
     units_check(reader, root, settings);
     check_rules(reader, root, settings);
@@ -140,7 +148,7 @@ static void maps_beside(const char *path, char dir[static 512])
 }
 
 struct settings *settings_load(const char *path, const char *maps_dir,
-                               struct settings_troubles *troubles)
+                               const struct settings_more *more, struct settings_troubles *troubles)
 {
     char beside[512];
     struct tree tree;
@@ -150,10 +158,11 @@ struct settings *settings_load(const char *path, const char *maps_dir,
         return NULL;
     }
     const struct reader reader = {path, troubles, &settings->notices};
+    tree.root->more = more ? more->section : NULL;
     settings->rules.loads = settings->loads;
     settings->rules.order = settings->order;
     maps_beside(path, beside);
-    read_all(&reader, tree.root, settings, maps_dir ? maps_dir : beside);
+    read_all(&reader, tree.root, settings, maps_dir ? maps_dir : beside, more);
     source_take(&tree, &settings->source);
     document_free(&tree);
     troubles_sort(&settings->notices, path);

@@ -17,7 +17,6 @@
 #include "meter/meter.h"
 #include "mqtt/mqtt.h"
 #include "output/output.h"
-#include "quote/quote.h"
 #include "rules/rules.h"
 #include "tariff/tariff.h"
 
@@ -85,13 +84,21 @@ struct settings {
     struct gateway_settings gateway;
     struct mqtt_settings mqtt;
     struct ledger_settings ledger;
-    struct quote_settings quote;      /* for comparing; the daemon has no use for it */
     struct settings_troubles notices; /* what may be right, and should be looked at */
 };
 
+/* A section that is no concern of the daemon's: the rows of the room whose it is, and what
+ * they write to, all zero before. */
+struct settings_more {
+    const struct section *section;
+    void *at;
+};
+
 /* NULL where anything is wrong; `troubles`, empty before, says what. `maps_dir` is where
- * meter maps lie (the folder "meters" beside the file, where NULL). */
+ * meter maps lie (the folder "meters" beside the file, where NULL). `more` may be NULL: the
+ * section `quote` is then passed over. */
 struct settings *settings_load(const char *path, const char *maps_dir,
+                               const struct settings_more *more,
                                struct settings_troubles *troubles);
 void settings_free(struct settings *settings);
 
@@ -120,10 +127,11 @@ int settings_maps_list(const char *folder, char names[][SETTINGS_NAME_MAX]);
 void settings_describe(const struct settings *settings, FILE *to);
 
 /* The row of a key such as "loads.NAME.minimum_on" or just "minimum_on"; all keys of a
- * section such as "loads"; "": all keys. False: no such key, and the nearest is named. */
-bool settings_explain(const char *key, FILE *to);
+ * section such as "loads"; "": all keys. False: no such key, and the nearest is named.
+ * `more` is a section besides settings' own, here and in the example. */
+bool settings_explain(const char *key, const struct section *more, FILE *to);
 
 /* A whole settings file, commented, that settings_load accepts. */
-void settings_example(FILE *to);
+void settings_example(const struct section *more, FILE *to);
 
 #endif

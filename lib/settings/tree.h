@@ -12,15 +12,16 @@ enum node_kind { NODE_TEXT, NODE_LIST, NODE_MAP };
 
 struct node {
     enum node_kind kind;
-    int line, column;          /* from 1 */
-    int key_line, key_column;  /* of the key that leads here */
-    char *key;                 /* in a map; else NULL */
-    char *text;                /* NODE_TEXT */
-    struct node *parent;       /* NULL: it is the root */
-    struct node *first, *next; /* children, siblings */
-    const char *meant;         /* the key here that an unknown one stands for; else NULL */
-    bool used;                 /* somebody has read it */
-    bool misread;              /* and found it wrong */
+    int line, column;           /* from 1 */
+    int key_line, key_column;   /* of the key that leads here */
+    char *key;                  /* in a map; else NULL */
+    char *text;                 /* NODE_TEXT */
+    struct node *parent;        /* NULL: it is the root */
+    struct node *first, *next;  /* children, siblings */
+    const char *meant;          /* the key here that an unknown one stands for; else NULL */
+    bool used;                  /* somebody has read it */
+    bool misread;               /* and found it wrong */
+    const struct section *more; /* of the root: a section besides settings' own; else NULL */
 };
 
 struct tree {

@@ -4,6 +4,9 @@
 #include <string.h>
 #include <unistd.h>
 
+static struct quote_settings quote;
+const struct settings_more with_quote = {&quote_section, &quote};
+
 const char house[] = "site:\n"
                      "  name: Wattle house\n"
                      "  timezone: Australia/Sydney\n"
@@ -82,7 +85,7 @@ static void write_bytes(const char *path, const char *bytes, size_t size)
 void desk_load_file(struct desk *desk, const char *path)
 {
     *desk = (struct desk){.settings = NULL};
-    desk->settings = settings_load(path, MAPS_DIR, &desk->troubles);
+    desk->settings = settings_load(path, MAPS_DIR, &with_quote, &desk->troubles);
     /* Accepted or refused, never something between. */
     ck_assert_int_eq(desk->settings != NULL, desk->troubles.count == 0);
 }

@@ -3,7 +3,11 @@
 #define SLUICE_TESTS_SETTINGS_DESK_H
 
 #include "../core/suite.h"
+#include "quote/quote.h"
 #include "settings/settings.h"
+
+/* The section quote, as `sluice` reads it. */
+extern const struct settings_more with_quote;
 
 /* A house with one load of each kind, and nothing wrong with it. */
 extern const char house[];

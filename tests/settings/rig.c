@@ -7,6 +7,9 @@
 #include <unistd.h>
 
 /* Each value stands once, so that a change can name it. */
+static struct quote_settings quote;
+const struct settings_more with_quote = {&quote_section, &quote};
+
 const char small_house[] = "site:\n"
                            "  timezone: Australia/Sydney\n"
                            "  phases: 1\n"
@@ -91,7 +94,7 @@ const char *file_of(const char *text)
 struct settings *load_text(const char *text, struct settings_troubles *troubles)
 {
     *troubles = (struct settings_troubles){0};
-    return settings_load(file_of(text), MAPS_DIR, troubles);
+    return settings_load(file_of(text), MAPS_DIR, &with_quote, troubles);
 }
 
 static void print_all(const struct settings_troubles *troubles, char all[static 4096])

@@ -4,7 +4,11 @@
 
 #include <stddef.h>
 
+#include "quote/quote.h"
 #include "settings/settings.h"
+
+/* The section quote, as `sluice` reads it. */
+extern const struct settings_more with_quote;
 
 /* A small house that is accepted as it is. */
 extern const char small_house[];

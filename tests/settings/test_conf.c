@@ -10,7 +10,8 @@
 static struct settings *load_conf(void)
 {
     struct settings_troubles troubles = {0};
-    struct settings *settings = settings_load(CONF_DIR "/sluice.yaml", MAPS_DIR, &troubles);
+    struct settings *settings =
+        settings_load(CONF_DIR "/sluice.yaml", MAPS_DIR, &with_quote, &troubles);
     for (int k = 0; k < troubles.count; k++)
         fprintf(stderr, "%s: %s\n", troubles.item[k].place, troubles.item[k].text);
     ck_assert_ptr_nonnull(settings);
@@ -33,10 +34,25 @@ START_TEST(test_the_shipped_house_is_accepted_as_it_stands)
 }
 END_TEST
 
+START_TEST(test_the_quote_is_read_by_whoever_asks_for_it_and_passed_over_by_others)
+{
+    struct settings_troubles troubles = {0};
+    char text[8192];
+    snprintf(text, sizeof(text), "%squote: {years: some}\n", small_house);
+    struct settings *settings = settings_load(file_of(text), MAPS_DIR, NULL, &troubles);
+    ck_assert_ptr_nonnull(settings);
+    settings_free(settings);
+    ck_assert_ptr_null(settings_load(file_of(text), MAPS_DIR, &with_quote, &troubles));
+    ck_assert_int_eq(troubles.count, 1);
+    settings_troubles_free(&troubles);
+}
+END_TEST
+
 START_TEST(test_the_shipped_maps_are_found_beside_the_shipped_house)
 {
     struct settings_troubles troubles = {0};
-    struct settings *settings = settings_load(CONF_DIR "/sluice.yaml", NULL, &troubles);
+    struct settings *settings =
+        settings_load(CONF_DIR "/sluice.yaml", NULL, &with_quote, &troubles);
     ck_assert_ptr_nonnull(settings);
     settings_free(settings);
 }
@@ -161,11 +177,11 @@ START_TEST(test_every_setting_stands_in_the_shipped_house_in_its_section)
     FILE *file = fopen(CONF_DIR "/sluice.yaml", "re");
     int missing = 0;
     ck_assert_ptr_nonnull(file);
-    for (int s = 0; s < section_count; s++)
-        for (size_t k = 0; k < sections[s].rows->count; k++)
-            if (!conf_has(file, sections[s].path, sections[s].rows->row[k].key)) {
-                fprintf(stderr, "%s.%s is not there\n", sections[s].path,
-                        sections[s].rows->row[k].key);
+    const struct section *section;
+    for (int s = 0; (section = section_at(&quote_section, s)); s++)
+        for (size_t k = 0; k < section->rows->count; k++)
+            if (!conf_has(file, section->path, section->rows->row[k].key)) {
+                fprintf(stderr, "%s.%s is not there\n", section->path, section->rows->row[k].key);
                 missing++;
             }
     fclose(file);
@@ -265,6 +281,7 @@ int main(void)
 {
     const TTest *const tests[] = {
         test_the_shipped_house_is_accepted_as_it_stands,
+        test_the_quote_is_read_by_whoever_asks_for_it_and_passed_over_by_others,
         test_the_shipped_maps_are_found_beside_the_shipped_house,
         test_the_water_heater_has_three_hours_by_five_and_is_hot_once_a_week,
         test_the_charger_is_a_set_point_of_six_amps_at_least,

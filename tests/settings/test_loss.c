@@ -38,7 +38,8 @@ static int try_each_beginning(const struct settings *before, const char *text, b
     for (size_t size = 0; size < strlen(text); size++) {
         char why[512];
         struct text said = text_in(why, sizeof(why));
-        struct settings *after = settings_load(file_of_bytes(text, size), MAPS_DIR, &troubles);
+        struct settings *after =
+            settings_load(file_of_bytes(text, size), MAPS_DIR, &with_quote, &troubles);
         settings_troubles_free(&troubles);
         if (!after)
             continue;

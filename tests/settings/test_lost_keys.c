@@ -62,7 +62,7 @@ static bool try(const char *text, int keys)
 {
     struct settings_troubles troubles = {0};
     const char *path = file_of(text);
-    struct settings *settings = settings_load(path, MAPS_DIR, &troubles);
+    struct settings *settings = settings_load(path, MAPS_DIR, &with_quote, &troubles);
     if (!settings) {
         expect_troubles(&troubles, path, text);
         settings_troubles_free(&troubles);

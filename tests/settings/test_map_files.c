@@ -497,7 +497,7 @@ START_TEST(test_a_map_that_is_used_and_broken_is_said_at_its_own_line)
     fputs("title: A\nsource: b\npoints:\n  power: {table: input, address: 0, type: int16}\n", file);
     fclose(file);
     char *text = edited(small_house, "map: sunspec", "map: mine");
-    ck_assert_ptr_null(settings_load(file_of(text), folder, &troubles));
+    ck_assert_ptr_null(settings_load(file_of(text), folder, &with_quote, &troubles));
     ck_assert_int_eq(troubles.count, 1);
     char place[80];
     snprintf(place, sizeof(place), "%s:4:3", path);

@@ -100,9 +100,10 @@ static bool is_any_key(const char *word, size_t length)
     for (size_t k = 0; k < COUNT_OF(own); k++)
         if (strlen(own[k]) == length && strncmp(own[k], word, length) == 0)
             return true;
-    for (int s = 0; s < section_count; s++)
-        for (size_t k = 0; k < sections[s].rows->count; k++) {
-            const char *key = sections[s].rows->row[k].key;
+    const struct section *section;
+    for (int s = 0; (section = section_at(&quote_section, s)); s++)
+        for (size_t k = 0; k < section->rows->count; k++) {
+            const char *key = section->rows->row[k].key;
             if (strlen(key) == length && strncmp(key, word, length) == 0)
                 return true;
         }

@@ -10,10 +10,11 @@ typedef void look_at(const struct section *section, const struct setting_row *ro
 
 static int for_each_row(look_at *look)
 {
+    const struct section *section;
     int count = 0;
-    for (int s = 0; s < section_count; s++)
-        for (size_t k = 0; k < sections[s].rows->count; k++, count++)
-            look(&sections[s], &sections[s].rows->row[k]);
+    for (int s = 0; (section = section_at(&quote_section, s)); s++)
+        for (size_t k = 0; k < section->rows->count; k++, count++)
+            look(section, &section->rows->row[k]);
     return count;
 }
 
@@ -110,14 +111,16 @@ END_TEST
 
 START_TEST(test_no_key_stands_twice_in_a_section)
 {
-    for (int s = 0; s < section_count; s++)
+    const struct section *one, *other;
+    for (int s = 0; (one = section_at(&quote_section, s)); s++)
         for (int t = 0; t <= s; t++)
-            for (size_t k = 0; k < sections[s].rows->count; k++)
-                for (size_t j = 0; j < (s == t ? k : sections[t].rows->count); j++)
-                    ck_assert_msg(
-                        strcmp(sections[s].path, sections[t].path) != 0 ||
-                            strcmp(sections[s].rows->row[k].key, sections[t].rows->row[j].key) != 0,
-                        "%s.%s", sections[s].path, sections[s].rows->row[k].key);
+            for (size_t k = 0; k < one->rows->count; k++) {
+                other = section_at(&quote_section, t);
+                for (size_t j = 0; j < (s == t ? k : other->rows->count); j++)
+                    ck_assert_msg(strcmp(one->path, other->path) != 0 ||
+                                      strcmp(one->rows->row[k].key, other->rows->row[j].key) != 0,
+                                  "%s.%s", one->path, one->rows->row[k].key);
+            }
 }
 END_TEST
 
@@ -129,7 +132,7 @@ static char *said_of(const char *key, bool *known)
     char *said = NULL;
     size_t size = 0;
     FILE *to = open_memstream(&said, &size);
-    *known = settings_explain(key, to);
+    *known = settings_explain(key, &quote_section, to);
     fclose(to);
     return said;
 }
@@ -206,7 +209,7 @@ static char *example(void)
     char *text = NULL;
     size_t size = 0;
     FILE *to = open_memstream(&text, &size);
-    settings_example(to);
+    settings_example(&quote_section, to);
     fclose(to);
     return text;
 }

@@ -11,13 +11,13 @@
 
 static void write_explanation(FILE *to, const void *context)
 {
-    settings_explain(context, to);
+    settings_explain(context, &quote_section, to);
 }
 
 static bool is_explained(const char *key)
 {
     FILE *nowhere = fopen("/dev/null", "we");
-    bool found = settings_explain(key, nowhere);
+    bool found = settings_explain(key, &quote_section, nowhere);
     fclose(nowhere);
     return found;
 }
@@ -25,12 +25,13 @@ static bool is_explained(const char *key)
 START_TEST(test_an_explanation_has_unit_range_and_default)
 {
     char *text = written_by(write_explanation, "loads.water-heater.minimum_on");
-    ck_assert_str_eq(text, "loads.NAME.minimum_on\n"
-                           "  A run is at least this long, to spare the contactor or motor. Of a motor 20\n"
-                           "  min.\n"
-                           "  written  a duration, such as 2 h 30 min\n"
-                           "  range    0 s to 1 d\n"
-                           "  default  10 min\n");
+    ck_assert_str_eq(
+        text, "loads.NAME.minimum_on\n"
+              "  A run is at least this long, to spare the contactor or motor. Of a motor 20\n"
+              "  min.\n"
+              "  written  a duration, such as 2 h 30 min\n"
+              "  range    0 s to 1 d\n"
+              "  default  10 min\n");
     free(text);
     text = written_by(write_explanation, "supply_limit");
     ck_assert_ptr_nonnull(strstr(text, "  default  none: it must be there\n"));
@@ -79,8 +80,9 @@ START_TEST(test_a_section_lists_its_keys_and_nothing_lists_all)
     int lines = 0, rows = 0;
     for (const char *at = all; (at = strchr(at, '\n')); at++)
         lines++;
-    for (int s = 0; s < section_count; s++)
-        rows += (int)sections[s].rows->count;
+    const struct section *section;
+    for (int s = 0; (section = section_at(&quote_section, s)); s++)
+        rows += (int)section->rows->count;
     ck_assert_int_ge(lines, rows);
     ck_assert(is_explained(NULL));
     free(loads);
@@ -354,7 +356,8 @@ static int columns(const char *line)
 START_TEST(test_no_line_of_the_description_is_wider_than_a_screen)
 {
     struct settings_troubles troubles = {0};
-    struct settings *settings = settings_load(CONF_DIR "/sluice.yaml", MAPS_DIR, &troubles);
+    struct settings *settings =
+        settings_load(CONF_DIR "/sluice.yaml", MAPS_DIR, &with_quote, &troubles);
     char *text = described(settings);
     for (const char *line = text; *line; line += strcspn(line, "\n") + 1)
         ck_assert_int_le(columns(line), 80);

@@ -11,7 +11,7 @@
 static void expect_whole(const char *path, const char *says)
 {
     struct settings_troubles troubles = {0};
-    struct settings *settings = settings_load(path, MAPS_DIR, &troubles);
+    struct settings *settings = settings_load(path, MAPS_DIR, &with_quote, &troubles);
     ck_assert_ptr_null(settings);
     ck_assert_int_eq(troubles.count, 1);
     ck_assert_str_eq(troubles.item[0].text, says);

@@ -17,6 +17,8 @@ static void note(void *context, const char *line)
     strcat(strcat(told->text, line), "\n");
 }
 
+static const struct quote_settings quote = {.currency = "$"};
+
 struct made {
     struct settings settings;
     struct compare compare;
@@ -29,7 +31,7 @@ struct made {
 static struct made *made_new(uint16_t configured, uint16_t tuned)
 {
     struct made *made = calloc(1, sizeof *made);
-    strcpy(made->settings.quote.currency, "$");
+    made->compare.wish.quote = &quote;
     strcpy(made->settings.names[0].name, "water-heater");
     made->compare.load.start_permille = configured;
     made->compare.tuned_load.start_permille = tuned;

@@ -168,7 +168,8 @@ static enum status from_settings(const struct wish *wish, const char *name, stru
                         wish->settings);
     bool usual = strcmp(wish->maps, MAPS_DEFAULT) == 0;
     enum status status;
-    struct settings *settings = read_settings(wish->settings, usual ? NULL : wish->maps, &status);
+    struct settings *settings =
+        read_settings(wish->settings, usual ? NULL : wish->maps, NULL, &status);
     if (settings)
         status = take_meter(settings, name, of);
     settings_free(settings);

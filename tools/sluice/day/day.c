@@ -79,7 +79,7 @@ static enum status take_settings(struct day *day, struct wish *wish, char ledger
         return STATUS_DONE;
     }
     enum status status;
-    struct settings *settings = read_settings(path, wish->maps, &status);
+    struct settings *settings = read_settings(path, wish->maps, NULL, &status);
     if (!settings)
         return status;
     day_take_settings(day, settings);

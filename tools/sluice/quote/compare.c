@@ -39,6 +39,7 @@ struct wish {
 struct work {
     struct wish *wish;
     struct settings *settings; /* of one load, once it is picked */
+    struct quote_settings quote;
     const char *path;
     struct days days;
     struct days_report days_report;
@@ -134,7 +135,7 @@ static enum status run(struct work *work)
         .home = &work->home,
         .days = &work->days,
         .rules = &work->settings->rules,
-        .quote = &work->settings->quote,
+        .quote = &work->quote,
         .reads_tank_temperature = has_meter(work->settings, ROLE_TANK),
         .seeds = work->wish->seed_count,
         .tune = work->wish->tune,
@@ -182,8 +183,7 @@ static enum status show(struct work *work)
     work->comparison.verdict = &work->verdict;
     work->comparison.path = work->path;
     work->comparison.days_report = &work->days_report;
-    work->comparison.water =
-        home_water(&work->wish->home, work->settings, work->days.draw_l != NULL);
+    work->comparison.water = home_water(&work->wish->home, &work->quote, work->days.draw_l != NULL);
     compare_print(&work->comparison);
     return work->wish->html ? write_html(work) : STATUS_DONE;
 }
@@ -192,11 +192,11 @@ static enum status do_all(struct work *work)
 {
     enum status status = pick_load(work);
     if (status == STATUS_DONE)
-        status = days_load(&work->wish->days, work->path, work->settings, &work->days,
+        status = days_load(&work->wish->days, work->path, work->settings, &work->quote, &work->days,
                            &work->days_report);
     if (status == STATUS_DONE)
-        status =
-            home_make(&work->wish->home, work->settings, work->days.draw_l != NULL, &work->home);
+        status = home_make(&work->wish->home, work->settings, &work->quote,
+                           work->days.draw_l != NULL, &work->home);
     if (status == STATUS_DONE) {
         home_notice_season(&work->home, &work->days, work->path, &work->days_report);
         status = run(work);
@@ -204,13 +204,15 @@ static enum status do_all(struct work *work)
     return status == STATUS_DONE ? show(work) : status;
 }
 
-static enum status work_with(struct wish *wish, struct settings *settings, const char *path)
+static enum status work_with(struct wish *wish, struct settings *settings,
+                             const struct quote_settings *quote, const char *path)
 {
     struct work *work = calloc(1, sizeof(*work));
     if (!work)
         return complain(STATUS_NOT_THERE, "no memory");
     work->wish = wish;
     work->settings = settings;
+    work->quote = *quote;
     work->path = path;
     enum status status = do_all(work);
     compare_free(&work->compare);
@@ -270,9 +272,10 @@ enum status compare_main(struct invocation *at, int argc, char *argv[])
     if (may != STATUS_DONE)
         return may;
     enum status status;
-    struct settings *settings = read_settings(argv[1], wish.maps, &status);
+    struct quote_settings quote;
+    struct settings *settings = read_settings(argv[1], wish.maps, &quote, &status);
     if (settings)
-        status = work_with(&wish, settings, argv[2]);
+        status = work_with(&wish, settings, &quote, argv[2]);
     settings_free(settings);
     return status;
 }

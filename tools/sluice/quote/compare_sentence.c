@@ -7,7 +7,8 @@
 void compare_write_money(const struct comparison *comparison, double money, struct text *text)
 {
     long whole = lround(fabs(money));
-    text_add(text, "%s%s", money < 0 && whole > 0 ? "-" : "", comparison->settings->quote.currency);
+    text_add(text, "%s%s", money < 0 && whole > 0 ? "-" : "",
+             comparison->compare->wish.quote->currency);
     if (whole >= 1000)
         text_add(text, "%ld,%03ld", whole / 1000, whole % 1000);
     else

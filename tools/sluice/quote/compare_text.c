@@ -131,7 +131,7 @@ static void put_table(struct page *page, const struct comparison *comparison)
         units[c] = columns[c].unit;
     }
     put_row(page, "", comparison, WAY_ALWAYS_ON, heads);
-    units[7] = comparison->settings->quote.currency;
+    units[7] = comparison->compare->wish.quote->currency;
     put_row(page, "", comparison, WAY_ALWAYS_ON, units);
     for (int way = 0; way < WAY_COUNT; way++)
         if (comparison->compare->result[way].there)

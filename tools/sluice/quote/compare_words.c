@@ -79,7 +79,7 @@ static void say_offer(struct sentence *sentence, const struct compare_offer *off
     }
     if (offer->cost > 0)
         say(sentence, "; paid back in %.1f years", offer->payback_years);
-    say(sentence, ". Over %u years that leaves ", comparison->settings->quote.years);
+    say(sentence, ". Over %u years that leaves ", comparison->compare->wish.quote->years);
     say_money(sentence, offer->net);
     say(sentence, ".");
 }
@@ -92,7 +92,7 @@ static void tell_buy(struct sentence *sentence)
         say(sentence,
             "Buy nothing: over %u years no purchase pays for itself in this home with showers as "
             "warm as now.",
-            comparison->settings->quote.years);
+            comparison->compare->wish.quote->years);
         sentence_end(sentence);
         return;
     }
@@ -110,7 +110,7 @@ static void tell_second(struct sentence *sentence)
         return;
     say(sentence, "Next comes %s, ", purchase_name(verdict->second));
     say_money(sentence, verdict->lead);
-    say(sentence, " worse over %u years", comparison->settings->quote.years);
+    say(sentence, " worse over %u years", comparison->compare->wish.quote->years);
     if (comparison->compare->sample_count > 1) {
         say(sentence, " (");
         say_money(sentence, verdict->lead_least);
@@ -191,7 +191,7 @@ static void tell_same(struct sentence *sentence)
 
 static void say_reason(struct sentence *sentence, const struct compare_turn *turn)
 {
-    unsigned years = sentence->comparison->settings->quote.years;
+    unsigned years = sentence->comparison->compare->wish.quote->years;
     switch (turn->reason) {
     case TURN_COLD:
         say(sentence, "would spoil %.0f showers a year there, against %.0f with always on",

@@ -25,6 +25,7 @@ struct wish {
 struct work {
     const struct wish *wish;
     const struct settings *settings;
+    const struct quote_settings *quote;
     const char *path;
     uint64_t seed;
     struct days told, fine;
@@ -95,11 +96,11 @@ static enum status check_day(const struct work *work)
 
 static enum status run(struct work *work)
 {
-    enum status status =
-        days_load(&work->wish->days, work->path, work->settings, &work->told, &work->report);
+    enum status status = days_load(&work->wish->days, work->path, work->settings, work->quote,
+                                   &work->told, &work->report);
     if (status == STATUS_DONE)
-        status =
-            home_make(&work->wish->home, work->settings, work->told.draw_l != NULL, &work->home);
+        status = home_make(&work->wish->home, work->settings, work->quote,
+                           work->told.draw_l != NULL, &work->home);
     make_plan(work);
     if (status == STATUS_DONE) {
         home_notice_season(&work->home, &work->told, work->path, &work->report);
@@ -126,7 +127,7 @@ static struct replay shown(const struct work *work)
         .told = work->wish->days.refine ? &work->outcome_as_told : NULL,
         .path = work->path,
         .step_s = work->told.step_s,
-        .water = home_water(&work->wish->home, work->settings, work->told.draw_l != NULL),
+        .water = home_water(&work->wish->home, work->quote, work->told.draw_l != NULL),
         .by = work->by,
     };
 }
@@ -223,13 +224,14 @@ static enum status read_wish(struct work *work)
 }
 
 static enum status work_with(const struct wish *wish, const struct settings *settings,
-                             const char *path)
+                             const struct quote_settings *quote, const char *path)
 {
     struct work *work = calloc(1, sizeof(*work));
     if (!work)
         return complain(STATUS_NOT_THERE, "no memory");
     work->wish = wish;
     work->settings = settings;
+    work->quote = quote;
     work->path = path;
     work->home.zone = &settings->rules.zone;
     day_take_settings(&work->sheet, settings);
@@ -270,9 +272,10 @@ enum status replay_main(struct invocation *at, int argc, char *argv[])
     if (may != STATUS_DONE)
         return may;
     enum status status;
-    struct settings *settings = read_settings(argv[1], wish.maps, &status);
+    struct quote_settings quote;
+    struct settings *settings = read_settings(argv[1], wish.maps, &quote, &status);
     if (settings)
-        status = work_with(&wish, settings, argv[2]);
+        status = work_with(&wish, settings, &quote, argv[2]);
     settings_free(settings);
     return status;
 }

@@ -181,12 +181,12 @@ static enum status read_files(const struct days_words *words, const char *path,
 }
 
 enum status days_load(const struct days_words *words, const char *path,
-                      const struct settings *settings, struct days *days,
-                      struct days_report *report)
+                      const struct settings *settings, const struct quote_settings *quote,
+                      struct days *days, struct days_report *report)
 {
     struct names names;
     struct days_options options = {.zone = &settings->rules.zone,
-                                   .array_kwp = settings->quote.array_w / 1000.0};
+                                   .array_kwp = quote->array_w / 1000.0};
     enum status status = read_words(words, &names, &options);
     if (status == STATUS_DONE)
         status = look(path, "a table of days");

@@ -138,18 +138,18 @@ static enum status make_load(struct trial_home *home, const struct settings *set
     return STATUS_DONE;
 }
 
-enum home_water home_water(const struct home_words *words, const struct settings *settings,
+enum home_water home_water(const struct home_words *words, const struct quote_settings *quote,
                            bool with_draws)
 {
     if (with_draws)
         return HOME_WATER_DAYS;
     if (words->water)
         return HOME_WATER_OPTION;
-    return settings->quote.water_ml > 0 ? HOME_WATER_QUOTE : HOME_WATER_USUAL;
+    return quote->water_ml > 0 ? HOME_WATER_QUOTE : HOME_WATER_USUAL;
 }
 
 enum status home_make(const struct home_words *words, const struct settings *settings,
-                      bool with_draws, struct trial_home *home)
+                      const struct quote_settings *quote, bool with_draws, struct trial_home *home)
 {
     double tank_l = 0, set_c = 0, inlet_c = 0;
     trial_home_usual(home, &settings->rules.zone, &settings->rules.tariff, TANK_L, 3600);
@@ -178,7 +178,7 @@ enum status home_make(const struct home_words *words, const struct settings *set
     double first_l = home->tank_count > 0 ? home->tank[0].heater.tank.volume_l : TANK_L;
     if (with_draws)
         return STATUS_DONE;
-    return read_water(words->water, settings->quote.water_ml / 1000.0, first_l, &home->taps);
+    return read_water(words->water, quote->water_ml / 1000.0, first_l, &home->taps);
 }
 
 /* ---- is it the home of these days? ------------------------------------------------------- */

@@ -6,6 +6,7 @@
 #ifndef SLUICE_TOOLS_REPLAY_HOME_H
 #define SLUICE_TOOLS_REPLAY_HOME_H
 
+#include "quote/quote.h"
 #include "settings/settings.h"
 #include "sluice/options.h"
 #include "trial/home.h"
@@ -23,12 +24,12 @@ enum home_water { HOME_WATER_USUAL, HOME_WATER_QUOTE, HOME_WATER_OPTION, HOME_WA
 void home_option_rows(struct home_words *words, struct option_row rows[static HOME_OPTION_ROWS]);
 
 /* `with_draws`: the days tell when water is drawn. */
-enum home_water home_water(const struct home_words *words, const struct settings *settings,
+enum home_water home_water(const struct home_words *words, const struct quote_settings *quote,
                            bool with_draws);
 
 /* Pointers into `settings` stay. */
 enum status home_make(const struct home_words *words, const struct settings *settings,
-                      bool with_draws, struct trial_home *home);
+                      const struct quote_settings *quote, bool with_draws, struct trial_home *home);
 
 /* Says on standard error, and in the report of the days, where their sun is another season's
  * than the home's mains water. */

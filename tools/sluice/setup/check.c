@@ -15,7 +15,7 @@ enum status check_main(struct invocation *at, int argc, char *argv[])
     if (words != 1)
         return complain_usage("check");
     enum status status;
-    struct settings *settings = read_settings(argv[1], maps, &status);
+    struct settings *settings = read_settings(argv[1], maps, NULL, &status);
     if (settings)
         settings_describe(settings, stdout);
     settings_free(settings);

@@ -1,6 +1,7 @@
 /* example.c - a whole settings file, commented, to begin from. */
 #include <stdio.h>
 
+#include "quote/quote.h"
 #include "settings/settings.h"
 #include "sluice/options.h"
 
@@ -12,6 +13,6 @@ enum status example_main(struct invocation *at, int argc, char *argv[])
         return options_status(words);
     if (words != 0)
         return complain_usage("example");
-    settings_example(stdout);
+    settings_example(&quote_section, stdout);
     return STATUS_DONE;
 }

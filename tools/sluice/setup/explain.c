@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "quote/quote.h"
 #include "settings/settings.h"
 #include "sluice/options.h"
 
@@ -14,7 +15,7 @@ static enum status explain(const char *key)
     FILE *to = open_memstream(&said, &length);
     if (!to)
         return complain(STATUS_NOT_THERE, "no memory");
-    bool known = settings_explain(key, to);
+    bool known = settings_explain(key, &quote_section, to);
     fclose(to);
     if (!known)
         fputs("sluice: ", stderr);

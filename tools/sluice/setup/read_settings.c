@@ -13,7 +13,8 @@ static void complain_of(const char *path, const struct settings_troubles *troubl
             troubles->count, troubles->count == 1 ? "" : "s");
 }
 
-struct settings *read_settings(const char *path, const char *maps, enum status *status)
+struct settings *read_settings(const char *path, const char *maps, struct quote_settings *quote,
+                               enum status *status)
 {
     FILE *file = fopen(path, "re");
     if (!file) {
@@ -23,7 +24,11 @@ struct settings *read_settings(const char *path, const char *maps, enum status *
     }
     fclose(file);
     struct settings_troubles troubles = {0};
-    struct settings *settings = settings_load(path, maps, &troubles);
+    struct quote_settings unused;
+    quote = quote ? quote : &unused;
+    *quote = (struct quote_settings){.years = 0};
+    const struct settings_more more = {&quote_section, quote};
+    struct settings *settings = settings_load(path, maps, &more, &troubles);
     *status = settings ? STATUS_DONE : STATUS_REFUSED;
     if (!settings)
         complain_of(path, &troubles);

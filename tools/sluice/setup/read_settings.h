@@ -2,11 +2,13 @@
 #ifndef SLUICE_TOOLS_READ_SETTINGS_H
 #define SLUICE_TOOLS_READ_SETTINGS_H
 
+#include "quote/quote.h"
 #include "settings/settings.h"
 #include "sluice/subcommand.h"
 
 /* To be freed by the caller; NULL after having complained of each mistake, and `status`
- * says what to end with. `maps`: as for settings_load. */
-struct settings *read_settings(const char *path, const char *maps, enum status *status);
+ * says what to end with. `maps`: as for settings_load. `quote` may be NULL. */
+struct settings *read_settings(const char *path, const char *maps, struct quote_settings *quote,
+                               enum status *status);
 
 #endif
