@@ -1,4 +1,4 @@
-/* description.c - the tree in JSON.
+/* description.c - the device in JSON.
  *
  * Homie 5, "Device description": everything that a controller must know before the
  * first value comes. What equals the convention's default is left out. A node is each

@@ -8,10 +8,12 @@
  *
  * QoS 2 sorts out what the transport doubles. An order that a person gives twice
  * arrives twice, and is harmless: orders have absolute ends. */
+#include "mqtt/inbox.h"
+
 #include <string.h>
 
 #include "core/text.h"
-#include "mqtt/link.h"
+#include "mqtt/outbox.h"
 #include "mqtt/payload.h"
 
 static const char REFUSED_ALERT[] = "order-refused";
@@ -21,15 +23,15 @@ static void refuse(struct mqtt *mqtt, const char *topic, const char *why)
     mqtt->refused++;
     struct text text = text_in(mqtt->refusal, sizeof(mqtt->refusal));
     text_add(&text, "%s: %s", topic, why);
-    tree_alert(mqtt->tree, REFUSED_ALERT, mqtt->refusal, true);
-    link_pump(mqtt);
+    homie_alert(mqtt->homie, REFUSED_ALERT, mqtt->refusal, true);
+    outbox_pump(mqtt);
 }
 
 /* The part of a topic that tells orders apart, for messages: it can be long. */
 static const char *order_name(const struct mqtt *mqtt, const char *topic,
                               char name[static TEXT_SHORT_SIZE])
 {
-    return text_shorten(name, topic + strlen(tree_root(mqtt->tree)) + 1);
+    return text_shorten(name, topic + strlen(homie_root(mqtt->homie)) + 1);
 }
 
 static bool order_allowed(const struct mqtt *mqtt, const struct mosquitto_message *message,
@@ -41,7 +43,7 @@ static bool order_allowed(const struct mqtt *mqtt, const struct mosquitto_messag
         return trouble_set(why, "", "orders are not accepted here");
     if (property < 0)
         return trouble_set(why, "", "there is no such property");
-    if (!tree_property(mqtt->tree, property)->settable)
+    if (!homie_property(mqtt->homie, property)->settable)
         return trouble_set(why, "", "it cannot be set");
     return true;
 }
@@ -57,12 +59,12 @@ static bool same_topic(const void *waiting, const void *item)
 static bool take_order(struct mqtt *mqtt, const struct mosquitto_message *message,
                        struct trouble *why)
 {
-    struct mqtt_message order = {.property = tree_property_of_set(mqtt->tree, message->topic)};
+    struct mqtt_message order = {.property = homie_property_of_set(mqtt->homie, message->topic)};
     char sent[MQTT_VALUE_MAX];
     size_t length = (size_t)message->payloadlen;
     if (!order_allowed(mqtt, message, order.property, why) ||
         !payload_text(message->payload, length, sent, why) ||
-        !payload_accept(tree_property(mqtt->tree, order.property), message->payload, length,
+        !payload_accept(homie_property(mqtt->homie, order.property), message->payload, length,
                         order.value, why))
         return false;
     struct text topic = text_in(order.topic, sizeof(order.topic));
@@ -70,9 +72,9 @@ static bool take_order(struct mqtt *mqtt, const struct mosquitto_message *messag
     order.length = (uint16_t)strlen(order.value);
     if (!mailbox_put_last(mqtt->inbox, &order, same_topic))
         return trouble_set(why, "", "too many orders at once: try again");
-    tree_target(mqtt->tree, order.property, sent); /* byte for byte, before the change */
-    tree_own_alert_solved(mqtt->tree, REFUSED_ALERT);
-    link_pump(mqtt);
+    homie_target(mqtt->homie, order.property, sent); /* byte for byte, before the change */
+    homie_own_alert_solved(mqtt->homie, REFUSED_ALERT);
+    outbox_pump(mqtt);
     return true;
 }
 
@@ -102,13 +104,13 @@ static bool ends_with(const char *topic, const char *end)
 
 static void remove_left_over(void *context, const char *topic)
 {
-    link_remove(context, topic);
+    outbox_remove(context, topic);
 }
 
 static bool is_below_root(const struct mqtt *mqtt, const char *topic)
 {
-    size_t length = strlen(tree_root(mqtt->tree));
-    return strncmp(topic, tree_root(mqtt->tree), length) == 0 && topic[length] == '/';
+    size_t length = strlen(homie_root(mqtt->homie));
+    return strncmp(topic, homie_root(mqtt->homie), length) == 0 && topic[length] == '/';
 }
 
 static void take(struct mqtt *mqtt, const struct mosquitto_message *message)
@@ -120,9 +122,9 @@ static void take(struct mqtt *mqtt, const struct mosquitto_message *message)
     } else if (ends_with(message->topic, "/set")) {
         if (!take_order(mqtt, message, &why))
             refuse(mqtt, order_name(mqtt, message->topic, name), why.text);
-    } else if (message->retain && tree_is_description(mqtt->tree, message->topic)) {
-        tree_description_found(mqtt->tree, message->payload, (size_t)message->payloadlen,
-                               remove_left_over, mqtt);
+    } else if (message->retain && homie_is_description(mqtt->homie, message->topic)) {
+        homie_description_found(mqtt->homie, message->payload, (size_t)message->payloadlen,
+                                remove_left_over, mqtt);
     }
 }
 

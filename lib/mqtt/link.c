@@ -10,16 +10,12 @@
  * would be sent again by it at the next connection, after newer values: a stale value
  * would stay, retained. A new client has nothing to send again.
  *
- * At most WINDOW messages are on their way at any time. What is due beyond that waits
- * in the tree, where it costs nothing and where the newest value overwrites older ones:
- * a broker that takes the connection and then nothing more cannot make us grow.
- *
  * Nor may what the broker sends end the process. Nobody can be kept from writing to a
  * topic that we listen to, and the library takes whatever length a message announces. So
  * the size is bounded three times: MQTT 5 lets us say what we take (3.1.2.11.4), and an
  * honest broker drops the rest; the process's memory has a limit at which the library's
  * allocation fails, which ends the connection and nothing more, and the next one listens
- * to nothing for a while; and if the process dies all the same, memory.c knows. */
+ * to nothing for a while; and if the process dies all the same, record.c knows. */
 #include "mqtt/link.h"
 
 #include <errno.h>
@@ -31,15 +27,16 @@
 #include "core/quantity.h"
 #include "core/text.h"
 #include "loop/clock.h"
+#include "mqtt/inbox.h"
+#include "mqtt/mosquitto_client.h"
+#include "mqtt/outbox.h"
+#include "mqtt/shared.h"
+#include "mqtt/subscriptions.h"
 
 enum {
-    WINDOW = 16,       /* below the 20 that the library has in flight without queueing */
-    SEND_WINDOW = 32,  /* outputs' messages may go beyond it a little */
-    REMOVED_MAX = 256, /* leftovers cleared away on one connection */
-    TURN_MS = 15000,   /* of the library's loop; it wakes by itself for all there is to do */
+    TURN_MS = 15000, /* of the library's loop; it wakes by itself for all there is to do */
     BACK_OFF_FIRST_S = 1,
     BACK_OFF_MOST_S = 60,
-    SUBSCRIBE_REFUSED = 0x80, /* MQTT 3.1.1, 3.9.3; MQTT 5, 3.9.3: and all above */
     YOUNG_MS = 15 * MS_PER_S, /* a connection that has lasted so long killed nobody */
     DEAF_MS = MS_PER_HOUR,
 };
@@ -47,48 +44,6 @@ enum {
 static int64_t now_ms(void)
 {
     return clock_monotonic_us() / 1000;
-}
-
-static void set_trouble(struct mqtt *mqtt, const char *format, ...)
-    __attribute__((format(printf, 2, 3)));
-
-/* ---- out --------------------------------------------------------------------------------- */
-
-bool link_publish(struct mqtt *mqtt, const char *topic, const void *payload, size_t length,
-                  bool retain, int *id)
-{
-    /* QoS 1: the convention recommends 2, which keeps a message from coming twice. A
-     * retained value that comes twice says the same twice, and costs half. */
-    if (mqtt->under_way >= SEND_WINDOW)
-        return false;
-    int code = mosquitto_publish(mqtt->client, id, topic, (int)length, payload, 1, retain);
-    if (code == MOSQ_ERR_OVERSIZE_PACKET)
-        set_trouble(mqtt, "the broker takes no message as large as ours: %zu bytes", length);
-    if (code != MOSQ_ERR_SUCCESS)
-        return false;
-    mqtt->under_way++;
-    return true;
-}
-
-void link_remove(struct mqtt *mqtt, const char *topic)
-{
-    if (mqtt->client && mqtt->removed < REMOVED_MAX) {
-        mqtt->removed++;
-        if (mosquitto_publish(mqtt->client, NULL, topic, 0, NULL, 0, true) == MOSQ_ERR_SUCCESS)
-            mqtt->under_way++;
-    }
-}
-
-void link_pump(struct mqtt *mqtt)
-{
-    struct tree_message message;
-    int id = 0;
-    while (mqtt->link == LINK_UP && !mqtt->stopping && mqtt->under_way < WINDOW &&
-           tree_next(mqtt->tree, &message)) {
-        link_publish(mqtt, message.topic, message.payload, message.length, true, &id);
-        if (message.barrier)
-            mqtt->barrier = id;
-    }
 }
 
 /* ---- what the next run must know ---------------------------------------------------------------
@@ -99,8 +54,8 @@ static void mark_young(struct mqtt *mqtt)
     if (mqtt->marked)
         return;
     mqtt->marked = true;
-    mqtt->memory.young++;
-    memory_write(&mqtt->memory);
+    mqtt->record.young++;
+    run_record_write(&mqtt->record);
 }
 
 static void unmark_young(struct mqtt *mqtt)
@@ -108,20 +63,11 @@ static void unmark_young(struct mqtt *mqtt)
     if (!mqtt->marked)
         return;
     mqtt->marked = false;
-    mqtt->memory.young = 0;
-    memory_write(&mqtt->memory);
+    mqtt->record.young = 0;
+    run_record_write(&mqtt->record);
 }
 
 /* ---- what the library tells us, in its thread ------------------------------------------------ */
-
-static void set_trouble(struct mqtt *mqtt, const char *format, ...)
-{
-    va_list arguments;
-    va_start(arguments, format);
-    struct text text = text_in(mqtt->trouble, sizeof(mqtt->trouble));
-    text_add_list(&text, format, arguments);
-    va_end(arguments);
-}
 
 static void forget_detail(struct mqtt *mqtt)
 {
@@ -130,86 +76,8 @@ static void forget_detail(struct mqtt *mqtt)
     pthread_mutex_unlock(&mqtt->detail_mutex);
 }
 
-static void root_topic(const struct mqtt *mqtt, const char *below,
-                       char topic[static MQTT_TOPIC_MAX])
-{
-    struct text text = text_in(topic, MQTT_TOPIC_MAX);
-    text_add(&text, "%s/%s", tree_root(mqtt->tree), below);
-}
-
-/* The topics of orders, then those listened to. Returns how many are of orders. */
-static int gather_topics(struct mqtt *mqtt, char orders[][MQTT_TOPIC_MAX], char *topics[])
-{
-    int count = 0;
-    for (int i = 0; i < tree_count(mqtt->tree); i++)
-        if (tree_set_topic(mqtt->tree, i, orders[count])) {
-            topics[count] = orders[count];
-            count++;
-        }
-    for (int k = 0; k < mqtt->listens; k++)
-        topics[count + k] = mqtt->listen[k];
-    return count;
-}
-
-/* The description at QoS 0: it is there before the answer to anything that is sent later,
- * which a handshake for the message would not allow. */
-static void subscribe_to(struct mqtt *mqtt, struct mosquitto *client, char orders[][MQTT_TOPIC_MAX],
-                         char *topics[])
-{
-    char description[MQTT_TOPIC_MAX];
-    root_topic(mqtt, "$description", description);
-    mqtt->orders = gather_topics(mqtt, orders, topics);
-    mqtt->subscribed = mqtt->listens;
-    mqtt->subscribed_to = mqtt->described;
-    mosquitto_subscribe(client, &mqtt->subscription, description, 0);
-    if (mqtt->orders + mqtt->listens > 0)
-        mosquitto_subscribe_multiple(client, &mqtt->subscription, mqtt->orders + mqtt->listens,
-                                     topics, 2, 0, NULL);
-}
-
-static void subscribe(struct mqtt *mqtt, struct mosquitto *client)
-{
-    size_t most = (size_t)tree_count(mqtt->tree) + MQTT_LISTEN_MAX;
-    char(*orders)[MQTT_TOPIC_MAX] = calloc(most, sizeof(orders[0]));
-    char **topics = calloc(most, sizeof(topics[0]));
-    if (orders && topics)
-        subscribe_to(mqtt, client, orders, topics);
-    else
-        mosquitto_disconnect(client);
-    free(orders);
-    free(topics);
-}
-
-void link_listen(struct mqtt *mqtt)
-{
-    for (; mqtt->link == LINK_UP && !mqtt->deaf && mqtt->subscribed < mqtt->listens;
-         mqtt->subscribed++)
-        mosquitto_subscribe(mqtt->client, NULL, mqtt->listen[mqtt->subscribed], 2);
-}
-
-static bool has_topic(const struct tree *tree, const char *topic)
-{
-    int property = tree_property_of_set(tree, topic);
-    return property >= 0 && tree_property(tree, property)->settable;
-}
-
-void link_orders(struct mqtt *mqtt, const struct tree *old)
-{
-    char topic[MQTT_TOPIC_MAX];
-    mqtt->described++; /* a SUBSCRIBE that is under way is of the old one */
-    if (mqtt->link != LINK_UP || mqtt->deaf)
-        return;
-    for (int i = 0; i < tree_count(mqtt->tree); i++)
-        if (tree_set_topic(mqtt->tree, i, topic) && !has_topic(old, topic))
-            mosquitto_subscribe(mqtt->client, NULL, topic, 2);
-    for (int i = 0; i < tree_count(old); i++)
-        if (tree_set_topic(old, i, topic) && !has_topic(mqtt->tree, topic))
-            mosquitto_unsubscribe(mqtt->client, NULL, topic);
-    mqtt->subscribed_to = mqtt->described;
-}
-
 /* MQTT 3.1.1, 3.2.2.3; MQTT 5, 3.2.2.2 */
-static void told_no(struct mqtt *mqtt, int code)
+static void note_refusal(struct mqtt *mqtt, int code)
 {
     static const struct {
         int code;
@@ -234,7 +102,7 @@ static void told_no(struct mqtt *mqtt, int code)
     for (size_t k = 0; k < sizeof(reasons) / sizeof(reasons[0]); k++)
         if (reasons[k].code == code)
             why = reasons[k].why;
-    set_trouble(mqtt, "%s:%d refuses us: %s", mqtt->settings.host, mqtt->settings.port, why);
+    shared_trouble(mqtt, "%s:%d refuses us: %s", mqtt->settings.host, mqtt->settings.port, why);
 }
 
 /* From here on it may be said that we are there. */
@@ -244,15 +112,16 @@ static void come_up(struct mqtt *mqtt)
     mqtt->was_up = true;
     mqtt->up_ms = now_ms();
     forget_detail(mqtt);
-    link_listen(mqtt);
-    tree_arrive(mqtt->tree);
-    link_pump(mqtt);
+    subscriptions_add(mqtt);
+    homie_arrive(mqtt->homie);
+    outbox_pump(mqtt);
 }
 
 static void come_up_deaf(struct mqtt *mqtt)
 {
-    set_trouble(mqtt, "something at a topic of ours is too large for us: no orders from the broker "
-                      "for now, tried again within the hour");
+    shared_trouble(mqtt,
+                   "something at a topic of ours is too large for us: no orders from the broker "
+                   "for now, tried again within the hour");
     come_up(mqtt);
 }
 
@@ -267,27 +136,13 @@ static void on_connect(struct mosquitto *client, void *context, int code)
     if (code == 0 && mqtt->deaf)
         come_up_deaf(mqtt);
     else if (code == 0)
-        subscribe(mqtt, client);
+        subscriptions_begin(mqtt, client);
     else if (code == MQTT_RC_UNSUPPORTED_PROTOCOL_VERSION ||
              (code == CONNACK_REFUSED_PROTOCOL_VERSION && !mqtt->old_protocol))
         mqtt->other_protocol = true;
     else
-        told_no(mqtt, code);
+        note_refusal(mqtt, code);
     pthread_mutex_unlock(&mqtt->mutex);
-}
-
-static void tell_denied(struct mqtt *mqtt, int count, const int granted[])
-{
-    mqtt->trouble[0] = '\0';
-    for (int k = 0; k < count; k++) {
-        if (granted[k] < SUBSCRIBE_REFUSED)
-            continue;
-        if (k >= mqtt->orders)
-            set_trouble(mqtt, "the broker does not let us listen to %s",
-                        mqtt->listen[k - mqtt->orders]);
-        else if (mqtt->settings.accept_orders)
-            set_trouble(mqtt, "the broker does not let us take orders");
-    }
 }
 
 /* Orders can reach us from here on. */
@@ -298,10 +153,10 @@ static void on_subscribe(struct mosquitto *client, void *context, int id, int co
     pthread_mutex_lock(&mqtt->mutex);
     if (id == mqtt->subscription && !mqtt->stopping) {
         if (mqtt->subscribed_to == mqtt->described) {
-            tell_denied(mqtt, count, granted);
+            subscriptions_granted(mqtt, count, granted);
             come_up(mqtt);
         } else {
-            subscribe(mqtt, client); /* a reload has come between */
+            subscriptions_begin(mqtt, client); /* a reload has come between */
         }
     }
     pthread_mutex_unlock(&mqtt->mutex);
@@ -311,10 +166,10 @@ static void pass_barrier(struct mqtt *mqtt)
 {
     char description[MQTT_TOPIC_MAX];
     mqtt->barrier = 0;
-    root_topic(mqtt, "$description", description);
+    homie_topic(mqtt->homie, "$description", description);
     if (!mqtt->deaf)
         mosquitto_unsubscribe(mqtt->client, NULL, description);
-    tree_cleared(mqtt->tree);
+    homie_cleared(mqtt->homie);
 }
 
 static void on_publish(struct mosquitto *client, void *context, int id)
@@ -327,7 +182,7 @@ static void on_publish(struct mosquitto *client, void *context, int id)
             pass_barrier(mqtt);
         if (id == mqtt->good_bye)
             mosquitto_disconnect(client);
-        link_pump(mqtt);
+        outbox_pump(mqtt);
     }
     pthread_mutex_unlock(&mqtt->mutex);
 }
@@ -415,7 +270,7 @@ static void leave(struct mqtt *mqtt)
     mqtt->client = NULL;
     mqtt->link = LINK_DOWN;
     mqtt->up_ms = 0;
-    tree_depart(mqtt->tree);
+    homie_depart(mqtt->homie);
     pthread_mutex_unlock(&mqtt->mutex);
 }
 
@@ -424,7 +279,7 @@ static void begin(struct mqtt *mqtt, char will[static MQTT_TOPIC_MAX])
     pthread_mutex_lock(&mqtt->mutex);
     mqtt->was_up = mqtt->answered = mqtt->told = mqtt->other_protocol = false;
     forget_detail(mqtt);
-    root_topic(mqtt, "$state", will);
+    homie_topic(mqtt->homie, "$state", will);
     pthread_mutex_unlock(&mqtt->mutex);
 }
 
@@ -436,8 +291,8 @@ static void explain(struct mqtt *mqtt, int code, int error)
     pthread_mutex_unlock(&mqtt->detail_mutex);
     pthread_mutex_lock(&mqtt->mutex);
     if (!mqtt->told) /* a refusal was told as it came */
-        set_trouble(mqtt, "%s:%d: %s", mqtt->settings.host, mqtt->settings.port,
-                    detail[0] ? detail : why_ended(mqtt->was_up, code, error));
+        shared_trouble(mqtt, "%s:%d: %s", mqtt->settings.host, mqtt->settings.port,
+                       detail[0] ? detail : why_ended(mqtt->was_up, code, error));
     pthread_mutex_unlock(&mqtt->mutex);
 }
 
@@ -463,10 +318,10 @@ static int connect_to(const struct mqtt *mqtt, struct mosquitto *client)
 static void remember_alerts(struct mqtt *mqtt)
 {
     pthread_mutex_lock(&mqtt->mutex);
-    bool changed = tree_alerts_standing(mqtt->tree, mqtt->memory.alert, &mqtt->memory.alerts);
+    bool changed = homie_alerts_standing(mqtt->homie, mqtt->record.alert, &mqtt->record.alerts);
     pthread_mutex_unlock(&mqtt->mutex);
     if (changed)
-        memory_write(&mqtt->memory);
+        run_record_write(&mqtt->record);
 }
 
 static void look_after(struct mqtt *mqtt, struct mosquitto *client)
@@ -530,7 +385,7 @@ static void attempt(struct mqtt *mqtt)
     struct trouble trouble;
     char will[MQTT_TOPIC_MAX];
     begin(mqtt, will);
-    struct mosquitto *client = client_new(mqtt, will, &trouble);
+    struct mosquitto *client = mosquitto_client_new(&mqtt->settings, mqtt, will, &trouble);
     if (client) {
         set_callbacks(client);
         meet(mqtt, client);
@@ -538,7 +393,7 @@ static void attempt(struct mqtt *mqtt)
         return;
     }
     pthread_mutex_lock(&mqtt->mutex);
-    set_trouble(mqtt, "%s", trouble.text);
+    shared_trouble(mqtt, "%s", trouble.text);
     pthread_mutex_unlock(&mqtt->mutex);
 }
 
@@ -560,28 +415,28 @@ static bool wait_s(struct mqtt *mqtt, int seconds)
 
 static void recall(struct mqtt *mqtt)
 {
-    char path[MEMORY_PATH_MAX];
-    memcpy(path, mqtt->memory.path, sizeof(path));
-    memory_read(&mqtt->memory, path, &mqtt->settings);
+    char path[RUN_RECORD_PATH_MAX];
+    memcpy(path, mqtt->record.path, sizeof(path));
+    run_record_read(&mqtt->record, path, &mqtt->settings);
     pthread_mutex_lock(&mqtt->mutex);
-    for (int k = 0; k < mqtt->memory.alerts; k++)
-        tree_alert_stands(mqtt->tree, mqtt->memory.alert[k]);
+    for (int k = 0; k < mqtt->record.alerts; k++)
+        homie_alert_stands(mqtt->homie, mqtt->record.alert[k]);
     pthread_mutex_unlock(&mqtt->mutex);
 }
 
 /* With the mutex held. */
 static void hold_back(struct mqtt *mqtt)
 {
-    int seconds = memory_hold_s(mqtt->memory.young);
+    int seconds = run_record_hold_s(mqtt->record.young);
     char wait[32];
     struct text text = text_in(wait, sizeof(wait));
     if (seconds == 0)
         return;
     quantity_write(QUANTITY_DURATION_MS, (int64_t)seconds * MS_PER_S, &text);
-    set_trouble(mqtt,
-                "left alone: the last %d connections to %s ended with the end of sluiced. "
-                "Tried again after %s, or at once on `sluice reload`",
-                mqtt->memory.young, mqtt->memory.place, wait);
+    shared_trouble(mqtt,
+                   "left alone: the last %d connections to %s ended with the end of sluiced. "
+                   "Tried again after %s, or at once on `sluice reload`",
+                   mqtt->record.young, mqtt->record.place, wait);
     mqtt->tried = true;
     wait_s(mqtt, seconds);
 }
@@ -612,6 +467,6 @@ void *link_run(void *context)
     pthread_cond_broadcast(&mqtt->changed);
     pthread_mutex_unlock(&mqtt->mutex);
     if (abandoned)
-        mqtt_free(mqtt);
+        shared_free(mqtt);
     return NULL;
 }

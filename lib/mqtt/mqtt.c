@@ -1,6 +1,6 @@
 /* mqtt.c - the door: values in, orders out, and whoever calls never waits.
  *
- * Callers put values into the tree and, where the link is up, hand what is due to the
+ * Callers put values into the device (homie.h) and, where the link is up, hand what is due to the
  * library, which only queues it and wakes its thread; a value that has not changed
  * costs a comparison. The mutex is held for as long as copies take. */
 #include "mqtt/mqtt.h"
@@ -14,6 +14,9 @@
 #include "loop/thread.h"
 #include "mqtt/description.h"
 #include "mqtt/link.h"
+#include "mqtt/outbox.h"
+#include "mqtt/shared.h"
+#include "mqtt/subscriptions.h"
 
 enum { GOOD_BYE_S = 3, KEEP_ALIVE_LEAST_MS = 5000 };
 
@@ -37,56 +40,28 @@ static bool settings_ok(const struct mqtt_settings *settings, struct trouble *tr
     return true;
 }
 
-static void init_locks(struct mqtt *mqtt)
-{
-    pthread_condattr_t attributes;
-    pthread_mutex_init(&mqtt->mutex, NULL);
-    pthread_mutex_init(&mqtt->detail_mutex, NULL);
-    pthread_condattr_init(&attributes);
-    pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC);
-    pthread_cond_init(&mqtt->changed, &attributes);
-    pthread_condattr_destroy(&attributes);
-}
-
 struct mqtt *mqtt_start(const struct mqtt_settings *settings, const char *home_name,
-                        const struct mqtt_property properties[], int count, const char *memory_path,
+                        const struct mqtt_property properties[], int count, const char *record_path,
                         struct mailbox *inbox, struct trouble *trouble)
 {
     static pthread_once_t once = PTHREAD_ONCE_INIT;
     if (!settings_ok(settings, trouble))
         return NULL;
-    struct tree *tree = tree_new(settings, home_name, properties, count, trouble);
-    if (!tree)
+    struct homie *homie = homie_new(settings, home_name, properties, count, trouble);
+    if (!homie)
         return NULL;
     pthread_once(&once, init_library);
-    struct mqtt *mqtt = calloc(1, sizeof(*mqtt));
+    struct mqtt *mqtt = shared_new(settings, homie, record_path, inbox);
     if (!mqtt) {
-        tree_free(tree);
+        homie_free(homie);
         trouble_set(trouble, "", "no memory for the broker's connection");
         return NULL;
     }
-    mqtt->settings = *settings;
-    mqtt->inbox = inbox;
-    mqtt->tree = tree;
-    struct text path = text_in(mqtt->memory.path, sizeof(mqtt->memory.path));
-    text_add(&path, "%s", memory_path);
-    struct text text = text_in(mqtt->trouble, sizeof(mqtt->trouble));
-    text_add(&text, "%s:%d: not connected yet", settings->host, settings->port);
-    init_locks(mqtt);
     if (thread_start(&mqtt->thread, link_run, mqtt))
         return mqtt;
     trouble_set(trouble, "", "no thread for the broker's connection");
-    mqtt_free(mqtt);
+    shared_free(mqtt);
     return NULL;
-}
-
-void mqtt_free(struct mqtt *mqtt)
-{
-    pthread_cond_destroy(&mqtt->changed);
-    pthread_mutex_destroy(&mqtt->mutex);
-    pthread_mutex_destroy(&mqtt->detail_mutex);
-    tree_free(mqtt->tree);
-    free(mqtt);
 }
 
 /* ---- saying -------------------------------------------------------------------------------------
@@ -106,35 +81,34 @@ static void remove_topic(void *context, const char *topic)
 {
     struct mqtt *mqtt = context;
     mqtt->removed = 0; /* as many as were described: no stranger's count */
-    link_remove(mqtt, topic);
+    outbox_remove(mqtt, topic);
 }
 
-static void exchange(struct mqtt *mqtt, struct tree *tree)
+static void exchange(struct mqtt *mqtt, struct homie *homie)
 {
-    struct tree *old = mqtt->tree;
-    tree_succeed(tree, old);
-    mqtt->tree = tree;
-    link_orders(mqtt, old);
-    link_pump(mqtt);
+    struct homie *old = mqtt->homie;
+    homie_succeed(homie, old);
+    mqtt->homie = homie;
+    subscriptions_exchange(mqtt, old);
+    outbox_pump(mqtt);
     if (mqtt->link == LINK_UP)
-        tree_removed(tree, old, remove_topic, mqtt);
-    tree_free(old);
+        homie_removed(homie, old, remove_topic, mqtt);
+    homie_free(old);
 }
 
 bool mqtt_describe(struct mqtt *mqtt, const char *home_name,
                    const struct mqtt_property properties[], int count)
 {
     struct trouble trouble;
-    struct tree *tree = tree_new(&mqtt->settings, home_name, properties, count, &trouble);
+    struct homie *homie = homie_new(&mqtt->settings, home_name, properties, count, &trouble);
     lock(mqtt);
-    if (tree) {
-        exchange(mqtt, tree);
+    if (homie) {
+        exchange(mqtt, homie);
     } else {
-        struct text text = text_in(mqtt->trouble, sizeof(mqtt->trouble));
-        text_add(&text, "%s", trouble.text);
+        shared_trouble(mqtt, "%s", trouble.text);
     }
     unlock(mqtt);
-    return tree != NULL;
+    return homie != NULL;
 }
 
 void mqtt_retry(struct mqtt *mqtt)
@@ -148,24 +122,24 @@ void mqtt_retry(struct mqtt *mqtt)
 void mqtt_value(struct mqtt *mqtt, int property, const char *value)
 {
     lock(mqtt);
-    if (tree_value(mqtt->tree, property, value))
-        link_pump(mqtt);
+    if (homie_value(mqtt->homie, property, value))
+        outbox_pump(mqtt);
     unlock(mqtt);
 }
 
 void mqtt_order_refused(struct mqtt *mqtt, int property)
 {
     lock(mqtt);
-    if (tree_target_dropped(mqtt->tree, property))
-        link_pump(mqtt);
+    if (homie_target_dropped(mqtt->homie, property))
+        outbox_pump(mqtt);
     unlock(mqtt);
 }
 
 void mqtt_alert(struct mqtt *mqtt, const char *id, const char *text)
 {
     lock(mqtt);
-    if (tree_alert(mqtt->tree, id, text, false))
-        link_pump(mqtt);
+    if (homie_alert(mqtt->homie, id, text, false))
+        outbox_pump(mqtt);
     unlock(mqtt);
 }
 
@@ -173,7 +147,7 @@ bool mqtt_send(struct mqtt *mqtt, const char *topic, const char *payload)
 {
     lock(mqtt);
     bool sent =
-        mqtt->link == LINK_UP && link_publish(mqtt, topic, payload, strlen(payload), false, NULL);
+        mqtt->link == LINK_UP && outbox_publish(mqtt, topic, payload, strlen(payload), false, NULL);
     unlock(mqtt);
     return sent;
 }
@@ -197,7 +171,7 @@ static bool listen_more(struct mqtt *mqtt, const char *topic)
         mosquitto_sub_topic_check(topic) != MOSQ_ERR_SUCCESS)
         return false;
     strcpy(mqtt->listen[mqtt->listens++], topic);
-    link_listen(mqtt);
+    subscriptions_add(mqtt);
     return true;
 }
 
@@ -254,8 +228,7 @@ static void say_good_bye(struct mqtt *mqtt)
 {
     static const char disconnected[] = "disconnected";
     char topic[MQTT_TOPIC_MAX];
-    struct text text = text_in(topic, sizeof(topic));
-    text_add(&text, "%s/$state", tree_root(mqtt->tree));
+    homie_topic(mqtt->homie, "$state", topic);
     if (mqtt->link == LINK_UP &&
         mosquitto_publish(mqtt->client, &mqtt->good_bye, topic, sizeof(disconnected) - 1,
                           disconnected, 1, true) == MOSQ_ERR_SUCCESS)
@@ -280,7 +253,7 @@ void mqtt_stop(struct mqtt *mqtt)
 {
     pthread_t thread = mqtt->thread;
     const struct mqtt_settings settings = mqtt->settings;
-    char path[MEMORY_PATH_MAX];
+    char path[RUN_RECORD_PATH_MAX];
     lock(mqtt);
     mqtt->stopping = true;
     say_good_bye(mqtt);
@@ -288,14 +261,14 @@ void mqtt_stop(struct mqtt *mqtt)
     bool ended = wait_for_end(mqtt);
     if (mqtt->client)
         mosquitto_disconnect(mqtt->client);
-    memcpy(path, mqtt->memory.path, sizeof(path));
+    memcpy(path, mqtt->record.path, sizeof(path));
     mqtt->abandoned = !ended; /* it frees all when the network lets go of it */
     unlock(mqtt);
     if (!ended) {
-        memory_forget(path, &settings); /* the end that comes is none of its doing */
+        run_record_forget(path, &settings); /* the end that comes is none of its doing */
         pthread_detach(thread);
         return;
     }
     pthread_join(thread, NULL);
-    mqtt_free(mqtt);
+    shared_free(mqtt);
 }

@@ -28,11 +28,11 @@ enum { MQTT_ID_MAX = 48, MQTT_VALUE_MAX = 160, MQTT_TOPIC_MAX = 160, MQTT_FORMAT
 enum { MQTT_PACKET_MAX = 256 * 1024 };
 
 struct mqtt_settings {
-    bool enabled;       /* set where the mqtt: section is there */
+    bool enabled; /* set where the mqtt: section is there */
     char host[128];
     int32_t port;
-    char domain[32];    /* "homie" */
-    char device[32];    /* "sluice" */
+    char domain[32]; /* "homie" */
+    char device[32]; /* "sluice" */
     char client_id[24];
     char user[64];
     char password_file[128]; /* a credential file, never the password itself; a name without
@@ -45,8 +45,14 @@ struct mqtt_settings {
 
 extern const struct setting_rows mqtt_setting_rows;
 
-enum mqtt_datatype { MQTT_INTEGER, MQTT_FLOAT, MQTT_BOOLEAN, MQTT_STRING, MQTT_ENUM, MQTT_DATETIME,
-                     MQTT_JSON };
+enum mqtt_datatype {
+    MQTT_INTEGER,
+    MQTT_FLOAT,
+    MQTT_BOOLEAN,
+    MQTT_STRING,
+    MQTT_ENUM,
+    MQTT_DATETIME
+};
 
 struct mqtt_property {
     char node[MQTT_ID_MAX], id[MQTT_ID_MAX]; /* a-z 0-9 and hyphen */
@@ -70,10 +76,10 @@ struct mqtt;
 
 /* Starts connecting in the background. `inbox` holds struct mqtt_message and
  * outlives it. Properties are copied; nodes are their distinct `node`s in order.
- * `memory_path`: a small file of this room's own, kept from run to run; "": none. After two
+ * `record_path`: a small file of this room's own, kept from run to run; "": none. After two
  * runs that ended while a connection was young, the broker is left alone for a while. */
 struct mqtt *mqtt_start(const struct mqtt_settings *settings, const char *home_name,
-                        const struct mqtt_property properties[], int count, const char *memory_path,
+                        const struct mqtt_property properties[], int count, const char *record_path,
                         struct mailbox *inbox, struct trouble *trouble);
 
 /* Connects now, whatever it is waiting for: a person has asked. */

@@ -4,16 +4,11 @@
  * control characters in well-formed UTF-8. The second is a row for each datatype of
  * the Homie convention 5 ("Property Datatypes", "Formats"): how its format is
  * checked when a property is described, and how a payload is checked against it.
- *
- * Numbers: "min:max[:step]", each of which may be left out. A value is first rounded
- * to the nearest step, counted from min, else from max, else from zero, and only then
- * held against the range. Whole numbers are rounded in whole numbers. */
+ */
 #include "mqtt/payload.h"
 
-#include <cjson/cJSON.h>
 #include <errno.h>
 #include <inttypes.h>
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -26,7 +21,7 @@ typedef bool accept_fn(const struct mqtt_property *property, char value[static M
 struct datatype_row {
     const char *name;
     format_fn *format;
-    accept_fn *accept;
+    accept_fn *accept; /* NULL: nothing of this kind can be set */
 };
 
 static bool refuse(struct trouble *trouble, const char *value, const char *expected)
@@ -183,190 +178,16 @@ static bool parse_integer(const char *text, int64_t *number)
     return errno == 0;
 }
 
-/* -12.5e3; no plus in front, no hexadecimal, no words. */
-static bool parse_float(const char *text, double *number)
-{
-    const char *at = text + (text[0] == '-');
-    size_t whole = strspn(at, "0123456789"), part = 0;
-    at += whole;
-    if (*at == '.') {
-        part = strspn(++at, "0123456789");
-        at += part;
-    }
-    if (whole + part == 0)
-        return false;
-    if (*at == 'e' || *at == 'E') {
-        at++;
-        at += *at == '-' || *at == '+';
-        size_t exponent = strspn(at, "0123456789");
-        if (exponent == 0)
-            return false;
-        at += exponent;
-    }
-    *number = strtod(text, NULL);
-    return !*at && isfinite(*number);
-}
-
-struct integer_range {
-    bool has[3];
-    int64_t least, greatest, step;
-};
-
-static bool integer_range(const char *format, struct integer_range *range)
-{
-    struct range_text text;
-    *range = (struct integer_range){.least = INT64_MIN, .greatest = INT64_MAX, .step = 1};
-    int64_t *const part[3] = {&range->least, &range->greatest, &range->step};
-    if (!split_range(format, &text))
-        return false;
-    for (int k = 0; k < 3; k++) {
-        range->has[k] = text.part[k][0] != '\0';
-        if (range->has[k] && !parse_integer(text.part[k], part[k]))
-            return false;
-    }
-    return range->least <= range->greatest && range->step > 0;
-}
-
-struct float_range {
-    bool has[3];
-    double least, greatest, step;
-};
-
-static bool float_range(const char *format, struct float_range *range)
-{
-    struct range_text text;
-    *range = (struct float_range){.least = -HUGE_VAL, .greatest = HUGE_VAL};
-    double *const part[3] = {&range->least, &range->greatest, &range->step};
-    if (!split_range(format, &text))
-        return false;
-    for (int k = 0; k < 3; k++) {
-        range->has[k] = text.part[k][0] != '\0';
-        if (range->has[k] && !parse_float(text.part[k], part[k]))
-            return false;
-    }
-    return range->least <= range->greatest && (!range->has[2] || range->step > 0);
-}
-
-static bool bad_range(const struct mqtt_property *property, struct trouble *trouble)
-{
-    return trouble_set(trouble, "", "format \"%s\": min:max[:step] expected", property->format);
-}
-
 static bool integer_format(const struct mqtt_property *property, struct trouble *trouble)
 {
-    struct integer_range range;
-    return integer_range(property->format, &range) || bad_range(property, trouble);
-}
-
-static bool float_format(const struct mqtt_property *property, struct trouble *trouble)
-{
-    struct float_range range;
-    return float_range(property->format, &range) || bad_range(property, trouble);
-}
-
-static bool out_of_range(const struct mqtt_property *property, const char *value,
-                         struct trouble *trouble)
-{
-    char expected[MQTT_FORMAT_MAX + 24];
-    struct text text = text_in(expected, sizeof(expected));
-    text_add(&text, "a number in %s", property->format);
-    return refuse(trouble, value, expected);
-}
-
-/* floor((x - base) / step + 1/2) * step + base, as the convention has it; in a type
- * in which nothing overflows. */
-static __int128 round_integer(const struct integer_range *range, int64_t number)
-{
-    __int128 base = range->has[0] ? range->least : range->has[1] ? range->greatest : 0;
-    __int128 twice = 2 * ((__int128)number - base) + range->step,
-             two_steps = 2 * (__int128)range->step;
-    __int128 steps = twice / two_steps - (twice % two_steps < 0);
-    return steps * range->step + base;
-}
-
-static bool accept_integer(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
-                           struct trouble *trouble)
-{
-    struct integer_range range;
-    int64_t number;
-    if (!parse_integer(value, &number))
-        return refuse(trouble, value, "a whole number");
-    integer_range(property->format, &range);
-    __int128 rounded = round_integer(&range, number);
-    if (rounded < range.least || rounded > range.greatest)
-        return out_of_range(property, value, trouble);
-    struct text text = text_in(value, MQTT_VALUE_MAX);
-    text_add(&text, "%" PRId64, (int64_t)rounded);
-    return true;
-}
-
-static bool accept_float(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
-                         struct trouble *trouble)
-{
-    struct float_range range;
-    double number;
-    if (!parse_float(value, &number))
-        return refuse(trouble, value, "a number");
-    float_range(property->format, &range);
-    double base = range.has[0] ? range.least : range.has[1] ? range.greatest : 0;
-    double rounded =
-        range.has[2] ? floor((number - base) / range.step + 0.5) * range.step + base : number;
-    if (!isfinite(rounded) || rounded < range.least || rounded > range.greatest)
-        return out_of_range(property, value, trouble);
-    if (range.has[2]) {
-        struct text text = text_in(value, MQTT_VALUE_MAX);
-        text_add(&text, "%.15g", rounded);
-    }
-    return true;
-}
-
-/* ---- moments and structures -------------------------------------------------------------- */
-
-/* 9 stands for a digit: the form of ISO 8601 that the convention uses. */
-static bool has_form(const char *text, const char *form)
-{
-    for (; *form; text++, form++)
-        if (*form == '9' ? *text < '0' || *text > '9' : *text != *form)
-            return false;
-    return true;
-}
-
-static bool two_digits_below(const char *at, int limit)
-{
-    return (at[0] - '0') * 10 + at[1] - '0' < limit;
-}
-
-static bool is_datetime(const char *text)
-{
-    static const char form[] = "9999-99-99T99:99:99";
-    if (!has_form(text, form) || !two_digits_below(text + 5, 13) ||
-        !two_digits_below(text + 8, 32) || !two_digits_below(text + 11, 24) ||
-        !two_digits_below(text + 14, 60) || !two_digits_below(text + 17, 61))
-        return false;
-    const char *at = text + sizeof(form) - 1;
-    if (*at == '.')
-        at += 1 + strspn(at + 1, "0123456789");
-    if (strcmp(at, "Z") == 0)
-        return true;
-    return (*at == '+' || *at == '-') && has_form(at + 1, "99:99") && !at[6];
-}
-
-static bool accept_datetime(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
-                            struct trouble *trouble)
-{
-    (void)property;
-    return is_datetime(value) ||
-           refuse(trouble, value, "a moment such as 2026-01-20T17:00:00+11:00");
-}
-
-static bool accept_json(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
-                        struct trouble *trouble)
-{
-    (void)property;
-    cJSON *json = cJSON_Parse(value);
-    bool structure = cJSON_IsObject(json) || cJSON_IsArray(json);
-    cJSON_Delete(json);
-    return structure || refuse(trouble, value, "a JSON array or object");
+    struct range_text text;
+    int64_t least = INT64_MIN, greatest = INT64_MAX, step = 1;
+    int64_t *const part[3] = {&least, &greatest, &step};
+    bool right = split_range(property->format, &text);
+    for (int k = 0; right && k < 3; k++)
+        right = !text.part[k][0] || parse_integer(text.part[k], part[k]);
+    return (right && least <= greatest && step > 0) ||
+           trouble_set(trouble, "", "format \"%s\": min:max[:step] expected", property->format);
 }
 
 static bool any_format(const struct mqtt_property *property, struct trouble *trouble)
@@ -378,13 +199,12 @@ static bool any_format(const struct mqtt_property *property, struct trouble *tro
 /* ---- the rows ---------------------------------------------------------------------------- */
 
 static const struct datatype_row rows[] = {
-    [MQTT_INTEGER] = {"integer", integer_format, accept_integer},
-    [MQTT_FLOAT] = {"float", float_format, accept_float},
+    [MQTT_INTEGER] = {"integer", integer_format, NULL},
+    [MQTT_FLOAT] = {"float", no_format, NULL},
     [MQTT_BOOLEAN] = {"boolean", any_format, accept_boolean},
     [MQTT_STRING] = {"string", no_format, accept_text},
     [MQTT_ENUM] = {"enum", enum_format, accept_enum},
-    [MQTT_DATETIME] = {"datetime", no_format, accept_datetime},
-    [MQTT_JSON] = {"json", any_format, accept_json},
+    [MQTT_DATETIME] = {"datetime", no_format, NULL},
 };
 
 const char *payload_datatype(enum mqtt_datatype datatype)
@@ -396,7 +216,10 @@ bool payload_format_ok(const struct mqtt_property *property, struct trouble *tro
 {
     if ((size_t)property->datatype >= sizeof(rows) / sizeof(rows[0]))
         return trouble_set(trouble, "", "there is no datatype %d", (int)property->datatype);
-    return rows[property->datatype].format(property, trouble);
+    const struct datatype_row *row = &rows[property->datatype];
+    if (property->settable && !row->accept)
+        return trouble_set(trouble, "", "a property of datatype %s cannot be set", row->name);
+    return row->format(property, trouble);
 }
 
 bool payload_accept(const struct mqtt_property *property, const void *payload, size_t length,

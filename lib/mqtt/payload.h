@@ -12,12 +12,12 @@
 /* Its name in a description. */
 const char *payload_datatype(enum mqtt_datatype datatype);
 
-/* Whether datatype and format make sense together; false fills `trouble`. */
+/* Whether datatype and format make sense together, and orders of it can be checked; false fills
+ * `trouble`. */
 bool payload_format_ok(const struct mqtt_property *property, struct trouble *trouble);
 
-/* Writes the value as the loop shall see it: a number is rounded to the format's
- * step, everything else is the payload itself. False: `trouble` quotes what came and
- * says what was expected. */
+/* Writes the value as the loop will see it: the payload itself. False: `trouble` quotes what
+ * came and says what was expected. */
 bool payload_accept(const struct mqtt_property *property, const void *payload, size_t length,
                     char value[static MQTT_VALUE_MAX], struct trouble *trouble);
 

@@ -17,13 +17,11 @@ const struct mqtt_property house[HOUSE_COUNT] = {
     [REASON] = {LOAD, .id = "reason", .name = "Reason", .datatype = MQTT_STRING},
     [ENERGY] = {LOAD, .id = "energy", .name = "Energy", .datatype = MQTT_FLOAT, .unit = "kWh"},
     [ORDER] = {LOAD, .id = "order", .name = "Order", .datatype = MQTT_STRING, .settable = true},
-    [BOOST] = {LOAD, .id = "boost", .name = "Boost", .datatype = MQTT_INTEGER, .format = "0:120:5",
-               .unit = "min", .settable = true},
+    [BOOST] = {LOAD, .id = "boost", .name = "Boost", .datatype = MQTT_STRING, .settable = true},
     [MODE] = {LOAD, .id = "mode", .name = "Mode", .datatype = MQTT_ENUM, .format = "auto,on,off",
               .settable = true},
     [ENABLE] = {LOAD, .id = "enable", .name = "Enable", .datatype = MQTT_BOOLEAN, .settable = true},
-    [LIMIT] = {LOAD, .id = "limit", .name = "Limit", .datatype = MQTT_FLOAT, .format = "0:10",
-               .unit = "kW", .settable = true},
+    [LIMIT] = {LOAD, .id = "limit", .name = "Limit", .datatype = MQTT_FLOAT, .unit = "kW"},
     [DEADLINE] = {LOAD, .id = "deadline", .name = "Deadline", .datatype = MQTT_DATETIME},
 };
 

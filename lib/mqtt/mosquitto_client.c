@@ -1,4 +1,4 @@
-/* client.c - who we are to the broker: name, password, certificates.
+/* mosquitto_client.c - who we are to the broker: name, password, certificates.
  *
  * Files are looked at anew for each connection, so that a credential that comes late
  * or is exchanged is found without a restart. libmosquitto tells an unreadable file
@@ -10,7 +10,7 @@
 #include <unistd.h>
 
 #include "core/text.h"
-#include "mqtt/link.h"
+#include "mqtt/mosquitto_client.h"
 
 enum { PASSWORD_MAX = 256, PATH_SIZE = 512 };
 
@@ -109,15 +109,16 @@ static bool prepare(const struct mqtt_settings *settings, struct mosquitto *clie
     return set_password(settings, client, trouble) && set_tls(settings, client, trouble);
 }
 
-struct mosquitto *client_new(struct mqtt *mqtt, const char *will_topic, struct trouble *trouble)
+struct mosquitto *mosquitto_client_new(const struct mqtt_settings *settings, void *context,
+                                       const char *will_topic, struct trouble *trouble)
 {
-    const char *id = or_none(mqtt->settings.client_id); /* none: the library makes one up */
-    struct mosquitto *client = mosquitto_new(id, true, mqtt);
+    const char *id = or_none(settings->client_id); /* none: the library makes one up */
+    struct mosquitto *client = mosquitto_new(id, true, context);
     if (!client) {
         trouble_set(trouble, "", "no client: %s", strerror(errno));
         return NULL;
     }
-    if (prepare(&mqtt->settings, client, will_topic, trouble))
+    if (prepare(settings, client, will_topic, trouble))
         return client;
     mosquitto_destroy(client);
     return NULL;

@@ -1,4 +1,4 @@
-/* memory.c - a small file beside the ledger: "key value" lines.
+/* record.c - a small file beside the ledger: "key value" lines.
  *
  *   broker HOST:PORT        boot ID          young N          alert ID ...
  *
@@ -7,7 +7,7 @@
  * when it has ended in good order or lasted: what is still there at the next start has
  * ended with the process. After two of these the broker is left alone for a while, longer
  * each time. A power cut is no death: the boot id tells. */
-#include "mqtt/memory.h"
+#include "mqtt/run_record.h"
 
 #include <fcntl.h>
 #include <stdio.h>
@@ -25,10 +25,10 @@ enum {
     DEATHS_MOST = 100,
     BOOT_SIZE = 40,
     LINE_SIZE = 256,
-    FILE_SIZE = 512 + TREE_ALERTS_MAX * (MQTT_ID_MAX + 8),
+    FILE_SIZE = 512 + HOMIE_ALERTS_MAX * (MQTT_ID_MAX + 8),
 };
 
-int memory_hold_s(int deaths)
+int run_record_hold_s(int deaths)
 {
     int seconds = HOLD_FIRST_S;
     if (deaths < DEATHS_BORNE)
@@ -55,25 +55,26 @@ static const char *value_of(const char *line, const char *key)
     return strncmp(line, key, length) == 0 && line[length] == ' ' ? line + length + 1 : NULL;
 }
 
-static void take_alert(struct memory *memory, const char *id)
+static void take_alert(struct run_record *record, const char *id)
 {
-    if (memory->alerts == TREE_ALERTS_MAX || strlen(id) >= MQTT_ID_MAX || !description_id_ok(id))
+    if (record->alerts == HOMIE_ALERTS_MAX || strlen(id) >= MQTT_ID_MAX || !description_id_ok(id))
         return;
-    strcpy(memory->alert[memory->alerts++], id);
+    strcpy(record->alert[record->alerts++], id);
 }
 
-void memory_read(struct memory *memory, const char *path, const struct mqtt_settings *settings)
+void run_record_read(struct run_record *record, const char *path,
+                     const struct mqtt_settings *settings)
 {
     char line[LINE_SIZE], boot[BOOT_SIZE];
     bool same_broker = false, same_boot = false;
-    *memory = (struct memory){.young = 0};
-    struct text place = text_in(memory->place, sizeof(memory->place));
-    struct text kept = text_in(memory->path, sizeof(memory->path));
+    *record = (struct run_record){.young = 0};
+    struct text place = text_in(record->place, sizeof(record->place));
+    struct text kept = text_in(record->path, sizeof(record->path));
     text_add(&place, "%s:%d", settings->host, settings->port);
     text_add(&kept, "%s", path);
     if (kept.full)
-        memory->path[0] = '\0';
-    FILE *file = memory->path[0] ? fopen(memory->path, "re") : NULL;
+        record->path[0] = '\0';
+    FILE *file = record->path[0] ? fopen(record->path, "re") : NULL;
     if (!file)
         return;
     read_boot(boot);
@@ -81,31 +82,31 @@ void memory_read(struct memory *memory, const char *path, const struct mqtt_sett
         const char *value;
         line[strcspn(line, "\n")] = '\0';
         if ((value = value_of(line, "broker")))
-            same_broker = strcmp(value, memory->place) == 0;
+            same_broker = strcmp(value, record->place) == 0;
         else if ((value = value_of(line, "boot")))
             same_boot = strcmp(value, boot) == 0;
         else if ((value = value_of(line, "young")))
-            memory->young = atoi(value);
+            record->young = atoi(value);
         else if ((value = value_of(line, "alert")))
-            take_alert(memory, value);
+            take_alert(record, value);
     }
     fclose(file);
-    bool counts = same_broker && same_boot && memory->young > 0 && memory->young <= DEATHS_MOST;
+    bool counts = same_broker && same_boot && record->young > 0 && record->young <= DEATHS_MOST;
     if (!counts)
-        memory->young = 0;
+        record->young = 0;
 }
 
-void memory_write(const struct memory *memory)
+void run_record_write(const struct run_record *record)
 {
     char content[FILE_SIZE], boot[BOOT_SIZE];
     struct text text = text_in(content, sizeof(content));
-    if (!memory->path[0])
+    if (!record->path[0])
         return;
     read_boot(boot);
-    text_add(&text, "broker %s\nboot %s\nyoung %d\n", memory->place, boot, memory->young);
-    for (int k = 0; k < memory->alerts; k++)
-        text_add(&text, "alert %s\n", memory->alert[k]);
-    int fd = open(memory->path, O_WRONLY | O_CREAT | O_CLOEXEC, 0640);
+    text_add(&text, "broker %s\nboot %s\nyoung %d\n", record->place, boot, record->young);
+    for (int k = 0; k < record->alerts; k++)
+        text_add(&text, "alert %s\n", record->alert[k]);
+    int fd = open(record->path, O_WRONLY | O_CREAT | O_CLOEXEC, 0640);
     if (fd < 0)
         return;
     if (pwrite(fd, content, text.used, 0) == (ssize_t)text.used)
@@ -113,10 +114,10 @@ void memory_write(const struct memory *memory)
     close(fd);
 }
 
-void memory_forget(const char *path, const struct mqtt_settings *settings)
+void run_record_forget(const char *path, const struct mqtt_settings *settings)
 {
-    struct memory memory;
-    memory_read(&memory, path, settings);
-    memory.young = 0;
-    memory_write(&memory);
+    struct run_record record;
+    run_record_read(&record, path, settings);
+    record.young = 0;
+    run_record_write(&record);
 }
