@@ -32,7 +32,7 @@ static void ask_without_rest(struct site *site)
     for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
         const struct output_settings *output = &site->settings->outputs[i];
         if (backend_of(output)->on_bus)
-            bus_pace(site->buses[output->bus_index], output->unit, 0, SHORTEST_REST_MS);
+            bus_limit_rests(site->buses[output->bus_index], output->unit, 0, SHORTEST_REST_MS);
     }
 }
 

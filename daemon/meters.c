@@ -19,7 +19,7 @@ static void pace(struct bus *bus, const struct meter_settings *settings)
 {
     int64_t fresh_ms = reading_fresh_ms(settings->every_ms);
     bool vital = settings->role == ROLE_GRID || settings->role == ROLE_BATTERY;
-    bus_pace(bus, settings->unit, fresh_ms, vital ? fresh_ms : 0);
+    bus_limit_rests(bus, settings->unit, fresh_ms, vital ? fresh_ms : 0);
 }
 
 void meters_begin(struct site *site)

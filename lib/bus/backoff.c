@@ -7,7 +7,8 @@
 
 enum { FIRST_DELAY_MS = 1000, NEXT_DELAY_MS = 2000, SILENCES_ALLOWED = 3, RESTS_PER_COST = 9 };
 
-void backoff_pace(struct backoff *backoff, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms)
+void backoff_limit_rests(struct backoff *backoff, uint8_t unit, int64_t grace_ms,
+                         int64_t rest_most_ms)
 {
     int64_t *grace = &backoff->unit[unit].grace_ms, *most = &backoff->unit[unit].rest_most_ms;
     if (grace_ms > *grace)

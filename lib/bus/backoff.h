@@ -7,9 +7,9 @@
  *   cost, so that it takes at most a tenth of the bus's time. Three, so that one lost
  *   frame costs nothing. An exception that a gateway gives at once for a silent unit
  *   costs only the time it took.
- * - A rest never outlives a reading's freshness, where a unit has a pace (a meter): it
+ * - A rest never outlives a reading's freshness, where a unit's rests are limited (a meter): it
  *   does not rest while its last answer is younger than the grace, so that trouble of a
- *   few seconds delays nothing; and no rest is longer than the pace allows, which goes
+ *   few seconds delays nothing; and no rest is longer than its limit, which goes
  *   before the tenth.
  * - The first answer of the unit ends its rest. So does the first sign of life of the
  *   line (another unit answers, or the port is open again), once: a unit that stays
@@ -31,10 +31,11 @@ struct backoff {
     } unit[256];
 };
 
-/* The pace of a unit. `grace_ms`: it does not rest while its last answer is younger; 0:
+/* Limits a unit's rests. `grace_ms`: it does not rest while its last answer is younger; 0:
  * no grace. `rest_most_ms`: no rest is longer; 0: no limit. Of several for one unit the
  * longest grace and the shortest rest count. */
-void backoff_pace(struct backoff *backoff, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms);
+void backoff_limit_rests(struct backoff *backoff, uint8_t unit, int64_t grace_ms,
+                         int64_t rest_most_ms);
 
 /* The line: a failure to open (or a port that broke), the port open again, an answer. */
 bool backoff_may_open(const struct backoff *backoff, struct mono now);

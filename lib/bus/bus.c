@@ -11,10 +11,10 @@
 #include <string.h>
 #include <time.h>
 
-#include "bus/ear.h"
 #include "bus/line.h"
 #include "bus/meter_reading.h"
 #include "bus/pass_tap.h"
+#include "bus/sniffer.h"
 #include "loop/thread.h"
 
 enum { JOBS_MAX = 128 };
@@ -32,7 +32,7 @@ struct errand {
 
 struct bus {
     struct line *line;
-    struct ear *ear; /* of a bus that is only listened to; else NULL */
+    struct sniffer *sniffer; /* of a bus that is only listened to; else NULL */
     struct quality quality;
     struct mailbox *errands, *answers;
     pthread_t worker;
@@ -92,9 +92,9 @@ static void do_job(struct bus *bus, const struct bus_job *job)
 {
     struct bus_answer answer = {
         .id = job->id, .kind = job->kind, .unit = job->unit, .meter = job->meter, .now = job->now};
-    if (job->kind == BUS_READ_METER && bus->ear) {
+    if (job->kind == BUS_READ_METER && bus->sniffer) {
         answer.unit = bus->meter[job->meter].unit;
-        ear_answer(bus->ear, job->meter, &answer);
+        sniffer_answer(bus->sniffer, job->meter, &answer);
     } else if (job->kind == BUS_READ_METER) {
         struct metered *meter = &bus->meter[job->meter];
         answer.unit = meter->unit;
@@ -125,8 +125,8 @@ static void *work(void *argument)
 {
     struct bus *bus = argument;
     while (!atomic_load(&bus->ending)) {
-        if (bus->ear)
-            ear_wait(bus->ear, bus->errands);
+        if (bus->sniffer)
+            sniffer_wait(bus->sniffer, bus->errands);
         else
             mailbox_wait(bus->errands);
         do_all(bus);
@@ -137,7 +137,7 @@ static void *work(void *argument)
 
 static void release(struct bus *bus)
 {
-    ear_free(bus->ear);
+    sniffer_free(bus->sniffer);
     line_free(bus->line);
     mailbox_free(bus->errands);
     pass_tap_end(&bus->tap);
@@ -158,8 +158,8 @@ struct bus *bus_new(const struct bus_settings *settings, struct mailbox *answers
     quality_begin(&bus->quality);
     bus->line = line_new(settings, &bus->quality, trouble);
     if (bus->line && settings->mode == BUS_LISTEN)
-        bus->ear = ear_new(settings, &bus->quality, &bus->tap, trouble);
-    if (!bus->line || (settings->mode == BUS_LISTEN && !bus->ear)) {
+        bus->sniffer = sniffer_new(settings, &bus->quality, &bus->tap, trouble);
+    if (!bus->line || (settings->mode == BUS_LISTEN && !bus->sniffer)) {
         release(bus);
         return NULL;
     }
@@ -180,14 +180,14 @@ uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map
     }
     metered_begin(&bus->meter[bus->meter_count], unit, map, wanted);
     bus->meter[bus->meter_count].tap = &bus->tap;
-    if (bus->ear)
-        ear_add_meter(bus->ear, unit, map);
+    if (bus->sniffer)
+        sniffer_add_meter(bus->sniffer, unit, map);
     return bus->meter_count++;
 }
 
-void bus_pace(struct bus *bus, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms)
+void bus_limit_rests(struct bus *bus, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms)
 {
-    line_pace(bus->line, unit, grace_ms, rest_most_ms);
+    line_limit_rests(bus->line, unit, grace_ms, rest_most_ms);
 }
 
 static bool makes_sense(const struct bus *bus, const struct bus_job *job)

@@ -100,7 +100,7 @@ uint8_t bus_add_meter(struct bus *bus, uint8_t unit, const struct meter_map *map
  * answer is younger than `grace_ms` it is asked at every job; after that no rest is
  * longer than `rest_most_ms`, even where that takes more than a tenth of the bus's time;
  * 0: as any other unit. */
-void bus_pace(struct bus *bus, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms);
+void bus_limit_rests(struct bus *bus, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms);
 
 /* False: the worker has too much to do already (or the job makes no sense: an
  * unknown meter, a count out of range); nothing was queued. The box of answers

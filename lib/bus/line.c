@@ -89,9 +89,9 @@ void line_free(struct line *line)
     free(line);
 }
 
-void line_pace(struct line *line, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms)
+void line_limit_rests(struct line *line, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms)
 {
-    backoff_pace(&line->backoff, unit, grace_ms, rest_most_ms);
+    backoff_limit_rests(&line->backoff, unit, grace_ms, rest_most_ms);
 }
 
 bool line_unit_lost(const struct line *line, uint8_t unit)

@@ -21,7 +21,7 @@ void line_free(struct line *line);
 void line_exchange(struct line *line, struct exchange *exchange, struct mono now);
 
 /* How a unit backs off: see backoff.h. Before its first question. */
-void line_pace(struct line *line, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms);
+void line_limit_rests(struct line *line, uint8_t unit, int64_t grace_ms, int64_t rest_most_ms);
 
 /* The unit has been silent for so long that it counts as lost. */
 bool line_unit_lost(const struct line *line, uint8_t unit);

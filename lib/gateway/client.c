@@ -1,7 +1,7 @@
 /* client.c - bytes in, one request at a time, bytes out; and what is too slow.
  *
  * Nothing here waits. Backpressure does the rest: while a request is being served, while
- * its answer has not gone out, or while the client is ahead of its pace, no more than a
+ * its answer has not gone out, or while the client is ahead of its rate, no more than a
  * buffer is read from it, and TCP lets it wait. */
 #include "gateway/client.h"
 
@@ -28,14 +28,14 @@ void client_begin_tcp(struct client *client, int fd, const struct in6_addr *addr
                               .fd = fd,
                               .address = *address,
                               .heard_us = now_us,
-                              .pace = pace_begin(rate, now_us)};
+                              .limit = rate_limit_begin(rate, now_us)};
 }
 
 void client_begin_serial(struct client *client, int fd, const struct gateway_settings *settings,
                          int64_t now_us)
 {
     *client = (struct client){.kind = CLIENT_SERIAL, .fd = fd, .heard_us = now_us};
-    serial_begin(&client->serial, settings);
+    rtu_begin(&client->rtu, settings);
 }
 
 void client_end(struct client *client)
@@ -68,7 +68,7 @@ void client_read(struct client *client, int64_t now_us)
     ssize_t got = read(client->fd, client->input + client->in_used, room);
     if (got > 0) {
         client->in_used += (size_t)got;
-        client->serial.last_us = now_us;
+        client->rtu.last_us = now_us;
     } else if (got == 0 && !is_serial(client)) {
         client->ended = true;
     } else if (got == 0 || (errno != EAGAIN && errno != EINTR)) {
@@ -82,7 +82,7 @@ static bool may_take(const struct client *client, int64_t now_us)
         return false;
     if (is_serial(client))
         return true;
-    return !client->waiting.waits && now_us >= pace_next_us(&client->pace);
+    return !client->waiting.waits && now_us >= rate_limit_next_us(&client->limit);
 }
 
 static bool next_tcp(struct client *client, struct frame_content *content)
@@ -98,8 +98,8 @@ static bool next_serial(struct client *client, const struct service *service, in
                         struct frame_content *content)
 {
     bool found = false;
-    client->in_taken = serial_find(&client->serial, service, client->input, client->in_used, now_us,
-                                   content, &found);
+    client->in_taken =
+        rtu_find(&client->rtu, service, client->input, client->in_used, now_us, content, &found);
     if (found)
         client->waiting.waits = false;
     else
@@ -120,7 +120,7 @@ bool client_next(struct client *client, const struct service *service, int64_t n
         return false;
     }
     if (!is_serial(client))
-        pace_take(&client->pace, now_us);
+        rate_limit_take(&client->limit, now_us);
     client->heard_us = now_us;
     client->transaction = content->transaction;
     client->asked_unit = content->unit;
@@ -158,14 +158,14 @@ void client_write(struct client *client, int64_t now_us)
  * remembered, should the adapter give it back. */
 static void frame_serial(struct client *client, const struct reply *reply, int64_t now_us)
 {
-    struct serial *serial = &client->serial;
+    struct rtu *rtu = &client->rtu;
     client->out_used =
         frame_rtu_build(client->output, client->asked_unit, reply->pdu, reply->length);
-    client->reply_us = serial->last_us + serial->gap_us;
-    memcpy(serial->answer, client->output, client->out_used);
-    serial->sent = client->out_used;
-    serial->sent_us = (client->reply_us > now_us ? client->reply_us : now_us) +
-                      (int64_t)client->out_used * serial->byte_us;
+    client->reply_us = rtu->last_us + rtu->gap_us;
+    memcpy(rtu->answer, client->output, client->out_used);
+    rtu->sent = client->out_used;
+    rtu->sent_us = (client->reply_us > now_us ? client->reply_us : now_us) +
+                   (int64_t)client->out_used * rtu->byte_us;
 }
 
 void client_reply(struct client *client, const struct reply *reply, int64_t now_us)
@@ -189,9 +189,9 @@ static bool has_room(const struct client *client)
 
 uint32_t client_wants(const struct client *client, int64_t now_us)
 {
-    bool paced = !is_serial(client) && now_us < pace_next_us(&client->pace);
+    bool limited = !is_serial(client) && now_us < rate_limit_next_us(&client->limit);
     uint32_t wants = 0;
-    if (!client->ended && !paced && has_room(client))
+    if (!client->ended && !limited && has_room(client))
         wants |= EPOLLIN;
     if (client->out_used > 0 && now_us >= client->reply_us)
         wants |= EPOLLOUT;
@@ -223,10 +223,11 @@ int64_t client_due_us(const struct client *client, const struct gateway_settings
     if (is_serial(client) && client->out_used > 0 && client->stuck_us == 0)
         due = earlier(due, client->reply_us);
     else if (is_serial(client) && client->in_used > 0)
-        due = earlier(due, serial_quiet_us(&client->serial));
+        due = earlier(due, rtu_quiet_us(&client->rtu));
     else if (!is_serial(client) && !client->waiting.waits && client->out_used == 0 &&
-             client->pace.paid_us > 0 && !client->ended)
-        due = earlier(due, client->watched & EPOLLIN ? INT64_MAX : pace_next_us(&client->pace));
+             client->limit.paid_us > 0 && !client->ended)
+        due = earlier(due,
+                      client->watched & EPOLLIN ? INT64_MAX : rate_limit_next_us(&client->limit));
     return due;
 }
 

@@ -8,8 +8,8 @@
 
 #include <netinet/in.h>
 
-#include "gateway/pace.h"
-#include "gateway/serial.h"
+#include "gateway/rate_limit.h"
+#include "gateway/rtu.h"
 #include "gateway/service.h"
 
 enum client_kind { CLIENT_NONE, CLIENT_TCP, CLIENT_SERIAL };
@@ -39,11 +39,11 @@ struct client {
     int64_t heard_us; /* last whole request, or the beginning */
     int64_t begun_us; /* of a request that is not whole; 0: none */
     int64_t stuck_us; /* since when it has not read; 0: it reads */
-    struct pace pace;
+    struct rate_limit limit;
     uint16_t transaction; /* of the request being served */
     uint8_t asked_unit;
     struct waiting waiting;
-    struct serial serial; /* CLIENT_SERIAL */
+    struct rtu rtu; /* CLIENT_SERIAL */
 };
 
 void client_begin_tcp(struct client *client, int fd, const struct in6_addr *address, int32_t rate,

@@ -78,8 +78,8 @@ static void attend(struct gateway *gateway, int index, int64_t now_us)
     client_write(client, now_us);
     while (client_next(client, &gateway->service, now_us, &content))
         serve(gateway, client, &content, now_us);
-    bool served =
-        !client->waiting.waits && client->out_used == 0 && now_us >= pace_next_us(&client->pace);
+    bool served = !client->waiting.waits && client->out_used == 0 &&
+                  now_us >= rate_limit_next_us(&client->limit);
     if (client->broken || client_is_overdue(client, &gateway->settings, now_us))
         hang_up(gateway, client, true);
     else if (client->ended && served)
@@ -114,7 +114,7 @@ static void take_news(struct gateway *gateway, int64_t now_us)
     struct pass_news news;
     while (mailbox_take(gateway->news, &news)) {
         if (news.kind == PASS_BLOCK)
-            images_keep(&gateway->service.images, &news);
+            register_cache_keep(&gateway->service.cache, &news);
         else
             passing_answer(gateway, &news, now_us);
     }

@@ -106,7 +106,7 @@ void passing_answer(struct gateway *gateway, const struct pass_news *news, int64
         return;
     turns->busy = false;
     if (!turns->shares)
-        images_forget(&gateway->service.images, news->bus, news->unit);
+        register_cache_forget(&gateway->service.cache, news->bus, news->unit);
     for (int k = 0; k < gateway->client_count; k++) {
         struct client *client = &gateway->clients[k];
         if (!waits_for(client, news->bus) || !client->waiting.asked)

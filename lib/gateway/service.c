@@ -12,7 +12,7 @@
 
 struct access {
     uint8_t function;
-    bool reads_registers; /* 03 and 04: an image may hold them */
+    bool reads_registers; /* 03 and 04: the cache may hold them */
     enum meter_table table;
     bool writes, coils;
     uint8_t address_at, count_at; /* of what is written; count_at 0: one */
@@ -118,8 +118,9 @@ static struct judgement serve_registers(const struct service *service,
         return pass;
     struct meter_block wanted = {
         .table = access->table, .address = word_at(pdu + 1), .count = word_at(pdu + 3)};
-    const uint16_t *value = images_find(&service->images, served->bus_index, served->bus_unit,
-                                        wanted, now_us - (int64_t)service->settings->age_ms * 1000);
+    const uint16_t *value =
+        register_cache_find(&service->cache, served->bus_index, served->bus_unit, wanted,
+                            now_us - (int64_t)service->settings->age_ms * 1000);
     return value ? answer(pdu[0], value, wanted.count) : pass;
 }
 
@@ -161,7 +162,7 @@ void service_begin(struct service *service, const struct gateway_settings *setti
                    const char *version)
 {
     service->settings = settings;
-    service->images.count = 0;
+    service->cache.count = 0;
     for (uint8_t k = 0; k < settings->served_count; k++)
         if (settings->served[k].view != GATEWAY_REGISTERS)
             view_begin(&service->views[k], &settings->served[k], version);

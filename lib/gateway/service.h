@@ -4,12 +4,12 @@
 #define SLUICE_GATEWAY_SERVICE_H
 
 #include "frame/frame.h"
-#include "gateway/image.h"
+#include "gateway/register_cache.h"
 #include "gateway/view.h"
 
 struct service {
     const struct gateway_settings *settings;
-    struct images images;
+    struct register_cache cache;
     struct view views[GATEWAY_SERVED_MAX]; /* of those served as SunSpec */
 };
 

@@ -13,16 +13,16 @@
 #include <string.h>
 
 #include "core/text.h"
+#include "ledger/database.h"
 #include "ledger/notes.h"
-#include "ledger/orders.h"
-#include "ledger/store.h"
+#include "ledger/order_file.h"
 #include "loop/thread.h"
 
 struct ledger {
     char path[192];
-    struct store *store;   /* the writer's, once it runs */
-    struct stage *filling; /* the loop's */
-    struct stage *writing; /* the writer's while `busy`, the loop's otherwise */
+    struct database *database; /* the writer's, once it runs */
+    struct stage *filling;     /* the loop's */
+    struct stage *writing;     /* the writer's while `busy`, the loop's otherwise */
     pthread_t thread;
     bool running;
     pthread_mutex_t mutex; /* of all below */
@@ -74,7 +74,7 @@ static bool open_store(struct ledger *ledger)
 {
     char notice[LEDGER_EVENT_MAX] = "";
     struct trouble trouble;
-    bool open = store_open(ledger->store, notice, &trouble);
+    bool open = database_open(ledger->database, notice, &trouble);
     if (notice[0]) {
         pthread_mutex_lock(&ledger->mutex);
         memcpy(ledger->notice, notice, sizeof(notice));
@@ -82,7 +82,7 @@ static bool open_store(struct ledger *ledger)
         pthread_mutex_unlock(&ledger->mutex);
     }
     if (!ledger->notes_read) /* also where it can only be read, or could not be before */
-        ledger->notes_read = store_each_note(ledger->store, take_stored_note, ledger);
+        ledger->notes_read = database_each_note(ledger->database, take_stored_note, ledger);
     if (!open)
         tell_failure(ledger, &trouble);
     return open;
@@ -92,10 +92,10 @@ static bool write_stage(struct ledger *ledger)
 {
     char warning[LEDGER_EVENT_MAX];
     struct trouble trouble;
-    store_write_orders(ledger->store, ledger->writing);
+    database_write_orders(ledger->database, ledger->writing);
     if (!open_store(ledger))
         return false;
-    if (!store_write(ledger->store, ledger->writing, warning, &trouble)) {
+    if (!database_write(ledger->database, ledger->writing, warning, &trouble)) {
         tell_failure(ledger, &trouble);
         return false;
     }
@@ -137,8 +137,8 @@ struct ledger *ledger_open(const struct ledger_settings *settings, const char *b
     pthread_cond_init(&ledger->changed, NULL);
     ledger->filling = calloc(1, sizeof(*ledger->filling));
     ledger->writing = calloc(1, sizeof(*ledger->writing));
-    ledger->store = store_new(settings, boot);
-    if (!ledger->filling || !ledger->writing || !ledger->store) {
+    ledger->database = database_new(settings, boot);
+    if (!ledger->filling || !ledger->writing || !ledger->database) {
         ledger_close(ledger);
         return NULL;
     }
@@ -183,7 +183,7 @@ void ledger_close(struct ledger *ledger)
         write_the_last(ledger);
         end_thread(ledger);
     }
-    store_free(ledger->store);
+    database_free(ledger->database);
     notes_free(&ledger->notes);
     pthread_mutex_destroy(&ledger->mutex);
     pthread_cond_destroy(&ledger->changed);
@@ -196,7 +196,7 @@ void ledger_close(struct ledger *ledger)
 
 bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value)
 {
-    return store_counter(ledger->store, key, value);
+    return database_counter(ledger->database, key, value);
 }
 
 bool ledger_note_read(struct ledger *ledger, const char *key, char text[static LEDGER_TEXT_MAX])
@@ -212,17 +212,17 @@ bool ledger_note_read(struct ledger *ledger, const char *key, char text[static L
 bool ledger_last_save(struct ledger *ledger, struct wall *wall, struct mono *mono,
                       char boot[static 40])
 {
-    return store_last_save(ledger->store, wall, mono, boot);
+    return database_last_save(ledger->database, wall, mono, boot);
 }
 
 bool ledger_was_damaged(struct ledger *ledger)
 {
-    return store_was_damaged(ledger->store);
+    return database_was_damaged(ledger->database);
 }
 
 bool ledger_orders_read(struct ledger *ledger, char text[static LEDGER_ORDERS_MAX])
 {
-    return orders_read(ledger->path, text);
+    return order_file_read(ledger->path, text);
 }
 
 /* ---- staging

@@ -12,7 +12,7 @@
 void stage_clear(struct stage *stage)
 {
     stage->counters = stage->notes = stage->events = stage->rows = 0;
-    stage->lost = stage->homeless = 0;
+    stage->lost = stage->dropped_keys = 0;
     stage->orders[0] = '\0';
 }
 
@@ -36,7 +36,7 @@ void stage_counter(struct stage *stage, const char *key, int64_t value)
     if (counter < end) {
         counter->value = value > counter->value ? value : counter->value;
     } else if (stage->counters == STAGE_COUNTERS) {
-        stage->homeless++;
+        stage->dropped_keys++;
     } else {
         stage->counters++;
         copy(counter->key, sizeof(counter->key), key);
@@ -50,7 +50,7 @@ void stage_note(struct stage *stage, const char *key, const char *text)
     while (note < end && !is_key(note->key, key))
         note++;
     if (note == end && stage->notes == STAGE_NOTES) {
-        stage->homeless++;
+        stage->dropped_keys++;
         return;
     }
     if (note == end) {
@@ -89,7 +89,7 @@ void stage_merge(struct stage *older, const struct stage *newer)
     if (newer->orders[0])
         copy(older->orders, sizeof(older->orders), newer->orders);
     older->lost += newer->lost;
-    older->homeless = newer->homeless; /* those of before are among these again */
+    older->dropped_keys = newer->dropped_keys; /* those of before are among these again */
     for (int k = 0; k < newer->counters; k++)
         stage_counter(older, newer->counter[k].key, newer->counter[k].value);
     for (int k = 0; k < newer->notes; k++)

@@ -23,9 +23,9 @@ struct stage_row {
 };
 
 struct stage {
-    struct moment at;  /* of the newest commit in it */
-    uint32_t lost;     /* events and rows forgotten */
-    uint32_t homeless; /* counters and notes for whose key there was no place */
+    struct moment at;               /* of the newest commit in it */
+    uint32_t lost;                  /* events and rows forgotten */
+    uint32_t dropped_keys;          /* counters and notes for whose key there was no place */
     char orders[LEDGER_ORDERS_MAX]; /* "": no change */
     int counters, notes, events, rows;
     struct ledger_counter counter[STAGE_COUNTERS];

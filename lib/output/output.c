@@ -1,9 +1,9 @@
-/* output.c - loads to points and back.
+/* output.c - loads to channels and back.
  *
- * A load has one point for each address that it switches. What the load shall
- * be is turned into each point's value (level.c); each point sees to it that its
- * device has it (point.c); the back end's row does the asking (backend.h). A
- * load's confirmation is the worst of its points, and its level is what they
+ * A load has one channel for each address that it switches. What the load shall
+ * be is turned into each channel's value (level.c); each channel sees to it that its
+ * device has it (channel.c); the back end's row does the asking (backend.h). A
+ * load's confirmation is the worst of its channels, and its level is what they
  * were seen to be, never what was ordered. */
 #include "output/output.h"
 
@@ -12,8 +12,8 @@
 #include <string.h>
 
 #include "output/backend.h"
+#include "output/channel.h"
 #include "output/level.h"
-#include "output/point.h"
 
 enum { OUTPUTS_MAX = 64, DETAIL_MAX = 160, JOB_POINTS = 256, JOB_ROUNDS = 256 };
 
@@ -21,8 +21,8 @@ struct output {
     struct output_settings settings;
     const struct backend *backend;
     void *device;
-    uint8_t points;
-    struct point point[OUTPUT_CONTACTORS_MAX];
+    uint8_t channels;
+    struct channel channel[OUTPUT_CONTACTORS_MAX];
     uint32_t job[OUTPUT_CONTACTORS_MAX]; /* the id that each waits for */
     int32_t on_w;                        /* level of the newest order that was not off */
     uint8_t on_stage;                    /* its stage */
@@ -97,9 +97,10 @@ static bool begin_output(struct output *output, const struct output_settings *se
         return false;
     }
     bool staged = output->backend->on_bus && !amount;
-    output->points = staged && settings->contactors > 1 ? settings->contactors : 1;
-    for (uint8_t i = 0; i < output->points; i++) {
-        point_begin(&output->point[i], can_read(settings), output_state_topic(settings)[0], amount);
+    output->channels = staged && settings->contactors > 1 ? settings->contactors : 1;
+    for (uint8_t i = 0; i < output->channels; i++) {
+        channel_begin(&output->channel[i], can_read(settings), output_state_topic(settings)[0],
+                      amount);
     }
     open_device(output);
     return true;
@@ -152,70 +153,70 @@ static void value_words(const struct output *output, int32_t value, struct text 
     }
 }
 
-/* Says what the point's remark means; POINT_WORDS keeps the words that came. */
+/* Says what the channel's remark means; CHANNEL_WORDS keeps the words that came. */
 static void describe(struct output *output, uint8_t index, const char *words)
 {
-    const struct point *point = &output->point[index];
+    const struct channel *channel = &output->channel[index];
     struct text text = text_in(output->detail, sizeof output->detail);
-    if (point->remark == POINT_PLAIN) {
+    if (channel->remark == CHANNEL_PLAIN) {
         return;
     }
     output->backend->name(&output->settings, index, &text);
-    switch (point->remark) {
-    case POINT_DIFFERS:
+    switch (channel->remark) {
+    case CHANNEL_DIFFERS:
         text_add(&text, " reads ");
-        value_words(output, point->seen, &text);
+        value_words(output, channel->seen, &text);
         text_add(&text, " where ");
-        value_words(output, point->wanted, &text);
+        value_words(output, channel->wanted, &text);
         text_add(&text, " was ordered");
         break;
-    case POINT_LOCKED:
+    case CHANNEL_LOCKED:
         text_add(&text, " reads ");
-        value_words(output, point->seen, &text);
+        value_words(output, channel->seen, &text);
         text_add(&text,
                  " after other orders again and again: left off for %d min, then tried once more",
-                 (int)(point->lock_ms / MS_PER_MIN));
+                 (int)(channel->lock_ms / MS_PER_MIN));
         break;
-    case POINT_CHANGED:
+    case CHANNEL_CHANGED:
         text_add(&text, " was switched ");
-        value_words(output, point->seen, &text);
+        value_words(output, channel->seen, &text);
         text_add(&text, " by another hand or a reset");
         break;
-    case POINT_LESS:
+    case CHANNEL_LESS:
         text_add(&text, " takes only ");
-        value_words(output, point->seen, &text);
+        value_words(output, channel->seen, &text);
         text_add(&text, " of ");
-        value_words(output, point->wanted, &text);
+        value_words(output, channel->wanted, &text);
         break;
-    case POINT_MUTE:
+    case CHANNEL_MUTE:
         text_add(&text, " does not say what became of the order");
         break;
-    case POINT_WORDS:
-    case POINT_PLAIN:
+    case CHANNEL_WORDS:
+    case CHANNEL_PLAIN:
         text_add(&text, ": %s", words);
         break;
     }
 }
 
-/* -- one point's step ----------------------------------------------------- */
+/* -- one channel's step ----------------------------------------------------- */
 
-/* What of a point others can see; a change of it is news. */
+/* What of a channel others can see; a change of it is news. */
 struct visible {
     enum output_health health;
-    enum point_remark remark;
+    enum channel_remark remark;
     bool known;
     int32_t seen;
 };
 
-static struct visible look(const struct point *point)
+static struct visible look(const struct channel *channel)
 {
-    return (struct visible){point->health, point->remark, point->known, point->seen};
+    return (struct visible){channel->health, channel->remark, channel->known, channel->seen};
 }
 
 static bool has_news(struct output *output, uint8_t index, struct visible before, const char *words)
 {
-    struct visible after = look(&output->point[index]);
-    if (after.remark != POINT_WORDS || words[0]) {
+    struct visible after = look(&output->channel[index]);
+    if (after.remark != CHANNEL_WORDS || words[0]) {
         describe(output, index, words);
     }
     return before.health != after.health || before.remark != after.remark ||
@@ -228,20 +229,20 @@ static uint32_t next_job(struct outputs *outputs, uint16_t load, uint8_t index)
     return outputs->job_base + round * JOB_POINTS + load * OUTPUT_CONTACTORS_MAX + index;
 }
 
-static void take_result(struct output *output, uint8_t index, enum point_action action,
+static void take_result(struct output *output, uint8_t index, enum channel_action action,
                         enum backend_result result, int32_t value, struct mono now)
 {
-    struct point *point = &output->point[index];
+    struct channel *channel = &output->channel[index];
     if (result == BACKEND_UNSENT || result == BACKEND_FAILED) {
-        point_failed(point, result == BACKEND_UNSENT ? POINT_UNSENT : POINT_REFUSED, now);
-    } else if (result == BACKEND_DONE && action == POINT_WRITE) {
-        point_acknowledged(point, now);
+        channel_failed(channel, result == BACKEND_UNSENT ? CHANNEL_UNSENT : CHANNEL_REFUSED, now);
+    } else if (result == BACKEND_DONE && action == CHANNEL_WRITE) {
+        channel_acknowledged(channel, now);
     } else if (result == BACKEND_DONE) {
-        point_saw(point, value, now);
+        channel_saw(channel, value, now);
     }
 }
 
-static void act(struct outputs *outputs, uint16_t load, uint8_t index, enum point_action action,
+static void act(struct outputs *outputs, uint16_t load, uint8_t index, enum channel_action action,
                 struct trouble *trouble)
 {
     struct output *output = &outputs->output[load];
@@ -253,25 +254,26 @@ static void act(struct outputs *outputs, uint16_t load, uint8_t index, enum poin
                                       .job_id = next_job(outputs, load, index),
                                       .now = outputs->now};
     int32_t value = 0;
-    point_began(&output->point[index], action, outputs->now);
+    channel_began(&output->channel[index], action, outputs->now);
     output->job[index] = call.job_id;
     enum backend_result result =
-        action == POINT_WRITE ? output->backend->set(&call, output->point[index].written, trouble)
-                              : output->backend->read(&call, &value, trouble);
+        action == CHANNEL_WRITE
+            ? output->backend->set(&call, output->channel[index].written, trouble)
+            : output->backend->read(&call, &value, trouble);
     take_result(output, index, action, result, value, outputs->now);
 }
 
-/* Does what is due of one point; where the back end answers at once that may be
+/* Does what is due of one channel; where the back end answers at once that may be
  * a write and its read-back. True: news. */
 static bool step(struct outputs *outputs, uint16_t load, uint8_t index)
 {
     enum { WRITE_AND_READ = 2 };
     struct output *output = &outputs->output[load];
     struct trouble trouble = {.text = ""};
-    struct visible before = look(&output->point[index]);
+    struct visible before = look(&output->channel[index]);
     for (int i = 0; i < WRITE_AND_READ; i++) {
-        enum point_action action = point_due(&output->point[index], outputs->now);
-        if (action == POINT_NOTHING) {
+        enum channel_action action = channel_due(&output->channel[index], outputs->now);
+        if (action == CHANNEL_NOTHING) {
             break;
         }
         act(outputs, load, index, action, &trouble);
@@ -284,13 +286,13 @@ static bool step_output(struct outputs *outputs, uint16_t load)
 {
     struct output *output = &outputs->output[load];
     bool news = false;
-    for (uint8_t i = output->points; i-- > 0;) {
-        if (!level_is_on(&output->settings, output->point[i].wanted)) {
+    for (uint8_t i = output->channels; i-- > 0;) {
+        if (!level_is_on(&output->settings, output->channel[i].wanted)) {
             news |= step(outputs, load, i);
         }
     }
-    for (uint8_t i = 0; i < output->points; i++) {
-        if (level_is_on(&output->settings, output->point[i].wanted)) {
+    for (uint8_t i = 0; i < output->channels; i++) {
+        if (level_is_on(&output->settings, output->channel[i].wanted)) {
             news |= step(outputs, load, i);
         }
     }
@@ -312,8 +314,8 @@ bool outputs_turn(struct outputs *outputs, struct mono now)
 void outputs_probe(struct outputs *outputs, struct mono now)
 {
     for (uint16_t i = 0; i < outputs->count; i++) {
-        for (uint8_t k = 0; k < outputs->output[i].points; k++) {
-            point_probe(&outputs->output[i].point[k], now);
+        for (uint8_t k = 0; k < outputs->output[i].channels; k++) {
+            channel_probe(&outputs->output[i].channel[k], now);
         }
     }
     outputs_turn(outputs, now);
@@ -327,12 +329,12 @@ static void order(struct output *output, int32_t level_w, uint8_t stage, struct 
         output->on_stage = stage;
     }
     if (level_is_amount(&output->settings)) {
-        point_order(&output->point[0], level_amount(&output->settings, level_w), now);
+        channel_order(&output->channel[0], level_amount(&output->settings, level_w), now);
         return;
     }
-    for (uint8_t i = 0; i < output->points; i++) {
-        bool closed = output->points > 1 ? i < stage : on;
-        point_order(&output->point[i], level_switch(&output->settings, closed), now);
+    for (uint8_t i = 0; i < output->channels; i++) {
+        bool closed = output->channels > 1 ? i < stage : on;
+        channel_order(&output->channel[i], level_switch(&output->settings, closed), now);
     }
 }
 
@@ -354,9 +356,9 @@ void outputs_fail_state(struct outputs *outputs, struct mono now)
         bool on =
             output->settings.fail_state == OUTPUT_FAIL_ON && !level_is_amount(&output->settings);
         int32_t level_w = output->on_w > 0 ? output->on_w : 1;
-        order(output, on ? level_w : 0, on ? output->points : 0, now);
-        for (uint8_t k = 0; k < output->points; k++) {
-            point_hurry(&output->point[k], now);
+        order(output, on ? level_w : 0, on ? output->channels : 0, now);
+        for (uint8_t k = 0; k < output->channels; k++) {
+            channel_hurry(&output->channel[k], now);
         }
     }
     outputs_turn(outputs, now);
@@ -366,30 +368,30 @@ void outputs_fail_state(struct outputs *outputs, struct mono now)
 
 static bool find_job(const struct outputs *outputs, uint32_t id, uint16_t *load, uint8_t *index)
 {
-    uint32_t point = (id - outputs->job_base) % JOB_POINTS;
-    *load = (uint16_t)(point / OUTPUT_CONTACTORS_MAX);
-    *index = (uint8_t)(point % OUTPUT_CONTACTORS_MAX);
+    uint32_t channel = (id - outputs->job_base) % JOB_POINTS;
+    *load = (uint16_t)(channel / OUTPUT_CONTACTORS_MAX);
+    *index = (uint8_t)(channel % OUTPUT_CONTACTORS_MAX);
     if (id < outputs->job_base || id - outputs->job_base >= JOB_POINTS * JOB_ROUNDS ||
-        *load >= outputs->count || *index >= outputs->output[*load].points) {
+        *load >= outputs->count || *index >= outputs->output[*load].channels) {
         return false;
     }
     const struct output *output = &outputs->output[*load];
-    bool waits = output->point[*index].doing == POINT_WRITING ||
-                 output->point[*index].doing == POINT_READING;
+    bool waits = output->channel[*index].doing == CHANNEL_WRITING ||
+                 output->channel[*index].doing == CHANNEL_READING;
     return waits && output->job[*index] == id;
 }
 
-static enum point_failure failure_of(enum bus_outcome outcome)
+static enum channel_failure failure_of(enum bus_outcome outcome)
 {
     switch (outcome) {
     case BUS_DOWN:
     case BUS_BACKING_OFF:
-        return POINT_UNSENT;
+        return CHANNEL_UNSENT;
     case BUS_EXCEPTION:
     case BUS_LISTENING:
-        return POINT_REFUSED;
+        return CHANNEL_REFUSED;
     default:
-        return POINT_SILENT;
+        return CHANNEL_SILENT;
     }
 }
 
@@ -401,14 +403,14 @@ bool outputs_answer(struct outputs *outputs, const struct bus_answer *answer)
         return false;
     }
     struct output *output = &outputs->output[load];
-    struct point *point = &output->point[index];
-    struct visible before = look(point);
+    struct channel *channel = &output->channel[index];
+    struct visible before = look(channel);
     if (answer->outcome != BUS_OK) {
-        point_failed(point, failure_of(answer->outcome), outputs->now);
-    } else if (point->doing == POINT_WRITING) {
-        point_acknowledged(point, outputs->now);
+        channel_failed(channel, failure_of(answer->outcome), outputs->now);
+    } else if (channel->doing == CHANNEL_WRITING) {
+        channel_acknowledged(channel, outputs->now);
     } else {
-        point_saw(point, answer->value[0], outputs->now);
+        channel_saw(channel, answer->value[0], outputs->now);
     }
     bool news = has_news(output, index, before, answer->detail);
     news |= step(outputs, load, index); /* the read-back follows at once */
@@ -428,8 +430,8 @@ bool outputs_state_message(struct outputs *outputs, const char *topic, const cha
             !output->backend->parse(&output->settings, payload, length, &value)) {
             continue;
         }
-        struct visible before = look(&output->point[0]);
-        point_told(&output->point[0], value, now);
+        struct visible before = look(&output->channel[0]);
+        channel_told(&output->channel[0], value, now);
         news |= has_news(output, 0, before, "");
         news |= step(outputs, i, 0);
     }
@@ -454,7 +456,7 @@ static int32_t level_of_closed(const struct output *output, uint8_t closed)
         return 0;
     }
     int64_t level_w = output->on_w;
-    if (output->points > 1 && output->on_stage > 0) {
+    if (output->channels > 1 && output->on_stage > 0) {
         level_w = level_w * closed / output->on_stage;
     }
     return level_w > 0 ? (int32_t)level_w : 1;
@@ -463,13 +465,13 @@ static int32_t level_of_closed(const struct output *output, uint8_t closed)
 static int32_t level_in_force(const struct output *output)
 {
     if (level_is_amount(&output->settings)) {
-        return output->point[0].known ? level_amount_w(&output->settings, output->point[0].seen)
-                                      : 0;
+        return output->channel[0].known ? level_amount_w(&output->settings, output->channel[0].seen)
+                                        : 0;
     }
     uint8_t closed = 0;
-    for (uint8_t i = 0; i < output->points; i++) {
-        const struct point *point = &output->point[i];
-        if (point->known && level_is_on(&output->settings, point->seen)) {
+    for (uint8_t i = 0; i < output->channels; i++) {
+        const struct channel *channel = &output->channel[i];
+        if (channel->known && level_is_on(&output->settings, channel->seen)) {
             closed++;
         }
     }
@@ -479,11 +481,11 @@ static int32_t level_in_force(const struct output *output)
 struct confirmation outputs_confirmation(const struct outputs *outputs, uint16_t load)
 {
     const struct output *output = &outputs->output[load];
-    struct confirmation confirmation = {.load = load, .health = output->point[0].health};
-    for (uint8_t i = 0; i < output->points; i++) {
-        confirmation.health = worse(confirmation.health, output->point[i].health);
-        if (output->point[i].at.ms > confirmation.at.ms) {
-            confirmation.at = output->point[i].at;
+    struct confirmation confirmation = {.load = load, .health = output->channel[0].health};
+    for (uint8_t i = 0; i < output->channels; i++) {
+        confirmation.health = worse(confirmation.health, output->channel[i].health);
+        if (output->channel[i].at.ms > confirmation.at.ms) {
+            confirmation.at = output->channel[i].at;
         }
     }
     confirmation.level_w = level_in_force(output);
@@ -494,9 +496,9 @@ struct output_view outputs_view(const struct outputs *outputs, uint16_t load)
 {
     const struct output *output = &outputs->output[load];
     struct output_view view = {.has_been_heard = true, .heard = MONO_NEVER};
-    for (uint8_t i = 0; i < output->points; i++) {
-        view.has_been_heard &= output->point[i].known;
-        view.heard = mono_earlier(view.heard, output->point[i].heard);
+    for (uint8_t i = 0; i < output->channels; i++) {
+        view.has_been_heard &= output->channel[i].known;
+        view.heard = mono_earlier(view.heard, output->channel[i].heard);
     }
     if (outputs_confirmation(outputs, load).health == OUTPUT_CONFIRMED) {
         view.state = level_in_force(output) > 0 ? OUTPUT_IS_ON : OUTPUT_IS_OFF;
@@ -516,8 +518,8 @@ void outputs_take_over(struct outputs *outputs, uint16_t load, struct outputs *f
     output->settings = settings; /* the bus may have got another number */
     before->device = NULL;
     outputs->rounds = from->rounds; /* no new job has the number of one under way */
-    for (uint8_t i = 0; i < output->points; i++) {
-        point_lose(&output->point[i], now);
+    for (uint8_t i = 0; i < output->channels; i++) {
+        channel_lose(&output->channel[i], now);
     }
 }
 
@@ -525,8 +527,8 @@ void outputs_rewired(struct outputs *outputs, struct mono now)
 {
     for (uint16_t i = 0; i < outputs->count; i++) {
         bool on_bus = outputs->output[i].backend->on_bus;
-        for (uint8_t k = 0; k < outputs->output[i].points && on_bus; k++) {
-            point_rewired(&outputs->output[i].point[k], now);
+        for (uint8_t k = 0; k < outputs->output[i].channels && on_bus; k++) {
+            channel_rewired(&outputs->output[i].channel[k], now);
         }
     }
 }
@@ -545,8 +547,8 @@ struct mono outputs_next(const struct outputs *outputs)
 {
     struct mono next = MONO_NEVER;
     for (uint16_t i = 0; i < outputs->count; i++) {
-        for (uint8_t k = 0; k < outputs->output[i].points; k++) {
-            next = mono_earlier(next, point_next(&outputs->output[i].point[k]));
+        for (uint8_t k = 0; k < outputs->output[i].channels; k++) {
+            next = mono_earlier(next, channel_next(&outputs->output[i].channel[k]));
         }
     }
     return next;
@@ -555,8 +557,8 @@ struct mono outputs_next(const struct outputs *outputs)
 bool outputs_busy(const struct outputs *outputs)
 {
     for (uint16_t i = 0; i < outputs->count; i++) {
-        for (uint8_t k = 0; k < outputs->output[i].points; k++) {
-            if (point_busy(&outputs->output[i].point[k], outputs->now)) {
+        for (uint8_t k = 0; k < outputs->output[i].channels; k++) {
+            if (channel_busy(&outputs->output[i].channel[k], outputs->now)) {
                 return true;
             }
         }
@@ -567,8 +569,8 @@ bool outputs_busy(const struct outputs *outputs)
 const char *outputs_detail(const struct outputs *outputs, uint16_t load)
 {
     const struct output *output = &outputs->output[load];
-    for (uint8_t i = 0; i < output->points; i++) {
-        if (output->point[i].remark != POINT_PLAIN) {
+    for (uint8_t i = 0; i < output->channels; i++) {
+        if (output->channel[i].remark != CHANNEL_PLAIN) {
             return output->detail;
         }
     }

@@ -5,7 +5,7 @@
  * of it, and what its device last said and when; in between, it is not known. Silence is borne for
  * a minute, then reported as failed; an order that is refused or not followed is tried a few times,
  * then reported as failed or unsafe; all of it is tried on, and ends when the device shows what is
- * wanted. A device that contradicts again and again is locked out for a while (point.c). Never
+ * wanted. A device that contradicts again and again is locked out for a while (channel.c). Never
  * blocks: bus jobs are posted, their answers come in through outputs_answer. */
 #ifndef SLUICE_OUTPUT_OUTPUT_H
 #define SLUICE_OUTPUT_OUTPUT_H

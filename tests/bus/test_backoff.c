@@ -1,4 +1,4 @@
-/* test_backoff.c - backing off: a bounded pace for a line, a tenth for a unit, and no
+/* test_backoff.c - backing off: bounded tries for a line, a tenth for a unit, and no
  * rest that outlives a reading. */
 #include "bus/backoff.h"
 
@@ -101,7 +101,7 @@ START_TEST(test_dead_meter_takes_a_tenth_of_the_time_after_its_grace)
     for (size_t i = 0; i < sizeof costs_ms / sizeof costs_ms[0]; i++) {
         struct backoff backoff = {0};
         int64_t asked;
-        backoff_pace(&backoff, UNIT, FRESH_MS, 0);
+        backoff_limit_rests(&backoff, UNIT, FRESH_MS, 0);
         backoff_answered(&backoff, UNIT, (struct mono){0});
         int64_t spent_ms = spent_on_dead_unit_ms(&backoff, costs_ms[i], &asked);
         ck_assert_int_le(spent_ms, FRESH_MS + HOUR_MS / 10 + 2 * costs_ms[i]);
@@ -113,7 +113,7 @@ START_TEST(test_unit_does_not_rest_while_its_last_answer_is_within_the_grace)
 {
     struct backoff backoff = {0};
     struct mono answered = {5000};
-    backoff_pace(&backoff, UNIT, FRESH_MS, 0);
+    backoff_limit_rests(&backoff, UNIT, FRESH_MS, 0);
     backoff_answered(&backoff, UNIT, answered);
     for (int64_t ms = 1000; ms < FRESH_MS; ms += 1000) {
         struct mono now = mono_after(answered, ms);
@@ -133,7 +133,7 @@ START_TEST(test_no_rest_is_longer_than_the_pace_allows)
 {
     struct backoff backoff = {0};
     struct mono now = {5000};
-    backoff_pace(&backoff, UNIT, 0, FRESH_MS);
+    backoff_limit_rests(&backoff, UNIT, 0, FRESH_MS);
     silences(&backoff, UNIT, 2, now);
     backoff_silent(&backoff, UNIT, 4000, now);
     ck_assert(!backoff_may_ask(&backoff, UNIT, mono_after(now, 4000 + FRESH_MS - 1)));
@@ -146,8 +146,8 @@ START_TEST(test_of_several_paces_the_longest_grace_and_the_shortest_rest_count)
 {
     for (int order = 0; order < 2; order++) {
         struct backoff backoff = {0};
-        backoff_pace(&backoff, UNIT, order ? 30000 : 10000, order ? 0 : FRESH_MS);
-        backoff_pace(&backoff, UNIT, order ? 10000 : 30000, order ? FRESH_MS : 0);
+        backoff_limit_rests(&backoff, UNIT, order ? 30000 : 10000, order ? 0 : FRESH_MS);
+        backoff_limit_rests(&backoff, UNIT, order ? 10000 : 30000, order ? FRESH_MS : 0);
         backoff_answered(&backoff, UNIT, (struct mono){0});
         silences(&backoff, UNIT, 3, (struct mono){29000});
         ck_assert(backoff_may_ask(&backoff, UNIT, (struct mono){30000}));

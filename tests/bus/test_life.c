@@ -143,11 +143,11 @@ START_TEST(test_exception_at_once_is_not_charged_like_a_silence)
 END_TEST
 
 /* A meter is asked at every poll while its last answer is fresh, and never rests for
- * longer than the pace says. */
+ * longer than its limit. */
 START_TEST(test_meter_with_a_pace_is_asked_on_while_its_last_answer_is_fresh)
 {
     struct rig rig = rig_start("peer_rogue.py", "tcp");
-    bus_pace(rig.bus, RIG_UNIT, 10000, 2000);
+    bus_limit_rests(rig.bus, RIG_UNIT, 10000, 2000);
     ck_assert_int_eq(outcome_of(&rig, rig_holding(5, 1)), BUS_OK);
     peer_order(&rig.peer, "behave silent silent silent silent silent good");
     for (int i = 0; i < 5; i++) {

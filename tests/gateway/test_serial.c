@@ -4,14 +4,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "gateway/serial.h"
+#include "gateway/rtu.h"
 
 enum { UNIT = 17, OTHER = 5, S = 1000000, LONG_US = S };
 
 static const struct gateway_settings settings = {
     .baud = 9600, .served_count = 1, .served = {{.meter = "grid", .unit = UNIT, .bus_unit = UNIT}}};
 static struct service service;
-static struct serial serial;
+static struct rtu rtu;
 
 /* A line: what has come and is not done with, and what was found. */
 static struct {
@@ -26,7 +26,7 @@ static struct {
 static void set_up(void)
 {
     service_begin(&service, &settings, "");
-    serial_begin(&serial, &settings);
+    rtu_begin(&rtu, &settings);
     memset(&line, 0, sizeof(line));
     line.now_us = 100 * S;
 }
@@ -37,7 +37,7 @@ static void look(void)
         struct frame_content content;
         bool found = false;
         size_t done =
-            serial_find(&serial, &service, line.bytes, line.length, line.now_us, &content, &found);
+            rtu_find(&rtu, &service, line.bytes, line.length, line.now_us, &content, &found);
         ck_assert_uint_le(done, line.length);
         if (found) {
             line.found++;
@@ -56,7 +56,7 @@ static void come(const uint8_t bytes[], size_t length)
 {
     memcpy(line.bytes + line.length, bytes, length);
     line.length += length;
-    serial.last_us = line.now_us;
+    rtu.last_us = line.now_us;
     look();
 }
 
@@ -189,9 +189,9 @@ START_TEST(test_our_own_answer_come_back_is_no_request)
     size_t length = frame(bytes, UNIT, write, sizeof(write));
     come(bytes, length);
     ck_assert_int_eq(line.found, 1);
-    memcpy(serial.answer, bytes, length);
-    serial.sent = length;
-    serial.sent_us = line.now_us + (int64_t)length * serial.byte_us;
+    memcpy(rtu.answer, bytes, length);
+    rtu.sent = length;
+    rtu.sent_us = line.now_us + (int64_t)length * rtu.byte_us;
     line.now_us += 5000;
     come(bytes, 3); /* it comes while it goes */
     line.now_us += 5000;
@@ -209,9 +209,9 @@ START_TEST(test_an_echo_and_a_request_in_one_piece_are_told_apart)
     static const uint8_t said[] = {3, 2, 0, 1};
     uint8_t bytes[2 * FRAME_RTU_MAX];
     size_t echo = frame(bytes, UNIT, said, sizeof(said));
-    memcpy(serial.answer, bytes, echo);
-    serial.sent = echo;
-    serial.sent_us = line.now_us;
+    memcpy(rtu.answer, bytes, echo);
+    rtu.sent = echo;
+    rtu.sent_us = line.now_us;
     come(bytes, echo + our_request(bytes + echo));
     ck_assert_int_eq(line.found, 1);
     ck_assert_mem_eq(line.pdu, request, sizeof(request));

@@ -1,10 +1,10 @@
 /* What a request gets: from the newest block within the age, or a place in the queue; a
- * SunSpec view that tells nothing wrong; a pace. */
+ * SunSpec view that tells nothing wrong; a limit. */
 #include <check.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "gateway/pace.h"
+#include "gateway/rate_limit.h"
 #include "gateway/service.h"
 
 enum { BUS = 3, DEVICE = 9, UNIT = 17, VIEW = 18, S = 1000000, AGE_MS = 2000, NOW = 100 * S };
@@ -35,7 +35,7 @@ static void read_block(uint16_t address, uint16_t count, uint16_t first, int64_t
         (struct meter_block){.table = METER_HOLDING, .address = address, .count = count};
     for (uint16_t i = 0; i < count; i++)
         news.read.value[i] = (uint16_t)(first + i);
-    images_keep(&service.images, &news);
+    register_cache_keep(&service.cache, &news);
 }
 
 static struct judgement ask(uint8_t unit, uint8_t function, uint16_t address, uint16_t count)
@@ -92,18 +92,18 @@ START_TEST(test_the_newest_answers_while_it_is_young_enough)
     read_block(100, 4, 3, NOW);
     judgement = ask(UNIT, 3, 100, 1);
     ck_assert_int_eq(word(&judgement, 0), 3);
-    images_forget(&service.images, BUS, DEVICE);
+    register_cache_forget(&service.cache, BUS, DEVICE);
     ck_assert_int_eq(ask(UNIT, 3, 100, 1).verdict, VERDICT_PASS);
 }
 END_TEST
 
 START_TEST(test_more_blocks_than_there_is_room_for_push_out_the_oldest)
 {
-    for (uint16_t k = 0; k <= IMAGES_MAX; k++)
+    for (uint16_t k = 0; k <= CACHED_BLOCKS_MAX; k++)
         read_block((uint16_t)(10 * k), 2, k, NOW - S + k);
     ck_assert_int_eq(ask(UNIT, 3, 0, 1).verdict, VERDICT_PASS);
     ck_assert_int_eq(ask(UNIT, 3, 10, 1).verdict, VERDICT_ANSWER);
-    ck_assert_int_eq(ask(UNIT, 3, 10 * IMAGES_MAX, 1).verdict, VERDICT_ANSWER);
+    ck_assert_int_eq(ask(UNIT, 3, 10 * CACHED_BLOCKS_MAX, 1).verdict, VERDICT_ANSWER);
 }
 END_TEST
 
@@ -208,26 +208,26 @@ END_TEST
 
 START_TEST(test_who_asks_in_time_is_never_slowed_and_who_does_not_is)
 {
-    struct pace pace = pace_begin(10, NOW);
+    struct rate_limit limit = rate_limit_begin(10, NOW);
     int64_t now_us = NOW;
     for (int k = 0; k < 100; k++, now_us += S / 10) {
-        ck_assert_int_le(pace_next_us(&pace), now_us);
-        pace_take(&pace, now_us);
+        ck_assert_int_le(rate_limit_next_us(&limit), now_us);
+        rate_limit_take(&limit, now_us);
     }
-    int taken = 0; /* after a rest of a minute: two at once beyond the pace, then ten a second */
-    for (now_us += 60 * S; taken < 1000 && pace_next_us(&pace) <= now_us; taken++)
-        pace_take(&pace, now_us);
+    int taken = 0; /* after a rest of a minute: two at once beyond the rate, then ten a second */
+    for (now_us += 60 * S; taken < 1000 && rate_limit_next_us(&limit) <= now_us; taken++)
+        rate_limit_take(&limit, now_us);
     ck_assert_int_eq(taken, 3);
-    ck_assert_int_eq(pace_next_us(&pace), now_us + S / 10);
+    ck_assert_int_eq(rate_limit_next_us(&limit), now_us + S / 10);
 }
 END_TEST
 
 START_TEST(test_connecting_anew_gains_nothing)
 {
-    struct pace pace = pace_begin(10, NOW);
-    ck_assert_int_le(pace_next_us(&pace), NOW);
-    pace_take(&pace, NOW);
-    ck_assert_int_gt(pace_next_us(&pace), NOW);
+    struct rate_limit limit = rate_limit_begin(10, NOW);
+    ck_assert_int_le(rate_limit_next_us(&limit), NOW);
+    rate_limit_take(&limit, NOW);
+    ck_assert_int_gt(rate_limit_next_us(&limit), NOW);
 }
 END_TEST
 

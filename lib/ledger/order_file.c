@@ -1,6 +1,6 @@
-/* orders.c - a new file in the old one's place: written aside, flushed, renamed, and the
+/* order_file.c - a new file in the old one's place: written aside, flushed, renamed, and the
  * folder flushed, or a power cut could leave neither. */
-#include "ledger/orders.h"
+#include "ledger/order_file.h"
 
 #include <fcntl.h>
 #include <libgen.h>
@@ -31,7 +31,7 @@ static bool flush_folder(const char *path)
     return flushed;
 }
 
-bool orders_write(const char *path, const char *text)
+bool order_file_write(const char *path, const char *text)
 {
     char name[NAME_SIZE], aside[NAME_SIZE];
     snprintf(name, sizeof(name), "%s.orders", path);
@@ -39,7 +39,7 @@ bool orders_write(const char *path, const char *text)
     return write_whole(aside, text) && rename(aside, name) == 0 && flush_folder(path);
 }
 
-bool orders_read(const char *path, char text[static LEDGER_ORDERS_MAX])
+bool order_file_read(const char *path, char text[static LEDGER_ORDERS_MAX])
 {
     char name[NAME_SIZE];
     snprintf(name, sizeof(name), "%s.orders", path);

@@ -1,4 +1,4 @@
-/* serial.c - requests found in what comes by a serial line.
+/* rtu.c - requests found in what comes by a serial line.
  *
  * A request is what has the length that its function says and a checksum that fits.
  * While it may still become one, more is waited for; where none begins, the next byte is
@@ -10,7 +10,7 @@
  * over what it has every 16 ms.
  *
  * Source: Modbus over Serial Line V1.02, section 2.5.1. */
-#include "gateway/serial.h"
+#include "gateway/rtu.h"
 
 #include <string.h>
 
@@ -19,39 +19,39 @@ enum { QUIET_US = 40000, ECHO_US = 50000, LEAST_FRAME = 4, CHECKSUM_BYTES = 2, B
 /* ---- requests --------------------------------------------------------------------------- */
 
 /* A character is 11 bits (2.5.1.1). */
-void serial_begin(struct serial *serial, const struct gateway_settings *settings)
+void rtu_begin(struct rtu *rtu, const struct gateway_settings *settings)
 {
-    *serial = (struct serial){.byte_us = 11000000 / settings->baud};
-    serial->gap_us = frame_gap_us(settings->baud);
+    *rtu = (struct rtu){.byte_us = 11000000 / settings->baud};
+    rtu->gap_us = frame_gap_us(settings->baud);
 }
 
-int64_t serial_quiet_us(const struct serial *serial)
+int64_t rtu_quiet_us(const struct rtu *rtu)
 {
-    int64_t wait = 4 * serial->gap_us;
-    return serial->last_us + (wait > QUIET_US ? wait : QUIET_US);
+    int64_t wait = 4 * rtu->gap_us;
+    return rtu->last_us + (wait > QUIET_US ? wait : QUIET_US);
 }
 
-bool serial_is_quiet(const struct serial *serial, int64_t now_us)
+bool rtu_is_quiet(const struct rtu *rtu, int64_t now_us)
 {
-    return now_us >= serial_quiet_us(serial);
+    return now_us >= rtu_quiet_us(rtu);
 }
 
 /* Our own answer, come back: it is, byte for byte, about when it went out. For the
  * answer to a write that matters: it is a request as well, and would be obeyed anew. */
-static size_t echo_length(struct serial *serial, const uint8_t bytes[], size_t length,
-                          int64_t now_us, bool *incomplete)
+static size_t echo_length(struct rtu *rtu, const uint8_t bytes[], size_t length, int64_t now_us,
+                          bool *incomplete)
 {
-    size_t same = length < serial->sent ? length : serial->sent;
-    if (serial->sent == 0 || memcmp(bytes, serial->answer, same) != 0)
+    size_t same = length < rtu->sent ? length : rtu->sent;
+    if (rtu->sent == 0 || memcmp(bytes, rtu->answer, same) != 0)
         return 0;
-    if (serial->last_us > serial->sent_us + ECHO_US) {
-        serial->sent = 0;
+    if (rtu->last_us > rtu->sent_us + ECHO_US) {
+        rtu->sent = 0;
         return 0;
     }
-    *incomplete = same < serial->sent && !serial_is_quiet(serial, now_us);
-    if (same < serial->sent)
+    *incomplete = same < rtu->sent && !rtu_is_quiet(rtu, now_us);
+    if (same < rtu->sent)
         return 0;
-    serial->sent = 0;
+    rtu->sent = 0;
     return same;
 }
 
@@ -70,7 +70,7 @@ static enum find frame_of(const uint8_t bytes[], size_t length, int pdu_length, 
 }
 
 /* What stands at the beginning: a request, or another unit's answer. */
-static enum find find_here(const struct serial *serial, const uint8_t bytes[], size_t length,
+static enum find find_here(const struct rtu *rtu, const uint8_t bytes[], size_t length,
                            size_t *whole, struct frame_content *content, bool *is_request)
 {
     size_t response = 0;
@@ -78,7 +78,7 @@ static enum find find_here(const struct serial *serial, const uint8_t bytes[], s
     *is_request = true;
     enum find request =
         frame_of(bytes, length, frame_request_length(bytes + 1, length - 1), whole, content);
-    if (request == FIND_WHOLE || !serial->others)
+    if (request == FIND_WHOLE || !rtu->others)
         return request;
     enum find answer =
         frame_of(bytes, length, frame_response_length(bytes + 1, length - 1), &response, &ignored);
@@ -100,27 +100,27 @@ static bool is_odd_request(const struct service *service, const uint8_t bytes[],
 }
 
 /* Whether the request is for us; one for others is remembered: its answer may follow. */
-static bool is_ours(struct serial *serial, const struct service *service,
+static bool is_ours(struct rtu *rtu, const struct service *service,
                     const struct frame_content *content)
 {
     bool ours = service_has(service, content->unit);
-    serial->others = !ours && content->unit != BROADCAST;
+    rtu->others = !ours && content->unit != BROADCAST;
     return ours;
 }
 
-size_t serial_find(struct serial *serial, const struct service *service, const uint8_t bytes[],
-                   size_t length, int64_t now_us, struct frame_content *content, bool *found)
+size_t rtu_find(struct rtu *rtu, const struct service *service, const uint8_t bytes[],
+                size_t length, int64_t now_us, struct frame_content *content, bool *found)
 {
-    bool quiet = serial_is_quiet(serial, now_us), incomplete = false, is_request;
-    size_t done = echo_length(serial, bytes, length, now_us, &incomplete), whole;
+    bool quiet = rtu_is_quiet(rtu, now_us), incomplete = false, is_request;
+    size_t done = echo_length(rtu, bytes, length, now_us, &incomplete), whole;
     if (incomplete)
         return 0;
     if (quiet && is_odd_request(service, bytes + done, length - done, content)) {
-        *found = is_ours(serial, service, content);
+        *found = is_ours(rtu, service, content);
         return length;
     }
     for (size_t at = done; length - at >= 2;) {
-        enum find find = find_here(serial, bytes + at, length - at, &whole, content, &is_request);
+        enum find find = find_here(rtu, bytes + at, length - at, &whole, content, &is_request);
         if (find == FIND_MORE && !quiet)
             break;
         if (find != FIND_WHOLE) {
@@ -129,8 +129,8 @@ size_t serial_find(struct serial *serial, const struct service *service, const u
         }
         done = at += whole;
         if (!is_request) {
-            serial->others = false;
-        } else if (is_ours(serial, service, content)) {
+            rtu->others = false;
+        } else if (is_ours(rtu, service, content)) {
             *found = true;
             return done;
         }

@@ -1,11 +1,11 @@
-/* store.c - one transaction a snapshot, and only what has changed.
+/* database.c - one transaction a snapshot, and only what has changed.
  *
  * A counter is replaced only by a greater one, so no mistake above can make one run
  * backwards; one that would is reported. A note with the same text is not written
  * again. What fails for lack of room is tried again with the same connection; after
  * any other failure the file is opened anew and looked through, since a card may have
  * been exchanged or remounted. */
-#include "ledger/store.h"
+#include "ledger/database.h"
 
 #include <inttypes.h>
 #include <stdio.h>
@@ -14,7 +14,7 @@
 
 #include "core/text.h"
 #include "ledger/file.h"
-#include "ledger/orders.h"
+#include "ledger/order_file.h"
 #include "ledger/steady.h"
 
 /* Each statement of a commit, prepared once. */
@@ -51,9 +51,9 @@ static const char *const statement_text[SQL_COUNT] = {
 
 static const char clock_key[] = "ledger/clock"; /* a note of our own */
 
-struct store {
+struct database {
     struct ledger_settings settings;
-    char boot[STORE_BOOT_MAX];
+    char boot[DATABASE_BOOT_MAX];
     struct file file;
     sqlite3_stmt *statement[SQL_COUNT];
     int64_t pruned_day;
@@ -64,77 +64,78 @@ struct store {
 
 /* ---- opening and closing ------------------------------------------------------------------- */
 
-struct store *store_new(const struct ledger_settings *settings, const char *boot)
+struct database *database_new(const struct ledger_settings *settings, const char *boot)
 {
-    struct store *store = calloc(1, sizeof(*store));
-    if (!store)
+    struct database *database = calloc(1, sizeof(*database));
+    if (!database)
         return NULL;
-    store->settings = *settings;
-    store->file = FILE_CLOSED;
-    struct text text = text_in(store->boot, sizeof(store->boot));
+    database->settings = *settings;
+    database->file = FILE_CLOSED;
+    struct text text = text_in(database->boot, sizeof(database->boot));
     text_add(&text, "%s", boot);
-    return store;
+    return database;
 }
 
-static void shut(struct store *store)
+static void shut(struct database *database)
 {
     for (int k = 0; k < SQL_COUNT; k++) {
-        sqlite3_finalize(store->statement[k]);
-        store->statement[k] = NULL;
+        sqlite3_finalize(database->statement[k]);
+        database->statement[k] = NULL;
     }
-    file_close(&store->file);
+    file_close(&database->file);
 }
 
-void store_free(struct store *store)
+void database_free(struct database *database)
 {
-    if (!store)
+    if (!database)
         return;
-    shut(store);
-    free(store);
+    shut(database);
+    free(database);
 }
 
-static bool prepare(struct store *store, struct trouble *trouble)
+static bool prepare(struct database *database, struct trouble *trouble)
 {
-    sqlite3 *db = store->file.db;
+    sqlite3 *db = database->file.db;
     for (int k = 0; k < SQL_COUNT; k++)
         if (sqlite3_prepare_v3(db, statement_text[k], -1, SQLITE_PREPARE_PERSISTENT,
-                               &store->statement[k], NULL) != SQLITE_OK)
+                               &database->statement[k], NULL) != SQLITE_OK)
             return file_blame(db, trouble);
     return true;
 }
 
-static sqlite3_stmt *ask(struct store *store, const char *sql, const char *key);
+static sqlite3_stmt *ask(struct database *database, const char *sql, const char *key);
 
-static void read_clock(struct store *store)
+static void read_clock(struct database *database)
 {
-    if (store->clock_read)
+    if (database->clock_read)
         return; /* it goes on over an exchanged card */
-    sqlite3_stmt *statement = ask(store, "SELECT text FROM note WHERE key = ?1", clock_key);
+    sqlite3_stmt *statement = ask(database, "SELECT text FROM note WHERE key = ?1", clock_key);
     const char *text = statement ? (const char *)sqlite3_column_text(statement, 0) : NULL;
     if (text)
-        steady_read(&store->clock, text);
-    store->clock_read = true;
+        steady_read(&database->clock, text);
+    database->clock_read = true;
     sqlite3_finalize(statement);
 }
 
-bool store_open(struct store *store, char notice[static LEDGER_EVENT_MAX], struct trouble *trouble)
+bool database_open(struct database *database, char notice[static LEDGER_EVENT_MAX],
+                   struct trouble *trouble)
 {
-    if (store->file.writable)
+    if (database->file.writable)
         return true;
-    shut(store);
-    if (!file_open(&store->file, store->settings.path, notice, trouble))
+    shut(database);
+    if (!file_open(&database->file, database->settings.path, notice, trouble))
         return false;
-    if (prepare(store, trouble)) {
-        read_clock(store);
+    if (prepare(database, trouble)) {
+        read_clock(database);
         return true;
     }
-    shut(store);
+    shut(database);
     return false;
 }
 
-bool store_was_damaged(const struct store *store)
+bool database_was_damaged(const struct database *database)
 {
-    return store->file.damaged;
+    return database->file.damaged;
 }
 
 /* ---- writing --------------------------------------------------------------------------------- */
@@ -144,17 +145,17 @@ static void bind_text(sqlite3_stmt *statement, int place, const char *text)
     sqlite3_bind_text(statement, place, text, -1, SQLITE_STATIC);
 }
 
-static bool run(struct store *store, enum statement which)
+static bool run(struct database *database, enum statement which)
 {
-    int code = sqlite3_step(store->statement[which]);
-    sqlite3_reset(store->statement[which]);
+    int code = sqlite3_step(database->statement[which]);
+    sqlite3_reset(database->statement[which]);
     return code == SQLITE_DONE;
 }
 
-static void warn_if_fallen(struct store *store, const struct ledger_counter *counter,
+static void warn_if_fallen(struct database *database, const struct ledger_counter *counter,
                            char warning[static LEDGER_EVENT_MAX])
 {
-    sqlite3_stmt *statement = store->statement[SQL_COUNTER_STORED];
+    sqlite3_stmt *statement = database->statement[SQL_COUNTER_STORED];
     bind_text(statement, 1, counter->key);
     int64_t stored =
         sqlite3_step(statement) == SQLITE_ROW ? sqlite3_column_int64(statement, 0) : counter->value;
@@ -166,56 +167,58 @@ static void warn_if_fallen(struct store *store, const struct ledger_counter *cou
     text_add(&text, "counter %s would fall below %" PRId64 ", which stands", counter->key, stored);
 }
 
-static bool write_counters(struct store *store, const struct stage *stage,
+static bool write_counters(struct database *database, const struct stage *stage,
                            char warning[static LEDGER_EVENT_MAX])
 {
-    sqlite3_stmt *statement = store->statement[SQL_COUNTER];
+    sqlite3_stmt *statement = database->statement[SQL_COUNTER];
     for (int k = 0; k < stage->counters; k++) {
         bind_text(statement, 1, stage->counter[k].key);
         sqlite3_bind_int64(statement, 2, stage->counter[k].value);
-        if (!run(store, SQL_COUNTER))
+        if (!run(database, SQL_COUNTER))
             return false;
-        if (sqlite3_changes(store->file.db) == 0)
-            warn_if_fallen(store, &stage->counter[k], warning);
+        if (sqlite3_changes(database->file.db) == 0)
+            warn_if_fallen(database, &stage->counter[k], warning);
     }
     return true;
 }
 
-static bool write_notes(struct store *store, const struct stage *stage)
+static bool write_notes(struct database *database, const struct stage *stage)
 {
-    sqlite3_stmt *statement = store->statement[SQL_NOTE];
+    sqlite3_stmt *statement = database->statement[SQL_NOTE];
     for (int k = 0; k < stage->notes; k++) {
         bind_text(statement, 1, stage->note[k].key);
         bind_text(statement, 2, stage->note[k].text);
-        if (!run(store, SQL_NOTE))
+        if (!run(database, SQL_NOTE))
             return false;
     }
     return true;
 }
 
-static bool write_event(struct store *store, struct wall at, const char *subject, const char *text)
+static bool write_event(struct database *database, struct wall at, const char *subject,
+                        const char *text)
 {
-    sqlite3_stmt *statement = store->statement[SQL_EVENT];
+    sqlite3_stmt *statement = database->statement[SQL_EVENT];
     sqlite3_bind_int64(statement, 1, at.ms);
     bind_text(statement, 2, subject);
     bind_text(statement, 3, text);
-    return run(store, SQL_EVENT);
+    return run(database, SQL_EVENT);
 }
 
-static bool write_events(struct store *store, const struct stage *stage)
+static bool write_events(struct database *database, const struct stage *stage)
 {
     char lost[LEDGER_EVENT_MAX];
     for (int k = 0; k < stage->events; k++)
-        if (!write_event(store, stage->event[k].at, stage->event[k].subject, stage->event[k].text))
+        if (!write_event(database, stage->event[k].at, stage->event[k].subject,
+                         stage->event[k].text))
             return false;
     snprintf(lost, sizeof(lost), "%" PRIu32 " older events and rows of history were lost",
              stage->lost);
-    return stage->lost == 0 || write_event(store, stage->at.wall, "ledger", lost);
+    return stage->lost == 0 || write_event(database, stage->at.wall, "ledger", lost);
 }
 
-static bool write_rows(struct store *store, const struct stage *stage)
+static bool write_rows(struct database *database, const struct stage *stage)
 {
-    sqlite3_stmt *statement = store->statement[SQL_ROW];
+    sqlite3_stmt *statement = database->statement[SQL_ROW];
     for (int k = 0; k < stage->rows; k++) {
         const struct stage_row *row = &stage->row[k];
         sqlite3_bind_int64(statement, 1, row->to.ms);
@@ -224,92 +227,92 @@ static bool write_rows(struct store *store, const struct stage *stage)
         sqlite3_bind_int64(statement, 4, row->spare_mwh);
         sqlite3_bind_int64(statement, 5, row->grid_mwh);
         sqlite3_bind_int64(statement, 6, row->on_ms);
-        if (!run(store, SQL_ROW))
+        if (!run(database, SQL_ROW))
             return false;
     }
     return true;
 }
 
-static bool write_save(struct store *store, const struct stage *stage)
+static bool write_save(struct database *database, const struct stage *stage)
 {
-    sqlite3_stmt *statement = store->statement[SQL_SAVE];
+    sqlite3_stmt *statement = database->statement[SQL_SAVE];
     sqlite3_bind_int64(statement, 1, stage->at.wall_trusted ? stage->at.wall.ms : 0);
     sqlite3_bind_int64(statement, 2, stage->at.mono.ms);
-    bind_text(statement, 3, store->boot);
-    return run(store, SQL_SAVE);
+    bind_text(statement, 3, database->boot);
+    return run(database, SQL_SAVE);
 }
 
-static bool write_clock(struct store *store, const struct stage *stage)
+static bool write_clock(struct database *database, const struct stage *stage)
 {
     char buffer[LEDGER_EVENT_MAX];
     struct text text = text_in(buffer, sizeof(buffer));
-    if (!stage->at.wall_trusted || !steady_take(&store->clock, stage->at))
+    if (!stage->at.wall_trusted || !steady_take(&database->clock, stage->at))
         return true;
-    steady_write(&store->clock, &text);
-    bind_text(store->statement[SQL_NOTE], 1, clock_key);
-    bind_text(store->statement[SQL_NOTE], 2, buffer);
-    return run(store, SQL_NOTE);
+    steady_write(&database->clock, &text);
+    bind_text(database->statement[SQL_NOTE], 1, clock_key);
+    bind_text(database->statement[SQL_NOTE], 2, buffer);
+    return run(database, SQL_NOTE);
 }
 
 /* Once a day, never by a clock that cannot be trusted, nor by one that has been changed. */
-static bool prune(struct store *store, const struct stage *stage)
+static bool prune(struct database *database, const struct stage *stage)
 {
-    int32_t days = store->settings.history_days;
+    int32_t days = database->settings.history_days;
     int64_t day = stage->at.wall.ms / MS_PER_DAY;
-    if (!stage->at.wall_trusted || !steady_holds(&store->clock) || day == store->pruned_day ||
+    if (!stage->at.wall_trusted || !steady_holds(&database->clock) || day == database->pruned_day ||
         days <= 0)
         return true;
     int64_t oldest_ms = stage->at.wall.ms - days * (int64_t)MS_PER_DAY;
-    sqlite3_bind_int64(store->statement[SQL_OLD_EVENTS], 1, oldest_ms);
-    sqlite3_bind_int64(store->statement[SQL_OLD_ROWS], 1, oldest_ms);
-    if (!run(store, SQL_OLD_EVENTS) || !run(store, SQL_OLD_ROWS))
+    sqlite3_bind_int64(database->statement[SQL_OLD_EVENTS], 1, oldest_ms);
+    sqlite3_bind_int64(database->statement[SQL_OLD_ROWS], 1, oldest_ms);
+    if (!run(database, SQL_OLD_EVENTS) || !run(database, SQL_OLD_ROWS))
         return false;
-    store->pruned_day = day;
+    database->pruned_day = day;
     return true;
 }
 
-static void give_up(struct store *store, struct trouble *trouble)
+static void give_up(struct database *database, struct trouble *trouble)
 {
-    int code = sqlite3_errcode(store->file.db);
-    file_blame(store->file.db, trouble);
-    run(store, SQL_ROLLBACK);
-    store->file.sound &= code != SQLITE_CORRUPT && code != SQLITE_NOTADB;
+    int code = sqlite3_errcode(database->file.db);
+    file_blame(database->file.db, trouble);
+    run(database, SQL_ROLLBACK);
+    database->file.sound &= code != SQLITE_CORRUPT && code != SQLITE_NOTADB;
     if (code != SQLITE_FULL && code != SQLITE_BUSY)
-        shut(store);
+        shut(database);
 }
 
 /* Before the ledger, which may fail for reasons of its own. */
-void store_write_orders(struct store *store, const struct stage *stage)
+void database_write_orders(struct database *database, const struct stage *stage)
 {
-    if (stage->orders[0] && strcmp(stage->orders, store->orders) != 0 &&
-        orders_write(store->settings.path, stage->orders))
-        snprintf(store->orders, sizeof(store->orders), "%s", stage->orders);
+    if (stage->orders[0] && strcmp(stage->orders, database->orders) != 0 &&
+        order_file_write(database->settings.path, stage->orders))
+        snprintf(database->orders, sizeof(database->orders), "%s", stage->orders);
 }
 
-bool store_write(struct store *store, const struct stage *stage,
-                 char warning[static LEDGER_EVENT_MAX], struct trouble *trouble)
+bool database_write(struct database *database, const struct stage *stage,
+                    char warning[static LEDGER_EVENT_MAX], struct trouble *trouble)
 {
     struct text text = text_in(warning, LEDGER_EVENT_MAX);
-    if (stage->homeless > 0)
+    if (stage->dropped_keys > 0)
         text_add(&text, "%" PRIu32 " counters and notes more than there is room for",
-                 stage->homeless);
-    if (run(store, SQL_BEGIN) && write_counters(store, stage, warning) &&
-        write_notes(store, stage) && write_events(store, stage) && write_rows(store, stage) &&
-        write_save(store, stage) && write_clock(store, stage) && prune(store, stage) &&
-        run(store, SQL_COMMIT))
+                 stage->dropped_keys);
+    if (run(database, SQL_BEGIN) && write_counters(database, stage, warning) &&
+        write_notes(database, stage) && write_events(database, stage) &&
+        write_rows(database, stage) && write_save(database, stage) &&
+        write_clock(database, stage) && prune(database, stage) && run(database, SQL_COMMIT))
         return true;
-    give_up(store, trouble);
+    give_up(database, trouble);
     return false;
 }
 
 /* ---- reading, at start
  * --------------------------------------------------------------------------- */
 
-static sqlite3_stmt *ask(struct store *store, const char *sql, const char *key)
+static sqlite3_stmt *ask(struct database *database, const char *sql, const char *key)
 {
     sqlite3_stmt *statement = NULL;
-    if (!store->file.db ||
-        sqlite3_prepare_v2(store->file.db, sql, -1, &statement, NULL) != SQLITE_OK)
+    if (!database->file.db ||
+        sqlite3_prepare_v2(database->file.db, sql, -1, &statement, NULL) != SQLITE_OK)
         return NULL;
     if (key)
         bind_text(statement, 1, key);
@@ -325,21 +328,21 @@ static void take_text(sqlite3_stmt *statement, int column, char *text, size_t si
     snprintf(text, size, "%s", found ? found : "");
 }
 
-bool store_counter(struct store *store, const char *key, int64_t *value)
+bool database_counter(struct database *database, const char *key, int64_t *value)
 {
-    sqlite3_stmt *statement = ask(store, statement_text[SQL_COUNTER_STORED], key);
+    sqlite3_stmt *statement = ask(database, statement_text[SQL_COUNTER_STORED], key);
     if (statement)
         *value = sqlite3_column_int64(statement, 0);
     sqlite3_finalize(statement);
     return statement != NULL;
 }
 
-bool store_each_note(struct store *store, store_take_note *take, void *context)
+bool database_each_note(struct database *database, database_take_note *take, void *context)
 {
     sqlite3_stmt *statement = NULL;
     int code = SQLITE_ERROR;
-    if (!store->file.db || sqlite3_prepare_v2(store->file.db, "SELECT key, text FROM note", -1,
-                                              &statement, NULL) != SQLITE_OK)
+    if (!database->file.db || sqlite3_prepare_v2(database->file.db, "SELECT key, text FROM note",
+                                                 -1, &statement, NULL) != SQLITE_OK)
         return false;
     while ((code = sqlite3_step(statement)) == SQLITE_ROW) {
         const char *key = (const char *)sqlite3_column_text(statement, 0);
@@ -351,14 +354,14 @@ bool store_each_note(struct store *store, store_take_note *take, void *context)
     return code == SQLITE_DONE;
 }
 
-bool store_last_save(struct store *store, struct wall *wall, struct mono *mono,
-                     char boot[static STORE_BOOT_MAX])
+bool database_last_save(struct database *database, struct wall *wall, struct mono *mono,
+                        char boot[static DATABASE_BOOT_MAX])
 {
-    sqlite3_stmt *statement = ask(store, "SELECT wall_ms, mono_ms, boot FROM save", NULL);
+    sqlite3_stmt *statement = ask(database, "SELECT wall_ms, mono_ms, boot FROM save", NULL);
     if (statement) {
         wall->ms = sqlite3_column_int64(statement, 0);
         mono->ms = sqlite3_column_int64(statement, 1);
-        take_text(statement, 2, boot, STORE_BOOT_MAX);
+        take_text(statement, 2, boot, DATABASE_BOOT_MAX);
     }
     sqlite3_finalize(statement);
     return statement != NULL;

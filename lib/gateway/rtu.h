@@ -1,14 +1,14 @@
-/* serial.h - the second serial port: finding requests on it.
+/* rtu.h - the second serial port: finding requests on it.
  *
  * Other units may share that line with us: their answers go by and are no requests. An
  * adapter may echo what we send. Nothing but length, checksum and silence tells where a
  * request ends. */
-#ifndef SLUICE_GATEWAY_SERIAL_H
-#define SLUICE_GATEWAY_SERIAL_H
+#ifndef SLUICE_GATEWAY_RTU_H
+#define SLUICE_GATEWAY_RTU_H
 
 #include "gateway/service.h"
 
-struct serial {
+struct rtu {
     int64_t gap_us;  /* between frames */
     int64_t byte_us; /* a character's time */
     int64_t last_us; /* when the last byte came */
@@ -18,16 +18,16 @@ struct serial {
     uint8_t answer[FRAME_RTU_MAX]; /* our last answer, should it come back */
 };
 
-void serial_begin(struct serial *serial, const struct gateway_settings *settings);
+void rtu_begin(struct rtu *rtu, const struct gateway_settings *settings);
 
 /* Whether the line has been quiet for longer than within any frame. */
-bool serial_is_quiet(const struct serial *serial, int64_t now_us);
-int64_t serial_quiet_us(const struct serial *serial); /* when it will be */
+bool rtu_is_quiet(const struct rtu *rtu, int64_t now_us);
+int64_t rtu_quiet_us(const struct rtu *rtu); /* when it will be */
 
 /* Looks for a request to one of our units at the beginning of what came, leaving out
  * what is none. Returns how many bytes are done with; `found` tells that they end with
  * a request, whose content lies within them. */
-size_t serial_find(struct serial *serial, const struct service *service, const uint8_t bytes[],
-                   size_t length, int64_t now_us, struct frame_content *content, bool *found);
+size_t rtu_find(struct rtu *rtu, const struct service *service, const uint8_t bytes[],
+                size_t length, int64_t now_us, struct frame_content *content, bool *found);
 
 #endif
