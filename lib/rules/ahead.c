@@ -104,7 +104,7 @@ static void tick(struct turn *turn, uint16_t index)
         turn->input->load_reading ? &turn->input->load_reading[index] : NULL;
     struct heat_outlook outlook = {
         .tariff = &turn->settings->tariff,
-        .element = load->kind == LOAD_SETPOINT ? HEAT_FOLLOWS : HEAT_SWITCHED,
+        .element = kind_of(load)->follows ? HEAT_FOLLOWS : HEAT_SWITCHED,
         .power_w = (int32_t)maximum_64(1, load_most_w(load, memory)),
     };
     struct local local = local_of_wall(&turn->settings->zone, (struct wall){turn->w});
@@ -148,7 +148,7 @@ static void weigh(struct turn *turn, uint16_t index)
     memory->ahead = takes && worth + slack >= price;
     memory->not_worth = !takes || worth + slack < minimum_64(feed_in, price);
     memory->start_permille =
-        load->kind == LOAD_SETPOINT ? 1000 : fraction(price, feed_in, worth + slack);
+        kind_of(load)->follows ? 1000 : fraction(price, feed_in, worth + slack);
 }
 
 /* Each five minutes of the local clock. Where hours begin at odd minutes the next tick

@@ -13,8 +13,7 @@ enum { A_MONDAY = 20605 };
 
 static int64_t longest_run_ms(const struct load_settings *load, const struct floor_settings *floor)
 {
-    int64_t power_w = maximum_64(1, load->kind == LOAD_STAGED ? load_stages_w(load, load->stages)
-                                                              : load->power_w);
+    int64_t power_w = maximum_64(1, load_most_w(load, NULL));
     int64_t run_ms = floor->measure == FLOOR_ENERGY ? (floor->amount * 3600 + power_w - 1) / power_w
                                                     : floor->amount;
     return maximum_64(run_ms, load->min_on_ms);

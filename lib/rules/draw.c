@@ -199,7 +199,7 @@ static void watch_metered(struct turn *turn, uint16_t index, int32_t power_w)
     struct load_memory *memory = &turn->memory->loads[index];
     struct draw_view *view = &memory->draw.view;
     if (power_w > load_start_w(load, memory) / 4) {
-        if (load->kind == LOAD_SWITCHED || load->kind == LOAD_REQUEST)
+        if (kind_of(load)->learns_w)
             learn_power(turn, index, power_w);
         draw_enter(turn, view, DRAW_SEEN, power_w);
     } else if (view->state == DRAW_SEEN) {
@@ -219,7 +219,7 @@ static void watch_unmetered(struct turn *turn, uint16_t index)
     const struct load_settings *load = &turn->settings->loads[index];
     struct load_memory *memory = &turn->memory->loads[index];
     struct draw_view *view = &memory->draw.view;
-    if (load->kind != LOAD_SWITCHED) {
+    if (!kind_of(load)->shows_step) {
         if (memory->state == STATE_ON)
             draw_enter(turn, view, DRAW_ASSUMED, load_expected_w(load, memory));
         return;
@@ -306,7 +306,7 @@ static void watch_off(struct turn *turn, uint16_t index)
     if (draw->stop == STOP_PENDING)
         wait_for_stop(turn, index);
     /* others than switched loads obey by themselves, and leave no step */
-    draw->view.off_shown |= turn->settings->loads[index].kind != LOAD_SWITCHED ||
+    draw->view.off_shown |= !kind_of(&turn->settings->loads[index])->shows_step ||
                             (turn->look && takes_less_than(turn, draw, draw->view.power_w));
 }
 
@@ -316,7 +316,7 @@ static void watch_relief(struct turn *turn, uint16_t index)
     struct load_memory *memory = &turn->memory->loads[index];
     if (!memory->relief || memory->state != STATE_OFF || !turn->fresh)
         return;
-    bool follows = turn->settings->loads[index].kind == LOAD_SETPOINT;
+    bool follows = kind_of(&turn->settings->loads[index])->follows;
     int64_t gone_ms = memory->since.ms + (follows ? FOLLOW_MS : 0);
     if (turn->input->reading->grid.taken.ms <= gone_ms)
         turn_soon(turn, turn->t + 1);
@@ -362,7 +362,7 @@ void draw_end(struct turn *turn, uint16_t index)
     draw->stop_from = (uint8_t)draw->view.state;
     draw->stop_draw_w = draw->view.draw_w;
     draw->was_seen = false;
-    draw->stop = load->kind == LOAD_SWITCHED && !own_meter(turn, index) ? STOP_PENDING : STOP_NONE;
+    draw->stop = kind_of(load)->shows_step && !own_meter(turn, index) ? STOP_PENDING : STOP_NONE;
 }
 
 void draw_begin(struct turn *turn, uint16_t index)

@@ -1,35 +1,19 @@
 /* level.c - how far on: stages and set-points.
  *
- * Sections 13 of the table. A switched load has one level, its power. The others
- * follow what is spare, at a pace that the meter can follow back; each contactor of
- * a staged load has its own minimum on and off, kept by the load's last raise and
- * last lowering. */
+ * Section 13 of the table. A switched load has one level, its power. The others
+ * follow what is spare, in the steps of their kind (kind.c) and at a pace that the meter
+ * can follow back. */
 #include "level.h"
 
 #include "load.h"
 #include "spare.h"
 #include "supply.h"
 
-static int32_t step_down(const struct load_settings *load, int64_t power_w)
-{
-    int64_t level_w = power_w / load->step_w * load->step_w;
-    level_w = minimum_64(level_w, load->power_w / load->step_w * load->step_w);
-    return (int32_t)maximum_64(level_w, load->least_w);
-}
-
-static uint8_t stages_within(const struct load_settings *load, int64_t power_w)
-{
-    uint8_t stages = 1;
-    while (stages < load->stages && load_stages_w(load, (uint8_t)(stages + 1)) <= power_w)
-        stages++;
-    return stages;
-}
-
 void level_on_start(struct turn *turn, uint16_t index)
 {
     const struct load_settings *load = &turn->settings->loads[index];
     struct load_memory *memory = &turn->memory->loads[index];
-    memory->stage = load->kind == LOAD_STAGED ? 1 : 0;
+    memory->stage = kind_of(load)->has_stages ? 1 : 0;
     memory->level_w = load_start_w(load, memory);
     memory->level_since.ms = turn->t;
     memory->raised.ms = turn->t;
@@ -72,65 +56,26 @@ static void set_level(struct turn *turn, uint16_t index, int32_t level_w)
     turn_again(turn);
 }
 
-static void adjust_setpoint(struct turn *turn, uint16_t index, enum basis basis)
-{
-    const struct load_settings *load = &turn->settings->loads[index];
-    struct load_memory *memory = &turn->memory->loads[index];
-    int32_t level_w = step_down(load, target_w(turn, index, basis));
-    if (level_w == memory->level_w)
-        return;
-    if (turn->t - memory->level_since.ms >= ADJUST_MS)
-        set_level(turn, index, level_w);
-    else
-        turn_soon(turn, memory->level_since.ms + ADJUST_MS);
-}
-
-static bool may_raise(struct turn *turn, const struct load_settings *load,
-                      const struct load_memory *memory)
-{
-    int64_t at = maximum_64(memory->lowered.ms + load->min_off_ms,
-                            memory->level_since.ms + load->settle_start_ms);
-    turn_soon(turn, at);
-    return turn->t >= at;
-}
-
-static bool may_lower(struct turn *turn, const struct load_settings *load,
-                      const struct load_memory *memory)
-{
-    int64_t at = maximum_64(memory->raised.ms + load->min_on_ms,
-                            memory->level_since.ms + load->settle_stop_ms);
-    turn_soon(turn, at);
-    return turn->t >= at;
-}
-
-static void adjust_stages(struct turn *turn, uint16_t index, enum basis basis)
-{
-    const struct load_settings *load = &turn->settings->loads[index];
-    struct load_memory *memory = &turn->memory->loads[index];
-    if (basis == BASIS_MINIMUM_ON)
-        return;
-    uint8_t stages = stages_within(load, target_w(turn, index, basis));
-    if (stages > memory->stage && may_raise(turn, load, memory)) {
-        memory->stage++;
-        memory->raised.ms = turn->t;
-        set_level(turn, index, load_stages_w(load, memory->stage));
-    } else if (stages < memory->stage && may_lower(turn, load, memory)) {
-        memory->stage--;
-        memory->lowered.ms = turn->t;
-        set_level(turn, index, load_stages_w(load, memory->stage));
-    }
-}
-
 static void adjust(struct turn *turn, uint16_t index)
 {
-    enum basis basis = (enum basis)turn->memory->loads[index].basis;
-    enum load_kind kind = turn->settings->loads[index].kind;
-    if (turn->memory->loads[index].state != STATE_ON)
+    const struct load_settings *load = &turn->settings->loads[index];
+    const struct kind *kind = kind_of(load);
+    struct load_memory *memory = &turn->memory->loads[index];
+    enum basis basis = (enum basis)memory->basis;
+    if (memory->state != STATE_ON || !kind->step)
         return;
-    if (kind == LOAD_SETPOINT)
-        adjust_setpoint(turn, index, basis);
-    else if (kind == LOAD_STAGED)
-        adjust_stages(turn, index, basis);
+    struct step step = kind->step(load, memory, basis, target_w(turn, index, basis));
+    if (step.level_w == memory->level_w)
+        return;
+    turn_soon(turn, step.at_ms);
+    if (turn->t < step.at_ms)
+        return;
+    if (step.stage > memory->stage)
+        memory->raised.ms = turn->t;
+    if (step.stage < memory->stage)
+        memory->lowered.ms = turn->t;
+    memory->stage = step.stage;
+    set_level(turn, index, step.level_w);
 }
 
 /* After the starts of this turn, which have taken their power by now. */

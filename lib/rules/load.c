@@ -1,43 +1,8 @@
-/* load.c - one load by itself: what it takes, and when it may switch.
+/* load.c - one load by itself: when it may switch.
  *
  * Everything here follows from the load's settings and its own memory; how loads
  * share spare power or the supply stands elsewhere. */
 #include "load.h"
-
-int32_t load_stages_w(const struct load_settings *load, uint8_t stages)
-{
-    int32_t power_w = 0;
-    for (uint8_t k = 0; k < stages && k < load->stages; k++)
-        power_w += load->stage_w[k];
-    return power_w;
-}
-
-int32_t load_most_w(const struct load_settings *load, const struct load_memory *memory)
-{
-    if (load->kind == LOAD_STAGED)
-        return load_stages_w(load, load->stages);
-    if (load->kind == LOAD_SETPOINT)
-        return load->power_w;
-    return memory->draw.view.power_w;
-}
-
-int32_t load_start_w(const struct load_settings *load, const struct load_memory *memory)
-{
-    if (load->kind == LOAD_STAGED)
-        return load->stage_w[0];
-    if (load->kind == LOAD_SETPOINT)
-        return load->least_w;
-    return memory->draw.view.power_w;
-}
-
-int32_t load_expected_w(const struct load_settings *load, const struct load_memory *memory)
-{
-    if (load->kind == LOAD_STAGED)
-        return load_stages_w(load, memory->stage);
-    if (load->kind == LOAD_SETPOINT)
-        return memory->level_w;
-    return memory->draw.view.power_w;
-}
 
 uint8_t load_phase_count(const struct load_settings *load)
 {

@@ -84,7 +84,7 @@ void rules_adopt(const struct rules_settings *settings, struct rules_memory *mem
     adopted->heard_of = true;
     adopted->since = now.mono;
     adopted->raised = adopted->level_since = now.mono;
-    adopted->stage = settings->loads[load].kind == LOAD_STAGED ? 1 : 0;
+    adopted->stage = kind_of(&settings->loads[load])->has_stages ? 1 : 0;
     adopted->level_w = load_start_w(&settings->loads[load], adopted);
     adopted->draw.view.state = DRAW_ASSUMED;
     adopted->draw.view.draw_w = load_expected_w(&settings->loads[load], adopted);
@@ -347,19 +347,12 @@ static void migrate_levels(const struct load_settings *before, const struct load
         memory->hand_level_w = after->power_w;
     if (!load_is_on(memory))
         return;
-    bool same = before->kind == after->kind;
-    if (after->kind != LOAD_STAGED)
-        memory->stage = 0;
-    else if (!same || memory->stage == 0)
-        memory->stage = 1;
-    else if (memory->stage > after->stages)
-        memory->stage = after->stages;
-    if (after->kind == LOAD_STAGED)
-        memory->level_w = load_stages_w(after, memory->stage);
-    else if (after->kind != LOAD_SETPOINT || !same)
-        memory->level_w = load_start_w(after, memory);
-    else
-        memory->level_w = minimum_32(memory->level_w, after->power_w);
+    if (before->kind == after->kind) {
+        kind_of(after)->keep_level(after, memory);
+        return;
+    }
+    memory->stage = kind_of(after)->has_stages ? 1 : 0;
+    memory->level_w = load_start_w(after, memory);
 }
 
 /* An order of the engine's kinds, with an end where it needs one. */

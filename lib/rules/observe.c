@@ -13,6 +13,8 @@
  * at night; it counts as dark for as long as a night may be. */
 #include "observe.h"
 
+#include "kind.h"
+
 static bool has_several_sources(const struct rules_settings *settings)
 {
     return settings->solar || settings->battery;
@@ -151,7 +153,7 @@ bool others_are_unshown(struct turn *turn, uint16_t index)
 {
     const struct draw_memory *draw = &turn->memory->loads[index].draw;
     bool unshown = false;
-    if (turn->settings->loads[index].kind != LOAD_SWITCHED || own_meter(turn, index) ||
+    if (!kind_of(&turn->settings->loads[index])->shows_step || own_meter(turn, index) ||
         !turn->seeing)
         return false;
     for (uint16_t i = 0; i < turn->settings->load_count; i++) {

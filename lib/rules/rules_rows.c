@@ -1,5 +1,5 @@
 /* rules_rows.c - the engine's settings, as people write them. */
-#include "rules.h"
+#include "kind.h"
 
 static const struct setting_choice billings[] = {
     {"net", BILLING_NET, "the retail meter nets the phases: what one exports another may use"},
@@ -119,15 +119,6 @@ static const struct setting_row site_rows[] = {
 
 const struct setting_rows rules_site_rows = SETTING_ROWS(site_rows);
 
-static const struct setting_choice kinds[] = {
-    {"switched", LOAD_SWITCHED, "one contactor"},
-    {"staged", LOAD_STAGED, "several contactors, closed one after another"},
-    {"setpoint", LOAD_SETPOINT, "follows a set-point in watts or amps"},
-    {"request", LOAD_REQUEST,
-     "a start contact that a heat pump or charger obeys in its own time; never its supply"},
-    {NULL, 0, NULL},
-};
-
 static const struct setting_choice derived[] = {
     {"derived", 0, "from the tariff"},
     {"learnt", RULES_START_LEARNT,
@@ -140,7 +131,7 @@ static const struct setting_row load_rows[] = {
      .kind = SETTING_CHOICE,
      SETTING_AT(struct load_settings, kind),
      .initial = "switched",
-     .choices = kinds,
+     .choices = kind_choices,
      .text = "How the load is switched."},
     {.key = "priority",
      .kind = SETTING_QUANTITY,
@@ -157,7 +148,7 @@ static const struct setting_row load_rows[] = {
      .text = "The phases that it is wired to: L1, or several as [L1, L2, L3]."},
     {.key = "power",
      .kind = SETTING_WORDS,
-     .only = 1u << LOAD_SWITCHED | 1u << LOAD_SETPOINT | 1u << LOAD_REQUEST,
+     .only = ~(1u << LOAD_STAGED),
      SETTING_AT(struct load_settings, power_w),
      .initial = NULL,
      .example = "3.6 kW",

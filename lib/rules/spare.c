@@ -122,7 +122,7 @@ static void note_load(struct turn *turn, uint16_t index)
     notes->own_w = own_draw_w(memory);
     notes->gives_w = gives_up_w(turn, index);
     turn->any_gives |= notes->gives_w != 0;
-    turn->any_levels |= load->kind == LOAD_SETPOINT || load->kind == LOAD_STAGED;
+    turn->any_levels |= kind_of(load)->step != NULL;
     notes->shed = notes->returning = false;
     if (is_unshown(memory)) {
         turn->any_unshown = true;

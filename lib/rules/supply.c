@@ -94,7 +94,7 @@ static void lower_setpoint(struct turn *turn, uint16_t index, int64_t over_ma[PH
     struct load_memory *memory = &turn->memory->loads[index];
     int64_t worst_ma = worst_over(load, over_ma);
     bool can =
-        load->kind == LOAD_SETPOINT && memory->state == STATE_ON && memory->level_w > load->least_w;
+        kind_of(load)->follows && memory->state == STATE_ON && memory->level_w > load->least_w;
     if (!can || worst_ma == 0)
         return;
     int64_t by_w = (w_of_ma(turn, worst_ma) + 1) * load_phase_count(load);

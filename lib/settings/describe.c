@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "output/backend.h"
+#include "rules/kind.h"
 #include "tariff_section.h"
 
 /* ---- sentences ------------------------------------------------------------------------------ */
@@ -138,29 +139,10 @@ static const char *phases_text(uint8_t phases)
 
 static void describe_kind(FILE *to, const struct load_settings *load)
 {
-    const char *power = POWER(load->power_w), *phases = phases_text(load->phases);
-    switch (load->kind) {
-    case LOAD_SWITCHED:
-        sentence(to, "%s on %s, by one contactor.", power, phases);
-        break;
-    case LOAD_STAGED:
-        sentence(to, "%s on %s, by %u contactors that close one after another.", power, phases,
-                 load->stages);
-        break;
-    case LOAD_SETPOINT:
-        sentence(to, "Follows a set-point from %s to %s in steps of %s on %s; with less it pauses.",
-                 POWER(load->least_w), power, POWER(load->step_w), phases);
-        break;
-    default:
-        sentence(to, "%s on %s; a start contact that it obeys in its own time.", power, phases);
-    }
-}
-
-static int32_t start_w(const struct load_settings *load)
-{
-    return load->kind == LOAD_SETPOINT ? load->least_w
-           : load->kind == LOAD_STAGED ? load->stage_w[0]
-                                       : load->power_w;
+    char line[160];
+    struct text text = text_in(line, sizeof(line));
+    kind_of(load)->describe(load, phases_text(load->phases), &text);
+    sentence(to, "%s", line);
 }
 
 static void describe_spare(FILE *to, const struct load_settings *load)
@@ -176,10 +158,10 @@ static void describe_spare(FILE *to, const struct load_settings *load)
                  "it is hot whatever that costs, to learn.");
     else if (load->start_permille == 0)
         sentence(to, "Starts when the part of %s that pays by the tariff has been spare for %s.",
-                 POWER(start_w(load)), DURATION(load->settle_start_ms));
+                 POWER(load_start_w(load, NULL)), DURATION(load->settle_start_ms));
     else
         sentence(to, "Starts when %s has been spare for %s%s.",
-                 POWER((int64_t)start_w(load) * load->start_permille / 1000),
+                 POWER((int64_t)load_start_w(load, NULL) * load->start_permille / 1000),
                  DURATION(load->settle_start_ms),
                  load->start_permille < 1000 ? "; the rest is bought" : "");
     sentence(to, "Stops when, its own draw given back, %s less than that has been spare for %s.",

@@ -9,6 +9,7 @@
 
 #include "output/backend.h"
 #include "output_section.h"
+#include "rules/kind.h"
 #include "sections.h"
 #include "sense.h"
 
@@ -103,7 +104,7 @@ static void read_sizes(const struct reader *reader, const struct node *map, cons
     const struct node *node;
     bool amps;
     load->step_w = 1;
-    if (load->kind == LOAD_STAGED) {
+    if (kind_of(load)->has_stages) {
         node = need(reader, map, name, "stages", "the power of each contactor");
         if (node)
             read_stages(reader, node, load);
@@ -111,9 +112,9 @@ static void read_sizes(const struct reader *reader, const struct node *map, cons
     }
     node = need(reader, map, name, "power", "its nameplate, such as 3.6 kW");
     if (node)
-        read_power(reader, node, "power", load->kind == LOAD_SETPOINT ? w_per_ka : 0,
-                   &load->power_w, &amps);
-    if (load->kind == LOAD_SETPOINT)
+        read_power(reader, node, "power", kind_of(load)->follows ? w_per_ka : 0, &load->power_w,
+                   &amps);
+    if (kind_of(load)->follows)
         read_setpoint(reader, map, name, load, w_per_ka);
 }
 
@@ -152,11 +153,11 @@ static void check_floor(const struct reader *reader, const struct node *map,
         wrong_at_key(reader, map,
                      "\"satisfied\" needs thermostat: yes, for only a thermostat can "
                      "say it");
-    if (floor->measure == FLOOR_SATISFIED && load->kind != LOAD_SWITCHED && !load->metered)
+    if (floor->measure == FLOOR_SATISFIED && !kind_of(load)->shows_step && !load->metered)
         wrong_at_key(reader, map,
                      "\"satisfied\" can only be seen of a switched load, or of one "
                      "with its own meter");
-    if (floor->measure == FLOOR_TIME && (load->kind == LOAD_STAGED || load->kind == LOAD_SETPOINT))
+    if (floor->measure == FLOOR_TIME && kind_of(load)->needs_power)
         wrong_at_key(reader, map,
                      "a floor of a staged or set-point load is measured as energy: time at which "
                      "power would say nothing");
@@ -232,23 +233,13 @@ static void check_phases(const struct reader *reader, const struct node *map,
         wrong_at(reader, phases, "phases: the site has only %u", rules->phase_count);
 }
 
-/* What it takes at the least when it starts. */
-static int32_t start_w(const struct load_settings *load)
-{
-    return load->kind == LOAD_SETPOINT ? load->least_w
-           : load->kind == LOAD_STAGED ? load->stage_w[0]
-                                       : load->power_w;
-}
-
 static void check_limit(const struct reader *reader, const struct node *map,
                         const struct rules_settings *rules, const struct load_settings *load,
                         int32_t limit_ma, const char *whose)
 {
-    const char *key = load->kind == LOAD_STAGED     ? "stages"
-                      : load->kind == LOAD_SETPOINT ? "least"
-                                                    : "power";
+    const char *key = kind_of(load)->start_key;
     const struct node *node = node_child(map, key);
-    int64_t current_ma = (int64_t)start_w(load) * 1000000 / rules->voltage_mv /
+    int64_t current_ma = (int64_t)load_start_w(load, NULL) * 1000000 / rules->voltage_mv /
                          (phase_count(load->phases) ? phase_count(load->phases) : 1);
     char buffer[48];
     struct text text = text_in(buffer, sizeof(buffer));
@@ -310,7 +301,7 @@ static void check_learnt(const struct reader *reader, const struct node *map,
         wrong_at(reader, start, "start_fraction: learnt needs the section water: what is heated");
     if (rules->tariff.count == 0)
         wrong_at(reader, start, "start_fraction: learnt needs the section tariff with its prices");
-    if (load->kind != LOAD_SWITCHED && !load->metered)
+    if (!kind_of(load)->shows_step && !load->metered)
         wrong_at(reader, start,
                  "start_fraction: learnt goes with a switched load, or one with a meter of its own "
                  "(role: load): else its thermostat cannot be seen to open");

@@ -8,6 +8,7 @@
 
 #include "describe.h"
 #include "output/backend.h"
+#include "rules/kind.h"
 
 /* Calls `mind` for each load; it says what there is to say. */
 typedef void mind_load(FILE *to, const struct settings *settings, uint16_t index);
@@ -92,12 +93,12 @@ static void mind_probe(FILE *to, const struct settings *settings, uint16_t index
 
 static void mind_supply(FILE *to, const struct settings *settings, uint16_t index)
 {
-    uint8_t kind = settings->loads[index].kind;
-    if (kind == LOAD_SETPOINT || kind == LOAD_REQUEST)
+    const char *obeys = kind_of(&settings->loads[index])->obeys;
+    if (obeys)
         sentence(to,
                  "%s: obeys a %s. Its supply must never be switched by a contactor of this "
                  "controller.",
-                 settings->names[index].name, kind == LOAD_SETPOINT ? "set-point" : "request");
+                 settings->names[index].name, obeys);
 }
 
 /* What goes for all outputs of a kind is said once. */

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "output/backend.h"
+#include "rules/kind.h"
 #include "sense.h"
 
 enum { CHARGER_LEAST_MA = 6000 }; /* IEC 61851-1: with less a charger pauses */
@@ -145,12 +146,12 @@ static void check_contactors(const struct reader *reader, const struct node *map
         wrong_at_key(reader, map,
                      "count_power and count_current go only with loads of kind "
                      "setpoint");
-    if (load->kind == LOAD_STAGED && !backend_of(output)->on_bus)
+    if (kind_of(load)->has_stages && !backend_of(output)->on_bus)
         wrong_at_key(reader, map, "a staged load needs an output of kind %s", KINDS(is_on_bus));
     else if (load->stages > 0 && address && load->stages != output->contactors)
         wrong_at(reader, address, "address: %u stages need as many addresses, not %u", load->stages,
                  output->contactors);
-    else if (load->kind != LOAD_STAGED && output->contactors > 1)
+    else if (!kind_of(load)->has_stages && output->contactors > 1)
         wrong_at(reader, address, "address: several go only with loads of kind staged");
 }
 
@@ -201,11 +202,11 @@ static void check_output(const struct reader *reader, const struct node *map,
                          const struct settings *settings, const struct load_settings *load,
                          const struct output_settings *output, bool thermostat_known)
 {
-    if (load->kind == LOAD_SETPOINT)
+    if (kind_of(load)->follows)
         check_setpoint(reader, map, load, output);
     else
         check_contactors(reader, map, load, output);
-    if (load->kind != LOAD_SETPOINT)
+    if (!kind_of(load)->follows)
         check_fail_state(reader, map, load, output, thermostat_known);
     check_kind(reader, map, settings, output);
 }

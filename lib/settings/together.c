@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "describe.h"
+#include "rules/kind.h"
 #include "sense.h"
 
 enum {
@@ -86,9 +87,7 @@ static int32_t current_ma(const struct rules_settings *rules, const struct load_
 static void weigh(const struct rules_settings *rules, const struct load_settings *load,
                   bool with_plans, struct need *need)
 {
-    int32_t least_w = load->kind == LOAD_SETPOINT ? load->least_w
-                      : load->kind == LOAD_STAGED ? load->stage_w[0]
-                                                  : load->power_w;
+    int32_t least_w = load_start_w(load, NULL);
     need->run_ms = 0;
     for (uint8_t k = 0; k < load->floor_count; k++) {
         bool counts = with_plans || load->floor[k].measure != FLOOR_SATISFIED;
