@@ -1,10 +1,13 @@
-/* getter.h - what the functions that get values are written with. Inside this room only. */
+/* getter.h - what the tables of values are written with. Inside this room only. */
 #ifndef SLUICE_VALUES_GETTER_H
 #define SLUICE_VALUES_GETTER_H
 
 #include "values/values.h"
 
 enum { MJ_PER_MWH = 3600 };
+
+/* The groups that a file of their own has. */
+extern const struct value_group values_of_load, values_of_bus, values_of_gateway;
 
 /* GET(spare) { set_if(value, known, number); } */
 #define GET(name) static void get_##name(const struct place *at, struct value *value)

@@ -1,5 +1,5 @@
 /* values.c - what all readers of the rows share: how a moment, a word and a reason are
- * written. */
+ * written; and where a group stands. */
 #include "values/values.h"
 
 #include <stdlib.h>
@@ -32,4 +32,26 @@ void decision_text(const struct settings *settings, const struct decision *decis
     int other = reason_load(reason);
     bool known = other >= 0 && other < settings->rules.load_count;
     reason_write_named(reason, known ? settings->names[other].name : NULL, text);
+}
+
+static const struct value_group *find_in(const struct value_group *group, const char *key,
+                                         size_t length)
+{
+    for (int k = 0; k < group->row_count; k++) {
+        const struct value_row *row = &group->rows[k];
+        if (row->group && strncmp(row->key, key, length) == 0 && row->key[length] == '\0')
+            return row->group;
+    }
+    return NULL;
+}
+
+const struct value_group *values_group(const char *path)
+{
+    const struct value_group *group = &values_of_site;
+    for (; group && *path; path += *path == '.') {
+        size_t length = strcspn(path, ".");
+        group = find_in(group, path, length);
+        path += length;
+    }
+    return group;
 }

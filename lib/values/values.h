@@ -95,7 +95,9 @@ struct value_group {
 #define VALUE_ROWS(array) .rows = (array), .row_count = (int)(sizeof(array) / sizeof((array)[0]))
 
 extern const struct value_group values_of_site; /* all of them */
-extern const struct value_group values_of_load, values_of_bus, values_of_gateway;
+
+/* Of a group within: "loads.today". NULL: there is none. */
+const struct value_group *values_group(const char *path);
 
 /* The whole status as JSON on one line, to be freed; NULL: no memory. */
 char *values_json(const struct values_view *view);

@@ -3,12 +3,16 @@
 
 usage: test_status.py BUILD-DIR SOURCE-DIR
 """
+import fcntl
 import json
 import os
 import pty
+import re
+import struct
 import subprocess
+import termios
 
-from command import SLUICE, Case, main
+from command import SLUICE, SOURCE, WIDTH, Case, main
 from fake_control import FakeControl, load, status
 
 HOUR_MS = 3600000
@@ -42,7 +46,7 @@ class Screen(Case):
                      "ON   Water heater (water-heater)", "draws 3.59 kW",
                      "on: spare 4.7 kW, 3.6 kW needed",
                      "3 h by 17:00", "[##########..........]  50 %, start by 15:00",
-                     "today: 1 h 31 min on; 5.20 kWh from spare, 0.11 kWh from grid; 2 starts",
+                     "today: 1 h 31 min on, 5.20 kWh from spare, 0.11 kWh from grid, 2 starts",
                      "off  Pool pump (pool-pump)", "takes 1.10 kW", "today: not run",
                      "grid   0.4 s old         answered",
                      "roof   3.2 s old         answered",
@@ -52,11 +56,16 @@ class Screen(Case):
             self.assertIn(text, screen)
         self.assertNotIn("Troubles", screen)
 
+    def test_totals_stand_with_the_house_and_not_with_a_bus(self):
+        screen = self.show(buses=[{"name": "switchboard", "mode": "poll", "units": []}])
+        self.assertIn("total         123.46 kWh imported, 987.65 kWh exported\n", screen)
+        self.assertLess(screen.index("123.46 kWh"), screen.index("Water heater"))
+
     def test_import_is_told_from_export(self):
         reading = dict(status()["reading"], grid_power_w=1850, phase_power_w=[1200, -300, 950])
         screen = self.show(reading=reading)
         self.assertIn("importing 1.85 kW", screen)
-        self.assertIn("L1 1.20 kW   L2 -300 W   L3 950 W", screen)
+        self.assertIn("L1 1.20 kW, L2 -300 W, L3 950 W", screen)
 
     def test_too_little_power_is_told_as_what_is_missing(self):
         self.assertIn("spare power   none, 1.36 kW short\n", self.show(
@@ -94,6 +103,15 @@ class Screen(Case):
         self.assertIn("hot through by Sun 17:00  [....................]  0 %, start by Sun 13:30",
                       screen)
         self.assertIn("3 h in each 24 h          [....................]  0 %", screen)
+
+    def test_a_start_time_that_does_not_fit_goes_onto_the_next_line(self):
+        screen = self.show_load(floors=[floor(deadline="2026-02-18T17:00:00+11:00",
+                                              latest_start="2026-02-18T13:30:00+11:00")])
+        self.assertNotIn("~", screen)
+        self.assertIn("start by Wed 18 Feb 2026 13:30", " ".join(screen.split()))
+
+    def test_a_name_that_is_the_title_too_stands_once(self):
+        self.assertEqual(self.show_load(title="water-heater").count("water-heater"), 1)
 
     def test_what_a_learning_load_holds_and_what_a_kwh_more_is_worth(self):
         heat = {"days_learnt": 12, "held_mwh": 9312345, "full_mwh": 17950000,
@@ -189,19 +207,21 @@ class Screen(Case):
                 "exceptions": 0, "retries": 5, "answer_p50_us": 20100, "answer_p95_us": 21000,
                 "answer_p99_us": 22300}
         screen = self.show(buses=[{"name": "switchboard", "mode": "poll", "units": [unit]}])
-        self.assertIn("switchboard unit 1: 12345 questions, 99 % answered within 23 ms, 3 without",
-                      screen)
-        self.assertIn("2 corrupt", screen)
+        self.assertIn("switchboard unit 1: 12,345 polls, 5 failed (3 without an answer, 2 corrupt); "
+                      "99 % answered within 23 ms", " ".join(screen.split()))
         self.assertNotIn("refused", screen)
+        unit.update(timeouts=0, corrupt=0)
+        well = self.show(buses=[{"name": "switchboard", "mode": "poll", "units": [unit]}])
+        self.assertIn("12,345 polls, 0 failed; 99 % answered within 23 ms", well)
         self.assertNotIn("Buses", self.show(buses=[]))
 
     def test_the_gateway_says_what_it_has_done(self):
         counts = {"connections": 2, "answered": 98765, "passed": 432, "shared": 0, "refused": 7,
                   "turned_away": 1, "dropped": 0, "trouble": ""}
         screen = " ".join(self.show(gateway=counts).split())
-        self.assertIn("Gateway 2 connections, 98765 answered at once, 432 passed on to a meter, "
-                      "7 refused, 1 connections turned away", screen)
-        self.assertNotIn("equal question", screen)
+        self.assertIn("Gateway 2 connections, 98,765 answered at once, 432 passed on to a meter, "
+                      "7 refused, 1 connection turned away", screen)
+        self.assertNotIn("equal request", screen)
         self.assertNotIn("Gateway", self.show(gateway=None))
 
     def test_broker_and_ledger_say_what_is_wrong(self):
@@ -242,9 +262,10 @@ class Screen(Case):
 
 
 class Colour(Case):
-    def on_a_terminal(self, **environment):
+    def on_a_terminal(self, columns=WIDTH, **environment):
         """What `sluice status` writes to a terminal."""
         master, slave = pty.openpty()
+        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
         whole = {k: v for k, v in os.environ.items() if k != "NO_COLOR"} | environment
         with FakeControl(self.socket, {"status": status()}):
             subprocess.run([SLUICE, "status", "--socket", self.socket], stdout=slave, check=True,
@@ -262,6 +283,32 @@ class Colour(Case):
     def test_a_terminal_gets_colour_unless_it_does_not_want_any(self):
         self.assertIn(b"\033[1;32mON\033[0m", self.on_a_terminal())
         self.assertNotIn(b"\033", self.on_a_terminal(NO_COLOR="1"))
+
+    def test_a_narrow_terminal_loses_nothing(self):
+        def words(screen):
+            return sorted(re.sub(r"\[[#.]*\]", "", screen.decode()).split())
+        wide = self.on_a_terminal(NO_COLOR="1")
+        narrow = self.on_a_terminal(columns=40, NO_COLOR="1")
+        self.assertEqual(words(narrow), words(wide))
+        for line in narrow.decode().splitlines():
+            self.assertLessEqual(len(line), 40, line)
+
+
+class Topics(Case):
+    def rows(self, text):
+        return {topic: payload for topic, _, payload in
+                (line.strip("| ").split(" | ") for line in text.splitlines() if "`" in line)}
+
+    def test_what_readme_says_can_be_ordered_is_what_can(self):
+        run = self.sluice("topics")
+        self.assert_done(run)
+        listed = {topic: payload.split("; ") for topic, payload in self.rows(run.stdout).items()
+                  if topic.endswith("/set`")}
+        readme = dict(re.findall(r"^\| (`\S+/set`) \| (.*) \|$", (SOURCE / "README.md").read_text(),
+                                 re.M))
+        told = {topic.replace("water-heater", "LOAD"): re.findall("`([^`]+)`", payload)
+                for topic, payload in readme.items()}
+        self.assertEqual(told, listed)
 
 
 if __name__ == "__main__":

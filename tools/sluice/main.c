@@ -30,6 +30,7 @@ const struct subcommand subcommands[] = {
      enable_main},
     {"reload", "[--yes]", "Reads the settings file again; one with errors changes nothing.",
      reload_main},
+    {"topics", "", "Lists what is published on MQTT, and what can be ordered there.", topics_main},
     {"day", "[DATE] [--svg FILE] [--reasons] [--ledger FILE] [--settings FILE]",
      "One day hour by hour: power, loads, reasons; --svg draws it.", day_main},
     {"replay", "SETTINGS DAYS [options]", "What each load would have done on recorded days.",

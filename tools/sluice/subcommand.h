@@ -37,6 +37,7 @@ enum status check_main(struct invocation *at, int argc, char *argv[]);
 enum status compare_main(struct invocation *at, int argc, char *argv[]);
 enum status explain_main(struct invocation *at, int argc, char *argv[]);
 enum status example_main(struct invocation *at, int argc, char *argv[]);
+enum status topics_main(struct invocation *at, int argc, char *argv[]);
 enum status status_main(struct invocation *at, int argc, char *argv[]);
 enum status order_main(struct invocation *at, int argc, char *argv[]);
 enum status holiday_main(struct invocation *at, int argc, char *argv[]);

@@ -3,6 +3,23 @@
 
 #include <stdio.h>
 #include <string.h>
+#include <sys/ioctl.h>
+#include <unistd.h>
+
+static int width_of(const struct page *page)
+{
+    return page->width > 0 ? page->width : PAGE_WIDTH;
+}
+
+int page_terminal_width(void)
+{
+    struct winsize size;
+    if (ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) != 0 || size.ws_col == 0)
+        return PAGE_WIDTH;
+    return size.ws_col > PAGE_WIDTH       ? PAGE_WIDTH
+           : size.ws_col < PAGE_NARROWEST ? PAGE_NARROWEST
+                                          : size.ws_col;
+}
 
 static bool continues(char c)
 {
@@ -41,7 +58,7 @@ static void put(struct page *page, const char *text, size_t length)
         left += !continues(text[k]);
     for (size_t k = 0; k < length; k++) {
         if (!continues(text[k])) {
-            int room = PAGE_WIDTH - page->column;
+            int room = width_of(page) - page->column;
             if (room <= 0)
                 return;
             if (room == 1 && left > 1) {
@@ -72,7 +89,7 @@ void page_to(struct page *page, int column)
 {
     if (page->column > 0 && page->column >= column)
         column = page->column + 1;
-    while (page->column < column && page->column < PAGE_WIDTH) {
+    while (page->column < column && page->column < width_of(page)) {
         putchar(' ');
         page->column++;
     }
@@ -80,7 +97,7 @@ void page_to(struct page *page, int column)
 
 void page_put_right(struct page *page, const char *text)
 {
-    page_to(page, PAGE_WIDTH - page_columns(text));
+    page_to(page, width_of(page) - page_columns(text));
     page_put(page, text);
 }
 
@@ -98,7 +115,7 @@ void page_wrap(struct page *page, int indent, const char *text)
         int columns = 0;
         for (size_t k = 0; k < length; k++)
             columns += !continues(text[k]);
-        if (!first && page->column + 1 + columns > PAGE_WIDTH) {
+        if (!first && page->column + 1 + columns > width_of(page)) {
             page_end(page);
             page_to(page, indent);
         } else if (!first) {

@@ -1,4 +1,4 @@
-/* page.h - text on a screen of 80 columns.
+/* page.h - text on a screen of 80 columns, or of a narrower terminal's.
  *
  * Text that came from elsewhere (a title, a device's answer) is printed without
  * control characters, and counted in characters, not in bytes. */
@@ -7,15 +7,19 @@
 
 #include <stdbool.h>
 
-enum { PAGE_WIDTH = 80 };
+enum { PAGE_WIDTH = 80, PAGE_NARROWEST = 40 };
 
 enum page_colour { PAGE_PLAIN, PAGE_BOLD, PAGE_GREEN, PAGE_RED, PAGE_DIM };
 
 /* One line, and how far it has got. */
 struct page {
     bool colour;
+    int width; /* 0: PAGE_WIDTH */
     int column;
 };
+
+/* Of the terminal on standard output, PAGE_NARROWEST to PAGE_WIDTH; PAGE_WIDTH where it is none. */
+int page_terminal_width(void);
 
 void page_colour(const struct page *page, enum page_colour colour);
 

@@ -19,6 +19,16 @@ static void add_hundredths(struct text *text, int64_t hundredths)
     text_add(text, "%s%" PRId64 ".%02" PRId64, hundredths < 0 ? "-" : "", size / 100, size % 100);
 }
 
+void show_count(struct text *text, int64_t count)
+{
+    if (count >= 1000) {
+        show_count(text, count / 1000);
+        text_add(text, ",%03" PRId64, count % 1000);
+    } else {
+        text_add(text, "%" PRId64, count);
+    }
+}
+
 void show_power(struct text *text, int64_t power_w)
 {
     if (power_w > -1000 && power_w < 1000) {

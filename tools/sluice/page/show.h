@@ -10,6 +10,7 @@
 #include "core/text.h"
 #include "core/zone.h"
 
+void show_count(struct text *text, int64_t count);       /* "12,345" */
 void show_power(struct text *text, int64_t power_w);     /* "840 W", "3.59 kW" */
 void show_energy(struct text *text, int64_t energy_mwh); /* "5.31 kWh" */
 void show_kwh(struct text *text, int64_t energy_mwh);    /* "5.31" */

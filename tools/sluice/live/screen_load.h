@@ -1,0 +1,13 @@
+/* screen_load.h - one load on the screen. */
+#ifndef SLUICE_TOOLS_SCREEN_LOAD_H
+#define SLUICE_TOOLS_SCREEN_LOAD_H
+
+#include <cjson/cJSON.h>
+#include <stdint.h>
+
+#include "sluice/page/page.h"
+
+/* Its block of lines. `today`: the day of local time that it is there. */
+void screen_print_load(struct page *page, const cJSON *load, int32_t today);
+
+#endif
