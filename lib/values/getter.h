@@ -7,7 +7,8 @@
 enum { MJ_PER_MWH = 3600 };
 
 /* The groups that a file of their own has. */
-extern const struct value_group values_of_load, values_of_bus, values_of_gateway;
+extern const struct value_group values_of_load, values_of_floor, values_of_heat;
+extern const struct value_group values_of_bus, values_of_gateway;
 
 /* GET(spare) { set_if(value, known, number); } */
 #define GET(name) static void get_##name(const struct place *at, struct value *value)
@@ -34,6 +35,16 @@ static inline struct text text_of(struct value *value)
 {
     set_text(value, value->buffer);
     return text_in(value->buffer, sizeof(value->buffer));
+}
+
+static inline const struct load_memory *load(const struct place *at)
+{
+    return &at->view->memory->loads[at->outer];
+}
+
+static inline const struct load_settings *settings_of(const struct place *at)
+{
+    return &at->view->settings->loads[at->outer];
 }
 
 #endif

@@ -1,19 +1,9 @@
 /* load_values.c - the values of a load: what it does and why, what it draws, its orders, its
- * energy, its floors, what it has learnt.
+ * energy.
  *
  * A value that is not known is not there: no state of an output that does not answer, no
- * draw before the meter has shown it, no deadline before the clock is set. */
+ * draw before the meter has shown it. */
 #include "getter.h"
-
-static const struct load_memory *load(const struct place *at)
-{
-    return &at->view->memory->loads[at->outer];
-}
-
-static const struct load_settings *settings_of(const struct place *at)
-{
-    return &at->view->settings->loads[at->outer];
-}
 
 static const struct decision *decision(const struct place *at)
 {
@@ -261,32 +251,23 @@ GET(energy_today)
     set(value, (load(at)->today.spare_mj + load(at)->today.grid_mj) / MJ_PER_MWH);
 }
 
-/* The same five of a day and since the beginning. */
-#define GET_TOTALS(of)                                                                             \
-    GET(on_##of)                                                                                   \
+/* Each of them of today, and since the beginning. */
+#define GET_SUM(what, member)                                                                      \
+    GET(what##_today)                                                                              \
     {                                                                                              \
-        set(value, load(at)->of.on_ms);                                                            \
+        set(value, load(at)->today.member);                                                        \
     }                                                                                              \
-    GET(draw_##of)                                                                                 \
+    GET(what##_total)                                                                              \
     {                                                                                              \
-        set(value, load(at)->of.draw_ms);                                                          \
-    }                                                                                              \
-    GET(spare_##of)                                                                                \
-    {                                                                                              \
-        set(value, load(at)->of.spare_mj / MJ_PER_MWH);                                            \
-    }                                                                                              \
-    GET(grid_##of)                                                                                 \
-    {                                                                                              \
-        set(value, load(at)->of.grid_mj / MJ_PER_MWH);                                             \
-    }                                                                                              \
-    GET(starts_##of)                                                                               \
-    {                                                                                              \
-        set(value, load(at)->of.starts);                                                           \
+        set(value, load(at)->total.member);                                                        \
     }
 
 /* clang-format off */
-GET_TOTALS(today)
-GET_TOTALS(total)
+GET_SUM(on, on_ms)
+GET_SUM(draw, draw_ms)
+GET_SUM(spare, spare_mj / MJ_PER_MWH)
+GET_SUM(grid, grid_mj / MJ_PER_MWH)
+GET_SUM(starts, starts)
 /* clang-format on */
 
 static const struct value_row today_rows[] = {
@@ -338,171 +319,6 @@ static const struct value_row total_rows[] = {
     {.key = "starts", .kind = VALUE_COUNT, .get = get_starts_total},
 };
 static const struct value_group total = {VALUE_ROWS(total_rows)};
-
-/* ---- floors ------------------------------------------------------------------------------- */
-
-static int count_floors(const struct place *at)
-{
-    return settings_of(at)->floor_count;
-}
-
-static struct floor_view floor_of(const struct place *at)
-{
-    return rules_floor(&at->view->settings->rules, at->view->memory, (uint16_t)at->outer,
-                       (uint8_t)at->inner);
-}
-
-static bool floor_has_begun(const struct place *at)
-{
-    return floor_of(at).begun;
-}
-
-GET(measure)
-{
-    set(value, settings_of(at)->floor[at->inner].measure);
-}
-
-GET(amount)
-{
-    set(value, floor_of(at).amount);
-}
-
-GET(done)
-{
-    set(value, floor_of(at).done);
-}
-
-GET(left)
-{
-    set(value, floor_of(at).left);
-}
-
-GET(progress)
-{
-    struct floor_view view = floor_of(at);
-    int64_t percent =
-        view.met || view.amount <= 0 ? 100 : 100 * (view.amount - view.left) / view.amount;
-    set(value, percent < 0 ? 0 : percent > 100 ? 100 : percent);
-}
-
-/* Not known where it was run, and nothing shows whether it drew. */
-GET(met)
-{
-    struct floor_view view = floor_of(at);
-    set_if(value, !view.blind, view.met);
-}
-
-GET(due)
-{
-    set(value, floor_of(at).due);
-}
-
-GET(deadline)
-{
-    struct floor_view view = floor_of(at);
-    set_if(value, view.begun && !view.elapsed, view.deadline_ms);
-}
-
-GET(latest_start)
-{
-    struct floor_view view = floor_of(at);
-    set_if(value, view.begun && !view.elapsed && !view.met, view.latest_start_ms);
-}
-
-static const struct value_row floor_rows[] = {
-    {.key = "measure", .kind = VALUE_WORD, .words = "time,energy,satisfied", .get = get_measure},
-    {.key = "amount", .kind = VALUE_COUNT, .get = get_amount},
-    {.key = "done", .kind = VALUE_COUNT, .get = get_done},
-    {.key = "left", .kind = VALUE_COUNT, .get = get_left},
-    {.kind = VALUE_PERCENT,
-     .get = get_progress,
-     .topic = "progress",
-     .name = "progress",
-     .topic_when = floor_has_begun,
-     .slow = true},
-    {.key = "met",
-     .kind = VALUE_YES_NO,
-     .get = get_met,
-     .topic = "met",
-     .name = "met",
-     .topic_when = floor_has_begun},
-    {.key = "due", .kind = VALUE_YES_NO, .get = get_due},
-    {.key = "deadline",
-     .kind = VALUE_MOMENT,
-     .get = get_deadline,
-     .topic = "deadline",
-     .name = "deadline"},
-    {.key = "latest_start", .kind = VALUE_MOMENT, .get = get_latest_start},
-};
-static const struct value_group floors = {GROUP_LIST, .count = count_floors, VALUE_ROWS(floor_rows),
-                                          .numbered = "floor"};
-
-/* ---- what it has learnt ------------------------------------------------------------------- */
-
-/* The stop helper describes the house without any memory of it. */
-static const struct heat_memory *heat_of(const struct place *at)
-{
-    return at->view->memory->loads ? load(at)->heat : NULL;
-}
-
-static int learns(const struct place *at)
-{
-    return heat_of(at) != NULL;
-}
-
-GET(days_learnt)
-{
-    set(value, heat_of(at)->days);
-}
-
-GET(held)
-{
-    set(value, heat_held_mj(&settings_of(at)->water, heat_of(at)) / MJ_PER_MWH);
-}
-
-GET(full)
-{
-    set(value, heat_full_mj(&settings_of(at)->water) / MJ_PER_MWH);
-}
-
-GET(held_percent)
-{
-    set(value, heat_held_percent(&settings_of(at)->water, heat_of(at)));
-}
-
-GET(worth)
-{
-    set_if(value, heat_knows(heat_of(at)), heat_of(at)->worth_micro);
-}
-
-static const struct value_row learnt_rows[] = {
-    {.key = "days_learnt",
-     .kind = VALUE_DAYS,
-     .get = get_days_learnt,
-     .topic = "days-learnt",
-     .name = "Days learnt from",
-     .slow = true},
-    {.key = "held_mwh",
-     .kind = VALUE_ENERGY_MWH,
-     .get = get_held,
-     .topic = "heat-held",
-     .name = "Heat believed held",
-     .slow = true},
-    {.key = "full_mwh", .kind = VALUE_ENERGY_MWH, .get = get_full},
-    {.key = "held_percent",
-     .kind = VALUE_PERCENT,
-     .get = get_held_percent,
-     .topic = "heat-held-share",
-     .name = "Heat believed held, of full",
-     .slow = true},
-    {.key = "worth_micro_per_kwh",
-     .kind = VALUE_PRICE_MICRO,
-     .get = get_worth,
-     .topic = "heat-worth",
-     .name = "Worth of a kWh stored now",
-     .slow = true},
-};
-static const struct value_group heat = {.count = learns, VALUE_ROWS(learnt_rows)};
 
 /* ---- a load ------------------------------------------------------------------------------- */
 
@@ -589,8 +405,8 @@ static const struct value_row load_rows[] = {
     {.key = "holiday", .kind = VALUE_GROUP, .group = &holiday},
     {.key = "today", .kind = VALUE_GROUP, .group = &today},
     {.key = "total", .kind = VALUE_GROUP, .group = &total},
-    {.key = "floors", .kind = VALUE_GROUP, .group = &floors},
-    {.key = "heat", .kind = VALUE_GROUP, .group = &heat},
+    {.key = "floors", .kind = VALUE_GROUP, .group = &values_of_floor},
+    {.key = "heat", .kind = VALUE_GROUP, .group = &values_of_heat},
 };
 const struct value_group values_of_load = {GROUP_LIST, .count = count_loads, VALUE_ROWS(load_rows),
                                            .node = name_load, .node_pattern = "LOAD"};
