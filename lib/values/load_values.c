@@ -267,6 +267,7 @@ GET_SUM(on, on_ms)
 GET_SUM(draw, draw_ms)
 GET_SUM(spare, spare_mj / MJ_PER_MWH)
 GET_SUM(grid, grid_mj / MJ_PER_MWH)
+GET_SUM(assumed, assumed_mj / MJ_PER_MWH)
 GET_SUM(starts, starts)
 /* clang-format on */
 
@@ -301,6 +302,14 @@ static const struct value_row today_rows[] = {
      .topic_when = today_is_known,
      .slow = true,
      .phrase = "% from grid"},
+    {.key = "assumed_mwh",
+     .kind = VALUE_ENERGY_MWH,
+     .get = get_assumed_today,
+     .topic = "energy-assumed-today",
+     .name = "Of the energy today, what no meter showed",
+     .topic_when = today_is_known,
+     .slow = true,
+     .phrase = "% of it not shown by a meter"},
     {.key = "starts",
      .kind = VALUE_COUNT,
      .get = get_starts_today,
@@ -316,6 +325,7 @@ static const struct value_row total_rows[] = {
     {.key = "draw_ms", .kind = VALUE_TIME_MS, .get = get_draw_total},
     {.key = "spare_mwh", .kind = VALUE_ENERGY_MWH, .get = get_spare_total},
     {.key = "grid_mwh", .kind = VALUE_ENERGY_MWH, .get = get_grid_total},
+    {.key = "assumed_mwh", .kind = VALUE_ENERGY_MWH, .get = get_assumed_total},
     {.key = "starts", .kind = VALUE_COUNT, .get = get_starts_total},
 };
 static const struct value_group total = {VALUE_ROWS(total_rows)};
