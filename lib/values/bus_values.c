@@ -68,7 +68,8 @@ static const struct value_row unit_rows[] = {
     {.key = "answer_p95_us", .kind = VALUE_COUNT, .get = get_p95},
     {.key = "answer_p99_us", .kind = VALUE_COUNT, .get = get_p99},
 };
-static const struct value_group units = {GROUP_LIST, .count = count_units, VALUE_ROWS(unit_rows)};
+static const struct value_group units = {
+    .form = GROUP_LIST, .count = count_units, VALUE_ROWS(unit_rows)};
 
 /* ---- a bus -------------------------------------------------------------------------------- */
 
@@ -158,8 +159,11 @@ static const struct value_row bus_rows[] = {
      .slow = true},
     {.key = "units", .kind = VALUE_GROUP, .group = &units},
 };
-const struct value_group values_of_bus = {GROUP_LIST, .count = count_buses, VALUE_ROWS(bus_rows),
-                                          .node = name_bus, .node_pattern = "bus-NAME"};
+const struct value_group values_of_bus = {.form = GROUP_LIST,
+                                          .count = count_buses,
+                                          VALUE_ROWS(bus_rows),
+                                          .node = name_bus,
+                                          .node_pattern = "bus-NAME"};
 
 /* ---- the gateway -------------------------------------------------------------------------- */
 

@@ -97,8 +97,8 @@ static const struct value_row floor_rows[] = {
      .name = "deadline"},
     {.key = "latest_start", .kind = VALUE_MOMENT, .get = get_latest_start},
 };
-const struct value_group values_of_floor = {GROUP_LIST, .count = count_floors,
-                                            VALUE_ROWS(floor_rows), .numbered = "floor"};
+const struct value_group values_of_floor = {
+    .form = GROUP_LIST, .count = count_floors, VALUE_ROWS(floor_rows), .numbered = "floor"};
 
 /* ---- what it has learnt ------------------------------------------------------------------- */
 

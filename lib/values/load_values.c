@@ -418,5 +418,8 @@ static const struct value_row load_rows[] = {
     {.key = "floors", .kind = VALUE_GROUP, .group = &values_of_floor},
     {.key = "heat", .kind = VALUE_GROUP, .group = &values_of_heat},
 };
-const struct value_group values_of_load = {GROUP_LIST, .count = count_loads, VALUE_ROWS(load_rows),
-                                           .node = name_load, .node_pattern = "LOAD"};
+const struct value_group values_of_load = {.form = GROUP_LIST,
+                                           .count = count_loads,
+                                           VALUE_ROWS(load_rows),
+                                           .node = name_load,
+                                           .node_pattern = "LOAD"};

@@ -68,8 +68,8 @@ GET(phase_power)
 }
 
 static const struct value_row phase_rows[] = {{.kind = VALUE_POWER_W, .get = get_phase_power}};
-static const struct value_group phases = {GROUP_BARE_LIST, .count = count_phases,
-                                          VALUE_ROWS(phase_rows)};
+static const struct value_group phases = {
+    .form = GROUP_BARE_LIST, .count = count_phases, VALUE_ROWS(phase_rows)};
 
 GET(solar_power)
 {
@@ -166,8 +166,8 @@ static const struct value_row meter_rows[] = {
     {.key = "outcome", .kind = VALUE_TEXT, .get = get_meter_outcome},
     {.key = "detail", .kind = VALUE_TEXT, .get = get_meter_detail},
 };
-static const struct value_group meters = {GROUP_LIST, .count = count_meters,
-                                          VALUE_ROWS(meter_rows)};
+static const struct value_group meters = {
+    .form = GROUP_LIST, .count = count_meters, VALUE_ROWS(meter_rows)};
 
 /* ---- broker, ledger, troubles ------------------------------------------------------------- */
 
@@ -214,8 +214,8 @@ GET(trouble)
 }
 
 static const struct value_row trouble_rows[] = {{.kind = VALUE_TEXT, .get = get_trouble}};
-static const struct value_group troubles = {GROUP_BARE_LIST, .count = count_troubles,
-                                            VALUE_ROWS(trouble_rows)};
+static const struct value_group troubles = {
+    .form = GROUP_BARE_LIST, .count = count_troubles, VALUE_ROWS(trouble_rows)};
 
 /* ---- the house ---------------------------------------------------------------------------- */
 
