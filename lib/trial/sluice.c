@@ -10,6 +10,7 @@
  * the house takes them as one moment. */
 #include <stdlib.h>
 
+#include "rules/kind.h"
 #include "trial/run_inside.h"
 
 enum { ANSWER_MS = MS_PER_S, STEP_TURNS_MAX = 5, EVENTS_MAX = STEP_TURNS_MAX * RULES_EVENTS_MAX };
@@ -122,19 +123,13 @@ static void apply(struct run *run, int i)
 {
     const struct load_settings *settings = &run->plan->rules->loads[i];
     const struct order *order = &run->sluice->order[i];
-    double nameplate_w = 0;
-    switch (settings->kind) {
-    case LOAD_SETPOINT:
+    const struct kind *kind = kind_of(settings);
+    if (kind->follows)
         load_offer(run, i, order->level_w, 0);
-        break;
-    case LOAD_STAGED:
-        for (int stage = 0; stage < order->stage; stage++)
-            nameplate_w += settings->stage_w[stage];
-        load_offer(run, i, nameplate_w * run->load[i].scale, order->stage);
-        break;
-    default:
+    else if (kind->has_stages)
+        load_offer(run, i, order->level_w * run->load[i].scale, order->stage);
+    else
         load_offer(run, i, order->level_w > 0 ? run->load[i].full_w : 0, order->level_w > 0);
-    }
 }
 
 /* In steps, what was ordered at a step's beginning holds from there on. */

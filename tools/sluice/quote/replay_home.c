@@ -11,6 +11,7 @@
 
 #include "core/quantity.h"
 #include "days/report.h"
+#include "rules/kind.h"
 
 enum { TANK_L = 315, LARGE_L = 250, HALF_A_YEAR = 182 };
 
@@ -131,7 +132,7 @@ static enum status make_load(struct trial_home *home, const struct settings *set
     struct trial_load *made = &home->load[home->load_count++];
     if (load->thermostat)
         return make_heater(home, load, tank_l, set_c, made);
-    if (load->kind == LOAD_SETPOINT)
+    if (kind_of(load)->follows)
         make_charger(settings, load, made);
     else
         *made = (struct trial_load){.model = TRIAL_PUMP, .power_w = load->power_w};

@@ -16,6 +16,7 @@
 #include <string.h>
 
 #include "core/quantity.h"
+#include "rules/kind.h"
 
 enum { PIECE_MS = 5 * MS_PER_MIN, J_PER_WH = 3600 };
 
@@ -97,7 +98,7 @@ static void write_missing(struct text *text, enum floor_measure measure, int64_t
 
 bool replay_is_blind(const struct load_settings *load)
 {
-    return (load->kind == LOAD_SETPOINT || load->kind == LOAD_STAGED) && !load->metered;
+    return kind_of(load)->needs_power && !load->metered;
 }
 
 static int64_t next_deadline_ms(const struct replay_record *record,
