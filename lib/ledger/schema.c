@@ -48,8 +48,10 @@ static bool make_step(sqlite3 *db, int version)
 
 static bool known_version(sqlite3 *db, int *version, struct trouble *trouble)
 {
-    if (!version_of(db, version))
-        return trouble_set(trouble, "", "%s", sqlite3_errmsg(db));
+    if (!version_of(db, version)) {
+        trouble_set(trouble, "", "%s", sqlite3_errmsg(db));
+        return false;
+    }
     return (*version >= 0 && *version <= VERSION) ||
            trouble_set(trouble, "", "version %d: at most %d expected; a newer program wrote it",
                        *version, VERSION);

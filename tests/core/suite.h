@@ -6,6 +6,7 @@
 #include <check.h>
 #include <stdint.h>
 #include <stdlib.h>
+#include <string.h>
 
 #define COUNT_OF(array) (sizeof(array) / sizeof((array)[0]))
 
@@ -22,6 +23,15 @@ static inline int suite_run(const char *name, const TTest *const tests[], size_t
     int failed = srunner_ntests_failed(runner);
     srunner_free(runner);
     return failed ? EXIT_FAILURE : EXIT_SUCCESS;
+}
+
+/* Of cases that are many and alike one in so many is taken, and all of them with CASES=all
+ * in the environment (`tools/test long`). */
+static inline uint64_t cases_step(void)
+{
+    enum { ONE_OF = 6 };
+    const char *wanted = getenv("CASES");
+    return wanted && strcmp(wanted, "all") == 0 ? 1 : ONE_OF;
 }
 
 /* SplitMix64 (S. Vigna, public domain, prng.di.unimi.it/splitmix64.c; from

@@ -6,15 +6,13 @@
  * rules_settings_check, another load is drawn. */
 #include "houses.h"
 
-#include <stdlib.h>
 #include <string.h>
 
-enum { TAKES_ONE_OF = 6 };
+#include "../core/suite.h"
 
 uint64_t houses_taken(uint64_t all)
 {
-    const char *wanted = getenv("HOUSES");
-    return wanted && strcmp(wanted, "all") == 0 ? all : (all + TAKES_ONE_OF - 1) / TAKES_ONE_OF;
+    return (all + cases_step() - 1) / cases_step();
 }
 
 /* splitmix64: S. Vigna's public-domain generator (from memory). */

@@ -13,8 +13,7 @@
 
 enum { HOUSE_LOADS_MAX = 8, HOUSE_ALL_LOADS = 0xff };
 
-/* How many of `all` houses this run takes: all with HOUSES=all in the environment
- * (`tools/test long`), else a sixth. */
+/* How many of `all` houses this run takes: see cases_step. */
 uint64_t houses_taken(uint64_t all);
 
 struct chance {

@@ -96,6 +96,6 @@ int64_t minutes_of_local(const struct minutes *minutes, int32_t day, int32_t sec
         if (minute->day > day || (minute->day == day && minute->second >= second))
             return (minutes->first + i) * 60000;
     }
-    assert(!"the calendar is too short");
+    assert(false && "the calendar is too short");
     return 0;
 }

@@ -22,8 +22,8 @@ START_TEST(test_three_phases_have_no_default_billing_and_no_default_phase)
 {
     struct settings_troubles troubles;
     static const char *const says[] = {
-        "site needs billing: net or per_phase, whichever the retail meter does; there is no "
-        "default with 3 phases",
+        ("site needs billing: net or per_phase, whichever the retail meter does; there is no "
+         "default with 3 phases"),
         "load heater needs phases: those that it is wired to",
         "load pump needs phases: those that it is wired to",
         "load car needs phases: those that it is wired to",

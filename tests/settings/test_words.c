@@ -230,8 +230,8 @@ START_TEST(test_phases_and_battery_are_described)
 {
     static const char *const per_phase[] = {
         "Three phases of 230 V",
-        "Spare power is what is exported and 20 % of what the battery charges with, minus its "
-        "discharge and 100 W.",
+        ("Spare power is what is exported and 20 % of what the battery charges with, minus its "
+         "discharge and 100 W."),
         "The retail meter counts each phase by itself: a load may use what its own phases export.",
         "1.1 kW on L1 and L3, by one contactor.",
         "to 11.04 kW in steps of 690 W on all three phases",
@@ -267,8 +267,8 @@ START_TEST(test_notices_say_what_cannot_be_promised)
     static const char *const sentences[] = {
         "Off, inhibited or in its fail state is not isolated: isolate all supplies and prove dead.",
         "its fail state cannot be promised then.",
-        "car: obeys a set-point. Its supply must never be switched by a contactor of this "
-        "controller.",
+        ("car: obeys a set-point. Its supply must never be switched by a contactor of this "
+         "controller."),
         "heater: has a thermostat, but no floor that heats it until satisfied.",
     };
     expect_sentences(small_house, sentences, COUNT_OF(sentences));
