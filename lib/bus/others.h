@@ -1,12 +1,20 @@
 /* others.h - does somebody else ask on a line of which we are the master?
  *
  * What lies in the input before a question of ours was not said to us. A late answer
- * may lie there, and our own question where an adapter echoes; a question that is not
- * ours means a second master. Used by the line only. */
+ * may lie there, our own question where an adapter echoes, and the second copy of an answer
+ * that came twice; a question that is not ours means a second master. Used by the line only. */
 #ifndef SLUICE_BUS_OTHERS_H
 #define SLUICE_BUS_OTHERS_H
 
 #include "frame/listen.h"
+
+enum { OTHERS_WRITE_BYTES = 5, OTHERS_WRITES_MAX = 64 };
+
+/* A write of one coil or register, whose answer is the same bytes again. */
+struct own_write {
+    uint8_t unit; /* 0: none */
+    uint8_t pdu[OTHERS_WRITE_BYTES];
+};
 
 struct others {
     struct listener listener;
@@ -14,6 +22,8 @@ struct others {
     uint8_t own_unit;   /* our last question */
     size_t own_length;
     uint8_t own[FRAME_PDU_MAX];
+    struct own_write write[OTHERS_WRITES_MAX]; /* our last ones, each once */
+    uint8_t next_write;                        /* the place of the next new one */
 };
 
 void others_begin(struct others *others);
