@@ -258,11 +258,11 @@ const char *bus_outcome_text(enum bus_outcome outcome)
         [BUS_TIMEOUT] = "silent",
         [BUS_CORRUPT] = "corrupt answer",
         [BUS_EXCEPTION] = "refused",
-        [BUS_DOWN] = "bus is down",
+        [BUS_DOWN] = "no connection",
         [BUS_BACKING_OFF] = "does not answer, waiting before the next try",
         [BUS_NOT_FOUND] = "not found",
-        [BUS_UNHEARD] = "not heard",
-        [BUS_LISTENING] = "only listened to",
+        [BUS_UNHEARD] = "no data",
+        [BUS_LISTENING] = "listen-only",
     };
     return text[outcome];
 }

@@ -116,7 +116,7 @@ static int64_t wait_limit_ms(const struct line *line, const struct exchange *exc
 static bool open_line(struct line *line, struct exchange *exchange, struct mono now)
 {
     if (!backoff_may_open(&line->backoff, now)) {
-        exchange_end(exchange, BUS_DOWN, "%s is not connected; next try in %d s", peer(line),
+        exchange_end(exchange, BUS_DOWN, "%s: not connected; trying again in %d s", peer(line),
                      (int)((mono_since_ms(line->backoff.retry_at, now) + 999) / 1000));
         return false;
     }
@@ -277,7 +277,7 @@ static bool is_echo(const struct receipt *receipt, const uint8_t *question)
 static void judge_serial(struct exchange *exchange, const struct receipt *receipt)
 {
     if (receipt->length == 0) { /* libmodbus 3.1.6 drops other units' frames so */
-        exchange_end(exchange, BUS_CORRUPT, "unit %u was asked, unit %u answered", exchange->unit,
+        exchange_end(exchange, BUS_CORRUPT, "unit %u was polled, unit %u replied", exchange->unit,
                      receipt->bytes[0]);
     } else {
         request_decode(exchange, receipt->bytes, (size_t)receipt->length - CHECKSUM_BYTES);
@@ -290,7 +290,7 @@ static void judge_tcp(const struct line *line, struct exchange *exchange,
     struct frame_content content;
     int whole = frame_mbap_check(receipt->bytes, (size_t)receipt->length, &content);
     if (whole <= 0 || whole != receipt->length || content.transaction != line->transaction) {
-        exchange_end(exchange, BUS_CORRUPT, "unit %u: the answer's header belongs to no question",
+        exchange_end(exchange, BUS_CORRUPT, "unit %u: the reply's header matches no request",
                      exchange->unit);
     } else {
         request_decode(exchange, receipt->bytes + HEADER_BYTES,
@@ -313,12 +313,16 @@ static void judge(struct line *line, struct exchange *exchange, const struct rec
     } else if (receipt->length >= 0) {
         judge_tcp(line, exchange, receipt);
     } else if (receipt->error == ETIMEDOUT && !came_anything(receipt)) {
-        exchange_end(exchange, BUS_TIMEOUT, "unit %u is silent: no answer within %d ms",
-                     exchange->unit, (int)line->settings.answer_ms);
+        exchange_end(
+            exchange, BUS_TIMEOUT,
+            is_serial(line)
+                ? "unit %u does not answer within %d ms: check A/B, power, unit id, baud rate"
+                : "unit %u does not answer within %d ms: check power, unit id",
+            exchange->unit, (int)line->settings.answer_ms);
     } else if (receipt->error == ETIMEDOUT) {
-        exchange_end(exchange, BUS_CORRUPT, "unit %u: the answer breaks off", exchange->unit);
+        exchange_end(exchange, BUS_CORRUPT, "unit %u: incomplete reply", exchange->unit);
     } else if (is_frame_error(receipt->error)) {
-        exchange_end(exchange, BUS_CORRUPT, "unit %u: garbled answer (%s)", exchange->unit,
+        exchange_end(exchange, BUS_CORRUPT, "unit %u: garbled reply (%s)", exchange->unit,
                      modbus_strerror(receipt->error));
     } else {
         break_line(line, exchange, modbus_strerror(receipt->error), now);
@@ -342,8 +346,7 @@ static void judge_echo(struct line *line, struct exchange *exchange, const struc
         line->echoes = exchange->outcome == BUS_CORRUPT && is_echo(receipt, question);
     }
     if (line->echoes) {
-        exchange_end(exchange, BUS_CORRUPT,
-                     "the adapter sends back what is sent: switch its echo off");
+        exchange_end(exchange, BUS_CORRUPT, "the adapter echoes what is sent: switch its echo off");
     }
 }
 
@@ -416,7 +419,7 @@ static void look_for_echo(struct line *line, const struct exchange *order, struc
 void line_exchange(struct line *line, struct exchange *exchange, struct mono now)
 {
     if (line->settings.mode == BUS_LISTEN) {
-        exchange_end(exchange, BUS_LISTENING, "%s is only listened to: unit %u can't be asked",
+        exchange_end(exchange, BUS_LISTENING, "%s is listen-only: unit %u cannot be polled",
                      peer(line), exchange->unit);
         return;
     }

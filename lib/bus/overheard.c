@@ -136,10 +136,9 @@ void overheard_missing(const struct overheard *overheard, struct text *text)
     uint32_t missing = overheard->mapped & ~overheard->heard;
     bool power = missing & BIT(METER_POWER);
     if (power && has_all(overheard->heard, stand_in(overheard)) && stand_in(overheard))
-        text_add(text, "total power is never asked for; the nearest is the sum of the phases, "
-                       "which is used");
+        text_add(text, "total power is never polled; the sum of the phases is used instead");
     else if (power && overheard->heard) {
-        text_add(text, "total power is never asked for; the nearest is ");
+        text_add(text, "total power is never polled; the nearest is ");
         list(overheard->heard & (PHASE_POWERS | BIT(METER_CURRENT_L1) | BIT(METER_VOLTAGE_L1))
                  ? overheard->heard & (PHASE_POWERS | BIT(METER_CURRENT_L1) | BIT(METER_VOLTAGE_L1))
                  : overheard->heard,
@@ -147,7 +146,7 @@ void overheard_missing(const struct overheard *overheard, struct text *text)
     }
     missing &= ~BIT(METER_POWER);
     if (overheard->heard && missing) {
-        text_add(text, "%snever asked for: ", power ? ". Also " : "");
+        text_add(text, "%snever polled: ", power ? ". Also " : "");
         list(missing, text);
     }
 }

@@ -47,7 +47,7 @@ static void take_passed(struct exchange *exchange, const uint8_t bytes[], size_t
 {
     const uint8_t *pdu = bytes + 1;
     if (!frame_answers(exchange->pdu, exchange->pdu_length, pdu, length - 1)) {
-        exchange_end(exchange, BUS_CORRUPT, "unit %u: the answer does not fit the question",
+        exchange_end(exchange, BUS_CORRUPT, "unit %u: the reply does not match the request",
                      exchange->unit);
         return;
     }
@@ -55,7 +55,7 @@ static void take_passed(struct exchange *exchange, const uint8_t bytes[], size_t
     memcpy(exchange->answer, pdu, length - 1);
     if (pdu[0] & EXCEPTION_BIT) {
         exchange->exception = pdu[1];
-        exchange_end(exchange, BUS_EXCEPTION, "unit %u says no (exception %u)", exchange->unit,
+        exchange_end(exchange, BUS_EXCEPTION, "unit %u refuses (exception %u)", exchange->unit,
                      pdu[1]);
     } else {
         exchange_end(exchange, BUS_OK, "%s", "");
@@ -136,11 +136,10 @@ static void take_answer(struct exchange *exchange, const uint8_t bytes[], size_t
     size_t asked_length = request_encode(exchange, asked);
     bool fits = frame_answers(asked + 1, asked_length - 1, bytes + 1, length - 1);
     if (!fits && (is_read(exchange->function) || length != request_answer_length(exchange))) {
-        exchange_end(exchange, BUS_CORRUPT, "unit %u answers %zu bytes where %zu belong",
+        exchange_end(exchange, BUS_CORRUPT, "unit %u replied with %zu bytes instead of %zu",
                      exchange->unit, length, request_answer_length(exchange));
     } else if (!fits) {
-        exchange_end(exchange, BUS_CORRUPT, "unit %u confirms another order than was given",
-                     exchange->unit);
+        exchange_end(exchange, BUS_CORRUPT, "unit %u confirmed a different write", exchange->unit);
     } else {
         exchange_end(exchange, BUS_OK, "%s", "");
         if (is_read(exchange->function)) {
@@ -152,18 +151,18 @@ static void take_answer(struct exchange *exchange, const uint8_t bytes[], size_t
 void request_decode(struct exchange *exchange, const uint8_t bytes[], size_t length)
 {
     if (length < 3) {
-        exchange_end(exchange, BUS_CORRUPT, "an answer of %zu bytes is none", length);
+        exchange_end(exchange, BUS_CORRUPT, "reply too short (%zu bytes)", length);
     } else if (bytes[0] != exchange->unit) {
-        exchange_end(exchange, BUS_CORRUPT, "unit %u was asked, unit %u answered", exchange->unit,
+        exchange_end(exchange, BUS_CORRUPT, "unit %u was polled, unit %u replied", exchange->unit,
                      bytes[0]);
     } else if (exchange->pdu) {
         take_passed(exchange, bytes, length);
     } else if (bytes[1] == (exchange->function | EXCEPTION_BIT) && length == 3 && bytes[2] != 0) {
         exchange->exception = bytes[2];
-        exchange_end(exchange, BUS_EXCEPTION, "unit %u says no: %s (exception %u)", exchange->unit,
+        exchange_end(exchange, BUS_EXCEPTION, "unit %u refuses: %s (exception %u)", exchange->unit,
                      exception_text(bytes[2]), bytes[2]);
     } else if (bytes[1] != exchange->function) {
-        exchange_end(exchange, BUS_CORRUPT, "unit %u answers function %u to function %u",
+        exchange_end(exchange, BUS_CORRUPT, "unit %u replied with function %u to function %u",
                      exchange->unit, bytes[1], (unsigned)exchange->function);
     } else {
         take_answer(exchange, bytes, length);

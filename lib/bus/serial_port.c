@@ -81,7 +81,9 @@ int serial_open(const char *port, int32_t baud, uint8_t parity, uint8_t stop_bit
     int access = use == SERIAL_LISTEN ? O_RDONLY : O_RDWR;
     int fd = open(port, access | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
     if (fd < 0) {
-        trouble_set(trouble, place, "%s: %s", port, strerror(errno));
+        bool gone = errno == ENOENT || errno == ENODEV || errno == ENXIO;
+        trouble_set(trouble, place, "serial port %s: %s", port,
+                    gone ? "no such device (adapter unplugged?)" : strerror(errno));
         return -1;
     }
     if (use == SERIAL_LISTEN) {

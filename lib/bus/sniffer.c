@@ -201,18 +201,17 @@ static void say_why_not(const struct sniffer *sniffer, uint8_t meter, struct bus
         return;
     }
     if (sniffer->listener.counts.bytes == 0)
-        text_add(&text, "nothing has been heard on this bus yet");
+        text_add(&text, "nothing received on this bus yet");
     else if (since_us == 0 && sniffer->listener.counts.frames == 0)
-        text_add(&text, "only noise is heard: are baud and parity those of the bus?");
+        text_add(&text, "only noise received: check baud rate and parity");
     else if (since_us == 0)
-        text_add(&text, "nobody has asked unit %u yet", sniffer->meter[meter].unit);
+        text_add(&text, "no master has polled unit %u yet", sniffer->meter[meter].unit);
     else if (!sniffer->meter[meter].heard)
-        text_add(&text, "unit %u is asked for nothing that the map has",
-                 sniffer->meter[meter].unit);
+        text_add(&text, "no master polls what the map has of unit %u", sniffer->meter[meter].unit);
     else
         overheard_missing(&sniffer->meter[meter], &text);
     if (!buffer[0])
-        text_add(&text, "no whole round has been heard for %d s",
+        text_add(&text, "no complete set of values for %d s",
                  (int)((clock_monotonic_us() - sniffer->meter[meter].sample_us) / 1000000));
     say(answer, BUS_UNHEARD, buffer);
 }

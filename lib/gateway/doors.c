@@ -66,7 +66,7 @@ static void open_tcp(struct gateway *gateway)
     struct sockaddr_storage address;
     gateway->tcp_trouble[0] = '\0';
     if (listen_address(settings, &address) == 0) {
-        snprintf(gateway->tcp_trouble, sizeof(gateway->tcp_trouble), "%s is no address",
+        snprintf(gateway->tcp_trouble, sizeof(gateway->tcp_trouble), "%s is not an address",
                  settings->listen);
         return;
     }

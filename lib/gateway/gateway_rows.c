@@ -226,14 +226,15 @@ bool gateway_network_parse(const char *text, struct gateway_network *network,
     const char *slash = strchr(text, '/');
     size_t length = slash ? (size_t)(slash - text) : strlen(text);
     if (length >= sizeof(address))
-        return trouble_set(trouble, "", "\"%s\" is no address", SHORT(text));
+        return trouble_set(trouble, "", "\"%s\" is not an address", SHORT(text));
     memcpy(address, text, length);
     address[length] = '\0';
     if (!address_parse(address, network, &width))
-        return trouble_set(trouble, "",
-                           "\"%s\" is no address; write one such as 192.0.2.7, or a network such "
-                           "as 192.0.2.0/24",
-                           SHORT(text));
+        return trouble_set(
+            trouble, "",
+            "\"%s\" is not an address; write one such as 192.0.2.7, or a network such "
+            "as 192.0.2.0/24",
+            SHORT(text));
     bits = width;
     if (slash && !number_parse(slash + 1, strlen(slash + 1), width, &bits))
         return trouble_set(trouble, "", "\"%s\": behind the slash stands a number up to %u",
@@ -264,7 +265,7 @@ bool gateway_range_parse(const char *text, struct gateway_range *range, struct t
         !number_parse(number, dash ? (size_t)(dash - number) : strlen(number), 65535, &first) ||
         (dash && !number_parse(dash + 1, strlen(dash + 1), 65535, &last)))
         return trouble_set(trouble, "",
-                           "\"%s\" is no range; write one such as holding 100-110, or coil 0",
+                           "\"%s\" is not a range; write one such as holding 100-110, or coil 0",
                            SHORT(text));
     last = dash ? last : first;
     if (last < first)

@@ -38,7 +38,7 @@ static bool order_allowed(const struct mqtt *mqtt, const struct mosquitto_messag
                           int property, struct trouble *why)
 {
     if (message->retain)
-        return trouble_set(why, "", "a retained order is not obeyed");
+        return trouble_set(why, "", "a retained order is ignored");
     if (!mqtt->settings.accept_orders)
         return trouble_set(why, "", "orders are not accepted here");
     if (property < 0)

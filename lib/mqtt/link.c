@@ -84,11 +84,11 @@ static void note_refusal(struct mqtt *mqtt, int code)
         const char *why;
     } reasons[] = {
         {1, "it does not speak MQTT 3.1.1"},
-        {2, "it does not like our client id"},
+        {2, "it rejects our client id"},
         {3, "it is not available"},
         {4, "wrong user or password"},
         {5, "we are not authorised (user, password or certificate)"},
-        {MQTT_RC_CLIENTID_NOT_VALID, "it does not like our client id"},
+        {MQTT_RC_CLIENTID_NOT_VALID, "it rejects our client id"},
         {MQTT_RC_BAD_USERNAME_OR_PASSWORD, "wrong user or password"},
         {MQTT_RC_NOT_AUTHORIZED, "we are not authorised (user, password or certificate)"},
         {MQTT_RC_SERVER_UNAVAILABLE, "it is not available"},
@@ -120,8 +120,8 @@ static void come_up(struct mqtt *mqtt)
 static void come_up_deaf(struct mqtt *mqtt)
 {
     shared_trouble(mqtt,
-                   "something at a topic of ours is too large for us: no orders from the broker "
-                   "for now, tried again within the hour");
+                   "a message on one of our topics is too large: no orders from the broker for "
+                   "now, trying again within the hour");
     come_up(mqtt);
 }
 
@@ -244,7 +244,7 @@ static const char *why_ended(bool answered, int code, int error)
     case MOSQ_ERR_CONN_LOST:
         return answered ? "connection lost" : "it closes the connection without an answer";
     case MOSQ_ERR_NOMEM:
-        return "it sends something that is too large for us";
+        return "it sends a message that is too large";
     default:
         return mosquitto_strerror(code);
     }
@@ -434,8 +434,8 @@ static void hold_back(struct mqtt *mqtt)
         return;
     quantity_write(QUANTITY_DURATION_MS, (int64_t)seconds * MS_PER_S, &text);
     shared_trouble(mqtt,
-                   "left alone: the last %d connections to %s ended with the end of sluiced. "
-                   "Tried again after %s, or at once on `sluice reload`",
+                   "not connecting: the last %d connections to %s ended with the end of sluiced. "
+                   "Trying again after %s, or at once on `sluice reload`",
                    mqtt->record.young, mqtt->record.place, wait);
     mqtt->tried = true;
     wait_s(mqtt, seconds);

@@ -103,7 +103,7 @@ void mqtt_order_refused(struct mqtt *mqtt, int property);
 /* Homie 5 alert: retained $alert/<id>; NULL text solves it. */
 void mqtt_alert(struct mqtt *mqtt, const char *id, const char *text);
 
-/* For outputs: a plain message, QoS 1; false while the broker is away or takes nothing. */
+/* For outputs: a plain message, QoS 1; false while not connected to the broker or takes nothing. */
 bool mqtt_send(struct mqtt *mqtt, const char *topic, const char *payload);
 /* False: no place for another, or not a topic. */
 bool mqtt_listen(struct mqtt *mqtt, const char *topic);

@@ -20,7 +20,7 @@ bool outbox_publish(struct mqtt *mqtt, const char *topic, const void *payload, s
         return false;
     int code = mosquitto_publish(mqtt->client, id, topic, (int)length, payload, 1, retain);
     if (code == MOSQ_ERR_OVERSIZE_PACKET)
-        shared_trouble(mqtt, "the broker takes no message as large as ours: %zu bytes", length);
+        shared_trouble(mqtt, "the broker rejects messages as large as ours: %zu bytes", length);
     if (code != MOSQ_ERR_SUCCESS)
         return false;
     mqtt->under_way++;

@@ -83,7 +83,7 @@ void subscriptions_granted(struct mqtt *mqtt, int count, const int granted[])
         if (granted[k] < SUBSCRIBE_REFUSED)
             continue;
         if (k >= mqtt->orders)
-            shared_trouble(mqtt, "the broker does not let us listen to %s",
+            shared_trouble(mqtt, "the broker does not let us subscribe to %s",
                            mqtt->listen[k - mqtt->orders]);
         else if (mqtt->settings.accept_orders)
             shared_trouble(mqtt, "the broker does not let us take orders");

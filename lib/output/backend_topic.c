@@ -68,7 +68,7 @@ static void mind(const struct output_settings *settings, backend_say *say, void 
 {
     if (!own(settings)->state_topic[0])
         say(context, "state_topic",
-            "without state_topic nothing tells whether an order was followed.");
+            "without state_topic nothing shows whether an order was followed.");
     say(context, "", "without the broker it stays as it is; its fail state cannot be promised.");
 }
 
@@ -162,7 +162,7 @@ static enum backend_result set(const struct backend_call *call, int32_t value,
     struct text payload = text_in(buffer, sizeof buffer);
     write_payload(call->settings, value, &payload);
     if (!call->doors->publish(call->doors->context, own(call->settings)->topic, buffer)) {
-        trouble_set(trouble, "", "the broker is away");
+        trouble_set(trouble, "", "not connected to the broker");
         return BACKEND_UNSENT;
     }
     return BACKEND_DONE;

@@ -36,7 +36,7 @@ enum channel_remark {
     CHANNEL_PLAIN,
     CHANNEL_DIFFERS, /* read back other than written */
     CHANNEL_LOCKED,  /* so often that it is left alone for minutes */
-    CHANNEL_CHANGED, /* by another hand or a reset */
+    CHANNEL_CHANGED, /* by something else, or by a reset */
     CHANNEL_LESS,    /* an amount that the device lowered by itself */
     CHANNEL_MUTE,    /* told, but does not report */
     CHANNEL_WORDS,   /* the caller's own words say why */

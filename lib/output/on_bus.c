@@ -89,7 +89,7 @@ enum backend_result on_bus_post(const struct backend_call *call, struct bus_job 
     job.table = METER_HOLDING;
     job.now = call->now;
     if (!call->doors->post(call->doors->context, call->settings->bus_index, &job)) {
-        trouble_set(trouble, "", "bus %s has too much to do", call->settings->bus);
+        trouble_set(trouble, "", "bus %s is overloaded", call->settings->bus);
         return BACKEND_UNSENT;
     }
     return BACKEND_POSTED;

@@ -173,14 +173,15 @@ static void describe(struct output *output, uint8_t index, const char *words)
     case CHANNEL_LOCKED:
         text_add(&text, " reads ");
         value_words(output, channel->seen, &text);
-        text_add(&text,
-                 " after other orders again and again: left off for %d min, then tried once more",
-                 (int)(channel->lock_ms / MS_PER_MIN));
+        text_add(
+            &text,
+            " after different orders, again and again: locked out for %d min, then tried again",
+            (int)(channel->lock_ms / MS_PER_MIN));
         break;
     case CHANNEL_CHANGED:
         text_add(&text, " was switched ");
         value_words(output, channel->seen, &text);
-        text_add(&text, " by another hand or a reset");
+        text_add(&text, " by something else, or by a reset");
         break;
     case CHANNEL_LESS:
         text_add(&text, " takes only ");
@@ -189,7 +190,7 @@ static void describe(struct output *output, uint8_t index, const char *words)
         value_words(output, channel->wanted, &text);
         break;
     case CHANNEL_MUTE:
-        text_add(&text, " does not say what became of the order");
+        text_add(&text, " does not report whether it followed the order");
         break;
     case CHANNEL_WORDS:
     case CHANNEL_PLAIN:

@@ -115,6 +115,9 @@ void maps_hint(const char *name, const char *folder, struct text *text)
         near += taken[k] = has_part(names[k], name);
     for (int k = 0; near == 0 && k < count; k++)
         taken[k] = true;
+    if (count < 0)
+        text_add(text, "; there is no such folder: `sluice check FILE --maps DIR` names another "
+                       "(installed maps are in /etc/sluice/meters)");
     if (count <= 0)
         return;
     text_add(text, near ? "; near it: " : "; there are sunspec, ");

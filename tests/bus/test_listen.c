@@ -168,7 +168,7 @@ START_TEST(test_unit_that_nobody_asks_is_said_to_be_so)
     play_rounds(&l, 1);
     struct bus_answer answer = ask_meter(&l);
     ck_assert_int_eq(answer.outcome, BUS_UNHEARD);
-    ck_assert_str_eq(answer.detail, "nobody has asked unit 18 yet");
+    ck_assert_str_eq(answer.detail, "no master has polled unit 18 yet");
     listening_stop(&l);
 }
 END_TEST

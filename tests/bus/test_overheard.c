@@ -118,8 +118,8 @@ START_TEST(test_sum_of_the_phases_stands_for_a_total_that_is_never_asked_for)
     }
     assert_sample(&overheard, METER_POWER, 90000, 5);
     overheard_missing(&overheard, &text);
-    ck_assert_str_eq(words, "total power is never asked for; the nearest is the sum of the phases, "
-                            "which is used. Also never asked for: voltage-l1, import-energy");
+    ck_assert_str_eq(words, "total power is never polled; the sum of the phases is used instead. "
+                            "Also never polled: voltage-l1, import-energy");
 }
 END_TEST
 
@@ -135,8 +135,8 @@ START_TEST(test_without_any_power_there_is_no_sample_and_the_nearest_is_named)
     assert_none(&overheard);
     overheard_missing(&overheard, &text);
     ck_assert_str_eq(words,
-                     "total power is never asked for; the nearest is power-l1, voltage-l1. Also "
-                     "never asked for: power-l2, power-l3, import-energy");
+                     "total power is never polled; the nearest is power-l1, voltage-l1. Also "
+                     "never polled: power-l2, power-l3, import-energy");
 }
 END_TEST
 

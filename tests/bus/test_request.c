@@ -94,9 +94,9 @@ START_TEST(test_a_refusal_is_named)
     struct exchange refused = judged(question(READ_HOLDING, 0x6b, 3), "11 83 02");
     ck_assert_int_eq(refused.outcome, BUS_EXCEPTION);
     ck_assert_uint_eq(refused.exception, 2);
-    ck_assert_str_eq(refused.detail, "unit 17 says no: illegal data address (exception 2)");
+    ck_assert_str_eq(refused.detail, "unit 17 refuses: illegal data address (exception 2)");
     struct exchange odd = judged(question(READ_HOLDING, 0x6b, 3), "11 83 63");
-    ck_assert_str_eq(odd.detail, "unit 17 says no: unknown exception (exception 99)");
+    ck_assert_str_eq(odd.detail, "unit 17 refuses: unknown exception (exception 99)");
 }
 END_TEST
 

@@ -17,14 +17,14 @@ struct fault {
 };
 
 static const struct fault read_faults[] = {
-    {"pty", "silent", BUS_TIMEOUT, "silent"},
-    {"tcp", "silent", BUS_TIMEOUT, "silent"},
+    {"pty", "silent", BUS_TIMEOUT, "does not answer"},
+    {"tcp", "silent", BUS_TIMEOUT, "does not answer"},
     {"pty", "garbage", BUS_CORRUPT, "unit 1"},
     {"tcp", "garbage", BUS_CORRUPT, ""},
-    {"pty", "wrong-unit", BUS_CORRUPT, "unit 18 answered"},
-    {"tcp", "wrong-unit", BUS_CORRUPT, "unit 18 answered"},
-    {"pty", "truncated", BUS_CORRUPT, "breaks off"},
-    {"tcp", "truncated", BUS_CORRUPT, "breaks off"},
+    {"pty", "wrong-unit", BUS_CORRUPT, "unit 18 replied"},
+    {"tcp", "wrong-unit", BUS_CORRUPT, "unit 18 replied"},
+    {"pty", "truncated", BUS_CORRUPT, "incomplete"},
+    {"tcp", "truncated", BUS_CORRUPT, "incomplete"},
     {"pty", "bad-crc", BUS_CORRUPT, "garbled"},
     {"pty", "short", BUS_CORRUPT, ""},
     {"tcp", "short", BUS_CORRUPT, "bytes"},
@@ -39,8 +39,8 @@ static const struct fault read_faults[] = {
     {"pty", "echo", BUS_CORRUPT, "echo off"},
     {"pty", "echo-only", BUS_CORRUPT, "echo off"},
     {"tcp", "close", BUS_DOWN, ""},
-    {"pty", "drip:150", BUS_CORRUPT, "breaks off"},
-    {"tcp", "drip:150", BUS_CORRUPT, "breaks off"},
+    {"pty", "drip:150", BUS_CORRUPT, "incomplete"},
+    {"tcp", "drip:150", BUS_CORRUPT, "incomplete"},
 };
 enum { READ_FAULTS = sizeof read_faults / sizeof read_faults[0] };
 
@@ -162,9 +162,9 @@ START_TEST(test_relay_board_that_says_no_or_confirms_another_order)
     static const struct fault faults[] = {
         {"pty", "exception:4", BUS_EXCEPTION, "device failure"},
         {"tcp", "exception:2", BUS_EXCEPTION, "illegal data address"},
-        {"pty", "other-order", BUS_CORRUPT, "another order"},
-        {"tcp", "other-order", BUS_CORRUPT, "another order"},
-        {"pty", "silent", BUS_TIMEOUT, "silent"},
+        {"pty", "other-order", BUS_CORRUPT, "different write"},
+        {"tcp", "other-order", BUS_CORRUPT, "different write"},
+        {"pty", "silent", BUS_TIMEOUT, "does not answer"},
         {"pty", "bad-crc", BUS_CORRUPT, "garbled"},
     };
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++) {
@@ -188,7 +188,7 @@ START_TEST(test_echoing_adapter_does_not_pass_for_a_relay_board)
     ck_assert_int_eq(rig_ask(&rig, rig_coil(4)).outcome, BUS_CORRUPT);
     struct bus_answer write = rig_ask(&rig, rig_set_coil(4, true));
     ck_assert_int_eq(write.outcome, BUS_CORRUPT);
-    ck_assert_str_eq(write.detail, "the adapter sends back what is sent: switch its echo off");
+    ck_assert_str_eq(write.detail, "the adapter echoes what is sent: switch its echo off");
     peer_order(&rig.peer, "behave good");
     write = rig_ask(&rig, rig_set_coil(4, true)); /* looks whether the echo is gone */
     ck_assert_msg(write.outcome == BUS_OK, "%s", write.detail);

@@ -349,7 +349,8 @@ START_TEST(test_topic_is_sent_when_the_broker_returns_and_has_failed_after_a_min
             pass(world, 1000);
         }
         assert_state(world, minute == 0 ? OUTPUT_PENDING : OUTPUT_FAILED, minute == 0 ? 0 : 1000);
-        ck_assert_str_eq(outputs_detail(world->outputs, 0), "topic plug/set: the broker is away");
+        ck_assert_str_eq(outputs_detail(world->outputs, 0),
+                         "topic plug/set: not connected to the broker");
         ck_assert_uint_eq(world->published, (unsigned)minute);
         world->broker = true;
         ck_assert(pass(world, 1000));
@@ -390,8 +391,9 @@ START_TEST(test_device_that_never_reports_has_failed_and_one_that_contradicts_is
         }
         assert_state(world, contradicts ? OUTPUT_UNSAFE : OUTPUT_FAILED, 0);
         ck_assert_str_eq(outputs_detail(world->outputs, 0),
-                         contradicts ? "topic plug/set reads off where on was ordered"
-                                     : "topic plug/set does not say what became of the order");
+                         contradicts
+                             ? "topic plug/set reads off where on was ordered"
+                             : "topic plug/set does not report whether it followed the order");
         report(world, "ON");
         assert_state(world, OUTPUT_CONFIRMED, 1000);
         world_free(world);

@@ -97,8 +97,9 @@ START_TEST(test_contactor_found_open_is_told_and_stays_open_until_the_next_order
         size_t before = world->written_count;
         ck_assert(pass(world, 1000));
         assert_state(world, OUTPUT_CONFIRMED, 0);
-        ck_assert_str_eq(outputs_detail(world->outputs, 0),
-                         "coil 2 of unit 5 on relays was switched off by another hand or a reset");
+        ck_assert_str_eq(
+            outputs_detail(world->outputs, 0),
+            "coil 2 of unit 5 on relays was switched off by something else, or by a reset");
         ck_assert_uint_eq(world->written_count, before);
         want(world, 3600, 1); /* the same order as before, but it is one */
         assert_state(world, OUTPUT_CONFIRMED, 3600);
@@ -116,7 +117,7 @@ START_TEST(test_contactor_found_closed_is_told_and_opened_by_the_next_order)
     pass_seconds(world, 10);
     assert_state(world, OUTPUT_CONFIRMED, 1);
     ck_assert_str_eq(outputs_detail(world->outputs, 0),
-                     "coil 2 of unit 5 on relays was switched on by another hand or a reset");
+                     "coil 2 of unit 5 on relays was switched on by something else, or by a reset");
     want(world, 0, 0);
     assert_state(world, OUTPUT_CONFIRMED, 0);
     ck_assert_uint_eq(world->value[2], 0);
@@ -133,7 +134,7 @@ START_TEST(test_plug_switched_at_its_own_button_is_told_and_obeys_the_next_order
     assert_state(world, OUTPUT_CONFIRMED, 0);
     ck_assert_uint_eq(world->published, 1);
     ck_assert_str_eq(outputs_detail(world->outputs, 0),
-                     "topic plug/set was switched off by another hand or a reset");
+                     "topic plug/set was switched off by something else, or by a reset");
     want(world, 1000, 1);
     ck_assert_uint_eq(world->published, 2);
     report(world, "ON");
@@ -188,8 +189,8 @@ START_TEST(test_board_that_lies_on_and_on_is_locked_out_and_has_a_chance_each_ho
     ck_assert_int_eq(play_alike(world, &rules, 120), 3);
     assert_state(world, OUTPUT_UNSAFE, 0);
     ck_assert_str_eq(outputs_detail(world->outputs, 0),
-                     "coil 2 of unit 5 on relays reads off after other orders again and again: "
-                     "left off for 5 min, then tried once more");
+                     "coil 2 of unit 5 on relays reads off after different orders, again and "
+                     "again: locked out for 5 min, then tried again");
     ck_assert_int_eq(play_alike(world, &rules, 90 * 60), 4);
     ck_assert_int_eq(play_alike(world, &rules, 10 * HOUR_S), 10);
     world->manner = OBEYS;

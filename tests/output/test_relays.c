@@ -157,8 +157,8 @@ struct board_fault {
 };
 
 static const struct board_fault faults[] = {
-    {"pty", "exception:4", OUTPUT_FAILED, "says no: device failure"},
-    {"tcp", "exception:2", OUTPUT_FAILED, "says no: illegal data address"},
+    {"pty", "exception:4", OUTPUT_FAILED, "refuses: device failure"},
+    {"tcp", "exception:2", OUTPUT_FAILED, "refuses: illegal data address"},
     {"pty", "silent", OUTPUT_FAILED, "does not answer"},
     {"tcp", "silent", OUTPUT_FAILED, "does not answer"},
     {"pty", "garbage", OUTPUT_FAILED, ""},
@@ -205,7 +205,7 @@ START_TEST(test_hand_at_the_board_is_undone_by_the_next_order)
     peer_order(&site->rig.peer, "coil 60 0");
     peer_order(&site->rig.peer, "coil 61 1");
     pass(site, 10000);
-    ck_assert_ptr_nonnull(strstr(outputs_detail(site->outputs, 0), "another hand"));
+    ck_assert_ptr_nonnull(strstr(outputs_detail(site->outputs, 0), "something else"));
     ck_assert_uint_eq(coil(site, 60), 0);
     want(site, 1200, 1);
     assert_state(site, OUTPUT_CONFIRMED, 1200);

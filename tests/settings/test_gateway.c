@@ -189,7 +189,7 @@ static const struct mistake mistakes[] = {
     {"unit: 127", "unit: 126", "126, wiring", "unit: 126 is served already, for meter grid"},
     {"unit: 127", "unit: 2", "2, wiring", "unit: 2 is served already, for meter grid"},
     {"holding 100-110", "input 100", "input 100",
-     "writable: \"input 100\" is no range; write one such as holding 100-110, or coil 0"},
+     "writable: \"input 100\" is not a range; write one such as holding 100-110, or coil 0"},
     {"writable: [holding", "wiring: wye, writable: [holding", "wiring: wye",
      "wiring goes only with view: sunspec or sunspec-float"},
     {"wiring: delta", "writable: [coil 1]", "writable: [coil 1]",

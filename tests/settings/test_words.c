@@ -282,7 +282,7 @@ START_TEST(test_each_notice_comes_with_what_it_is_about)
     } rows[] = {
         {"address: 1}", "address: 1, read_back: no}", "pump: its board is not read back"},
         {"output: {bus: board, unit: 10, address: 1}", "output: {kind: topic, topic: a/set}",
-         "pump: without state_topic nothing tells whether an order was followed."},
+         "pump: without state_topic nothing shows whether an order was followed."},
         {"host: localhost", "host: broker.home.arpa", "The broker is reached without TLS"},
         {"map: sunspec", "map: abb-b23",
          "Meter grid: the device's papers say 19200 baud 8E1, bus board has 9600 baud 8N1."},

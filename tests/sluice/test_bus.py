@@ -80,9 +80,9 @@ class Bus(Case):
         self.assertEqual(status, 0, out)
         self.assertIn("unit 17 input 0x0000 x 2: voltage-l1 230.2 V", out)
         self.assertIn("unit 17 holding 0x006b x 3: 022b 0000 0064", out)
-        self.assertEqual(out.count("unit 17 speaks the map eastron-sdm120\n"), 1)
+        self.assertEqual(out.count("unit 17 matches the map eastron-sdm120\n"), 1)
         self.assertIn("mode: listen", out)
-        self.assertIn("never asked for", out)
+        self.assertIn("never polled", out)
         self.assertEqual(peer.asked, [])
 
     def test_listening_finds_the_speed_by_whole_frames(self):
@@ -107,8 +107,8 @@ class Bus(Case):
         status, out, error = self.while_talking(peer, "listen", peer.path, "--maps", MAPS, "--map",
                                                 "abb-b23", "--unit", 17, "--exchanges", 8)
         self.assertEqual(status, 0, error)
-        self.assertIn("unit 17: nothing of the map abb-b23 is asked for", out)
-        self.assertNotIn("speaks", out)
+        self.assertIn("unit 17: no master polls anything of the map abb-b23", out)
+        self.assertNotIn("matches", out)
         self.assertNotIn("meters:", out)
 
     def test_a_unit_that_nobody_asks_is_told_as_never_heard(self):
@@ -121,7 +121,7 @@ class Bus(Case):
         run.send_signal(signal.SIGINT)
         out, error = run.communicate()
         self.assertEqual((run.returncode, error),
-                         (1, "sluice: unit 9 was never heard: nobody asks it\n"), out)
+                         (1, "sluice: unit 9 was never polled\n"), out)
         self.assertNotIn("unit 17", out)
 
     def test_listening_ends_on_a_silent_line_and_says_where_to_look(self):
@@ -129,14 +129,14 @@ class Bus(Case):
         for line in ([], ["--baud", "9600"]):
             run = self.sluice("bus", "listen", peer.path, "--maps", MAPS, "--for", "200 ms", *line)
             self.assertEqual((run.returncode, run.stdout), (1, ""), run.stderr)
-            self.assertIn(f"nothing was heard on {peer.path}: are A and B", run.stderr)
-            self.assertIn("does anybody ask, is the speed right?", run.stderr)
+            self.assertIn(f"nothing received on {peer.path}: check that A and B", run.stderr)
+            self.assertIn("that a master polls, and the baud rate", run.stderr)
 
     def test_scan_stops_when_another_master_talks_and_sends_nothing(self):
         peer = Peer(self, "peer_overheard.py", 64)
         status, out, error = self.while_talking(peer, "scan", peer.path, "--maps", MAPS)
         self.assertEqual((status, out), (1, ""))
-        self.assertIn("another master talks", error)
+        self.assertIn("another master polls", error)
         self.assertEqual(peer.asked, [])
 
     def scan(self, peer, *more, **environment):
@@ -187,7 +187,7 @@ class Bus(Case):
         run = self.scan(peer)
         self.assertEqual(run.returncode, 1)
         self.assertIn("unit 1 answers", run.stderr)
-        self.assertIn("none of the known devices", run.stderr)
+        self.assertIn("no known device", run.stderr)
         self.assert_only_read(peer)
 
     def test_scan_says_that_the_adapter_echoes(self):
@@ -209,10 +209,10 @@ class Bus(Case):
 
     def test_what_is_no_port_is_said_so(self):
         nowhere = self.sluice("bus", "scan", self.folder / "none", "--maps", MAPS)
-        self.assert_complains(nowhere, 3, "No such file")
+        self.assert_complains(nowhere, 3, "no such device")
         self.assertEqual(nowhere.stderr.count("\n"), 1)
         self.assert_complains(self.sluice("bus", "listen", self.folder / "none", "--baud", "9600",
-                                          "--maps", MAPS), 3, "No such file")
+                                          "--maps", MAPS), 3, "no such device")
         self.assert_complains(self.sluice("bus", "listen"), 2, "usage: sluice bus")
         self.assert_complains(self.sluice("bus", "sing"), 2, "usage: sluice bus")
         self.assert_complains(self.sluice("bus", "listen", "x", "--parity", "left", "--maps", MAPS),

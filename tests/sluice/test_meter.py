@@ -93,6 +93,11 @@ class Check(Case):
         run = self.check("abb-b23", "--baud", 115200)
         self.assertIn("8 + 95 bytes, 13.3 ms\n", run.stdout)
 
+    def test_sunspec_is_right_though_no_file_has_that_name(self):
+        run = self.check("sunspec")
+        self.assert_done(run)
+        self.assertIn("there is no map file", run.stdout)
+
     def test_every_map_is_listed_with_its_source_and_how_sure_it_is(self):
         run = self.sluice("meter", "maps", "--maps", MAPS)
         self.assert_done(run)
@@ -280,7 +285,7 @@ class Read(Case):
         run = self.sluice("meter", "read", "--map", "abb-b23", "--maps", MAPS, "--tcp",
                           f"127.0.0.1:{port}", "--unit", 99, "--answer", "100 ms")
         self.assertEqual(run.returncode, 3)
-        self.assertIn("unit 99 is silent: no answer within 100 ms", run.stderr)
+        self.assertIn("unit 99 does not answer within 100 ms", run.stderr)
         self.end()
         run = self.read_by_tcp("abb-b23", port)
         self.assertEqual(run.returncode, 3)
@@ -316,13 +321,13 @@ class Read(Case):
                 ((*by_map, "--tcp", "a", "--serial", "b"), "--map needs one line"),
                 ((*by_map, "house", "--tcp", "a"), "either a meter of the settings"),
                 (("meter", "read", "--tcp", "a:1"), "--map MAP is needed"),
-                ((*by_map, "--tcp", ":502"), '":502" is no HOST:PORT'),
+                ((*by_map, "--tcp", ":502"), '":502" is not HOST:PORT'),
                 ((*by_map, "--tcp", "a:b"), "--tcp", '"b"'),
                 ((*by_map, "--tcp", "a:70000"), '"70000"', "65535"),
                 ((*by_map, "--tcp", "[::1"), '"[::1"'),
-                ((*by_map, "--serial", ""), "no PORT,BAUD,PARITY"),
+                ((*by_map, "--serial", ""), "not PORT,BAUD,PARITY"),
                 ((*by_map, "--serial", "/dev/x,fast"), '"fast"'),
-                ((*by_map, "--serial", "/dev/x,9600,N"), '"N" is no parity'),
+                ((*by_map, "--serial", "/dev/x,9600,N"), '"N" is not a parity'),
                 ((*by_map, "--serial", "/dev/x", "--unit", "0"), '--unit: "0"'),
                 ((*by_map, "--serial", "/dev/x", "--unit", "248"), '--unit: "248"'),
                 ((*by_map, "--tcp", "a", "--every", "soon"), '--every: "soon"'),

@@ -242,8 +242,8 @@ class Hostile(RealTime):
         self.die_connected(fake)
         self.die_connected(fake)
         self.start_at(fake.port)
-        eventually("it says so", lambda: "left alone" in self.mqtt()["trouble"])
-        self.daemon.said.wait_for("no connection to the broker: left alone: the last 2 connections")
+        eventually("it says so", lambda: "not connecting" in self.mqtt()["trouble"])
+        self.daemon.said.wait_for("no connection to the broker: not connecting: the last 2 connections")
         self.assertIn("15 min", self.mqtt()["trouble"])
         self.assertEqual(len(fake.seen), 2)
         self.daemon.order("off", "water-heater")  # everything else goes on

@@ -84,7 +84,7 @@ class Listen(Case):
     def test_a_unit_that_nobody_asks_gives_no_reading_and_is_named(self):
         self.listen_to(18)
         eventually("the words", lambda: self.status_after_a_round()["meters"][0]["detail"]
-                   == "nobody has asked unit 18 yet")
+                   == "no master has polled unit 18 yet")
         self.assertEqual(self.daemon.status()["reading"]["quality"], "absent")
         self.assertEqual(self.asked, [])
 

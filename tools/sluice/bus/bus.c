@@ -48,7 +48,10 @@ void shelf_read(struct map_shelf *shelf, const char *folder)
     if (dir)
         closedir(dir);
     else
-        fprintf(stderr, "sluice: no maps at \"%s\": --maps DIR tells where they are\n", folder);
+        fprintf(stderr,
+                "sluice: no meter maps in \"%s\": values are not decoded and models not "
+                "recognised; give their folder with --maps DIR\n",
+                folder);
     if (shelf->count > 0)
         qsort(shelf->map, shelf->count, sizeof *shelf->map, by_name);
 }
@@ -101,22 +104,24 @@ bool word_read(const char *option, enum quantity_kind kind, const char *word, in
 }
 
 const char bus_help[] =
-    "  listen PORT         who asks what of whom, with decoded values, as it happens;\n"
-    "                      at the end what of the map nobody asks for, and the\n"
-    "                      sections for the settings. The port is opened for reading\n"
-    "                      alone: nothing can be sent\n"
+    "  listen PORT         what another master polls, with decoded values, live; at\n"
+    "                      the end what of the map it never polls, and sections\n"
+    "                      for the settings. The port is opened for reading alone:\n"
+    "                      nothing can be sent\n"
     "    --baud N          else found by whole frames, as is the parity\n"
     "    --parity WORD     none, even or odd\n"
-    "    --unit N          only what is asked of this unit\n"
-    "    --map NAME        how to decode it; else found by what it answers\n"
+    "    --unit N          only polls of this unit\n"
+    "    --map NAME        how to decode it; else found by its replies\n"
     "    --for TIME        how long; else until Ctrl-C\n"
     "    --exchanges N     or after so many\n"
-    "  scan PORT           listens first, and stops if another master talks; then\n"
-    "                      asks likely units, speeds and parities, the likely ones\n"
-    "                      first. Prints the sections for the settings\n"
+    "  scan PORT           listens first, and stops if another master polls; then\n"
+    "                      tries units, speeds and parities, the likely ones first.\n"
+    "                      Prints the sections for the settings\n"
     "    --listen TIME     how long to listen first (30 s)\n"
     "    --answer TIME     how long a unit may take to begin its answer (300 ms)\n"
-    "  --maps DIR          the folder of the meter maps (/etc/sluice/meters)\n"
+    "  --maps DIR          where meter maps (register lists, one file a model) are:\n"
+    "                      without them values are not decoded and models not known\n"
+    "                      (/etc/sluice/meters)\n"
     "\n"
     "Stop sluiced first where it uses the same port.\n";
 

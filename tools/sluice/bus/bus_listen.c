@@ -182,7 +182,7 @@ static void take_registers(struct session *session, const struct heard *heard,
         bool spoke = speaks(unit);
         overheard_take(&unit->overheard, block, value, heard->answered_us);
         if (!spoke && speaks(unit))
-            printf("unit %u speaks the map %s\n", unit->unit, unit->map->name);
+            printf("unit %u matches the map %s\n", unit->unit, unit->map->name);
         write_decoded(unit->map, block, value, text);
     }
     if (text->used == before)
@@ -275,20 +275,20 @@ static bool hear(struct session *session)
 static enum status complain_silence(const struct session *session)
 {
     return complain(STATUS_REFUSED,
-                    "nothing was heard on %s: are A and B connected and not crossed, does "
-                    "anybody ask, is the speed right?",
+                    "nothing received on %s: check that A and B are connected and not "
+                    "swapped, that a master polls, and the baud rate",
                     session->line.port);
 }
 
 static enum status end_unfound(const struct session *session)
 {
     if (!session->ended)
-        return complain(STATUS_NOT_THERE, "%s is gone", session->line.port);
+        return complain(STATUS_NOT_THERE, "%s was unplugged", session->line.port);
     if (session->bytes == 0)
         return complain_silence(session);
     return complain(STATUS_REFUSED,
-                    "something is said on %s, but it ended before a line with whole frames was "
-                    "found: listen longer, or tell --baud",
+                    "there is traffic on %s, but no speed and parity with whole frames was found "
+                    "in time: listen longer, or give --baud",
                     session->line.port);
 }
 
@@ -334,8 +334,8 @@ static enum status find_line(struct session *session)
             return end_unfound(session);
     }
     return complain(STATUS_REFUSED,
-                    "something is said on %s, but no frame is whole on any line: are A and B "
-                    "crossed, is it Modbus RTU?",
+                    "there is traffic on %s, but no whole frame at any speed and parity: check "
+                    "that A and B are not swapped, and that it is Modbus RTU",
                     session->line.port);
 }
 
@@ -346,15 +346,16 @@ static void print_unit(struct session *session, const struct heard_unit *unit)
     char buffer[256];
     struct text text = text_in(buffer, sizeof buffer);
     if (!unit->map) {
-        printf("\nunit %u: no map is known to fit what it answers\n", unit->unit);
+        printf("\nunit %u: no known map fits its replies\n", unit->unit);
         return;
     }
     if (!speaks(unit)) {
-        printf("\nunit %u: nothing of the map %s is asked for\n", unit->unit, unit->map->name);
+        printf("\nunit %u: no master polls anything of the map %s\n", unit->unit, unit->map->name);
         return;
     }
     overheard_missing(&unit->overheard, &text);
-    printf("\nunit %u speaks %s%s%s\n", unit->unit, unit->map->name, text.used ? ": " : "", buffer);
+    printf("\nunit %u matches %s%s%s\n", unit->unit, unit->map->name, text.used ? ": " : "",
+           buffer);
     session->line.mode = BUS_LISTEN;
     print_sections(&session->line, unit->unit, unit->map->name);
 }
@@ -369,9 +370,9 @@ static void print_end(struct session *session)
            (unsigned long long)counts->frames, (unsigned long long)counts->noise_bytes,
            (unsigned long long)counts->kind[HEARD_DOUBTFUL]);
     if (counts->overtaken >= 3)
-        printf("two masters ask on this bus and garble each other\n");
+        printf("two masters poll on this bus and garble each other\n");
     for (unsigned i = 0; i < session->row_count; i++)
-        printf("unit %u function %u 0x%04x x %u: asked %u times, answered %u\n",
+        printf("unit %u function %u 0x%04x x %u: polled %u times, answered %u\n",
                session->row[i].unit, session->row[i].function, session->row[i].address,
                session->row[i].quantity, session->row[i].asked, session->row[i].answered);
     for (unsigned i = 0; i < session->unit_count; i++)
@@ -395,10 +396,9 @@ static enum status show(struct session *session)
         return complain_silence(session);
     print_end(session);
     if (!session->ended)
-        return complain(STATUS_NOT_THERE, "%s is gone", session->line.port);
+        return complain(STATUS_NOT_THERE, "%s was unplugged", session->line.port);
     if (session->only_unit && session->heard == 0)
-        return complain(STATUS_REFUSED, "unit %d was never heard: nobody asks it",
-                        (int)session->only_unit);
+        return complain(STATUS_REFUSED, "unit %d was never polled", (int)session->only_unit);
     return STATUS_DONE;
 }
 

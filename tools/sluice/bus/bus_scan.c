@@ -83,9 +83,9 @@ static enum status say_busy(const struct scan *scan, const struct listener *list
     bool frames = guess_judge(&listener->counts) == GUESS_RIGHT;
     return complain(
         STATUS_REFUSED,
-        "another master talks on %s (%llu bytes heard, %llu whole frames)%s. Nothing was "
-        "sent: a bus has one master. \"sluice bus listen %s\" shows what it asks; "
-        "mode: listen uses it",
+        "another master polls on %s (%llu bytes received, %llu whole frames)%s. Nothing was "
+        "sent: a bus has one master. \"sluice bus listen %s\" shows what it polls; "
+        "mode: listen reads along",
         scan->line.port, (unsigned long long)listener->counts.bytes,
         (unsigned long long)listener->counts.frames,
         frames ? "" : ", or it is noise: is the line terminated and biased?", scan->line.port);
@@ -269,7 +269,7 @@ static enum status describe(struct scan *scan)
         return STATUS_DONE;
     }
     return complain(STATUS_REFUSED,
-                    "unit %u answers on %s, %s, but is none of the known devices: it needs a map",
+                    "unit %u answers on %s, %s, but matches no known device: it needs a map",
                     scan->unit, scan->line.port, buffer);
 }
 
@@ -277,17 +277,17 @@ static enum status say_nothing_found(const struct scan *scan)
 {
     if (scan->other_master)
         return complain(STATUS_REFUSED,
-                        "another master began to talk on %s: the scan has stopped; nothing was "
+                        "another master began to poll on %s: the scan has stopped; nothing was "
                         "written",
                         scan->line.port);
     if (scan->echoes)
         return complain(STATUS_REFUSED,
-                        "the adapter at %s sends back what is sent: switch its echo off",
+                        "the adapter at %s echoes what is sent: switch its echo off",
                         scan->line.port);
     return complain(
         STATUS_REFUSED,
-        "no unit answers on %s: is the meter's bus switched on, are A and B crossed, is "
-        "it Modbus RTU?",
+        "no unit answers on %s: check the meter's power and its communication setting, A and B, "
+        "and that it is Modbus RTU",
         scan->line.port);
 }
 

@@ -118,7 +118,7 @@ bool meter_number(const char *option, const char *word, int64_t least, int64_t m
     struct trouble trouble;
     if (quantity_parse(QUANTITY_COUNT, word, value, &trouble) && *value >= least && *value <= most)
         return true;
-    complain(STATUS_USAGE, "%s: \"%s\" is no whole number from %" PRId64 " to %" PRId64, option,
+    complain(STATUS_USAGE, "%s: \"%s\" is not a whole number from %" PRId64 " to %" PRId64, option,
              word, least, most);
     return false;
 }
@@ -137,7 +137,7 @@ const char meter_help[] =
     "  --settings FILE                where METER stands\n"
     "                                 (/etc/sluice/sluice.yaml)\n"
     "  --baud N                       check: for the time on the wire\n"
-    "  --maps DIR                     where maps are found by name\n"
+    "  --maps DIR                     the folder of the meter maps, for MAP by name\n"
     "                                 (/etc/sluice/meters)\n";
 
 enum status meter_main(struct invocation *at, int argc, char *argv[])

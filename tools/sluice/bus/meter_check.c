@@ -226,6 +226,14 @@ static void explain(const struct meter_map *map, const struct meter_plan *plan)
     print_missing(map);
 }
 
+/* No file stands behind that name. */
+static enum status explain_sunspec(void)
+{
+    puts("sunspec: nothing to check: there is no map file. The device itself lists its registers, "
+         "which\nare read at each start. `sluice meter read METER` shows what yours has.");
+    return STATUS_DONE;
+}
+
 enum status meter_check(struct invocation *at, int argc, char *argv[])
 {
     const char *maps = MAPS_DEFAULT, *baud = NULL;
@@ -243,6 +251,8 @@ enum status meter_check(struct invocation *at, int argc, char *argv[])
         return complain_usage("meter");
     if (baud && !meter_number("--baud", baud, 1200, 115200, &number))
         return STATUS_USAGE;
+    if (strcmp(argv[1], "sunspec") == 0)
+        return explain_sunspec();
     enum status status = meter_map_find(argv[1], maps, &map);
     if (status != STATUS_DONE)
         return status;

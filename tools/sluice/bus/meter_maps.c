@@ -41,7 +41,6 @@ enum status meter_maps(struct invocation *at, int argc, char *argv[])
         enum status one = print_map(folder, names[k]);
         status = one == STATUS_DONE ? status : one;
     }
-    printf("sunspec: any meter or inverter that speaks SunSpec; it says itself where its values "
-           "are\n");
+    printf("sunspec: any SunSpec meter or inverter; the device itself lists its registers\n");
     return status;
 }

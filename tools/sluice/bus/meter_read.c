@@ -63,7 +63,7 @@ static bool take_tcp(const char *word, struct bus_settings *bus)
     int64_t number = TCP_PORT;
     if (length == 0 || length >= sizeof bus->host || (bracket && !end) ||
         (*port != '\0' && *port != ':')) {
-        complain(STATUS_USAGE, "--tcp: \"%s\" is no HOST:PORT, such as 192.0.2.10:502", word);
+        complain(STATUS_USAGE, "--tcp: \"%s\" is not HOST:PORT, such as 192.0.2.10:502", word);
         return false;
     }
     if (*port == ':' && !meter_number("--tcp", port + 1, 1, 65535, &number))
@@ -78,7 +78,7 @@ static bool take_parity(const char *word, struct bus_settings *bus)
 {
     if (parity_read(word, &bus->parity))
         return true;
-    complain(STATUS_USAGE, "--serial: \"%s\" is no parity: none, even or odd", word);
+    complain(STATUS_USAGE, "--serial: \"%s\" is not a parity: none, even or odd", word);
     return false;
 }
 
@@ -95,7 +95,7 @@ static bool take_serial(const char *word, const struct meter_map *map, struct bu
         *comma++ = '\0';
     if (copy[0] == '\0' || strlen(copy) >= sizeof bus->port || strlen(word) >= sizeof copy) {
         complain(STATUS_USAGE,
-                 "--serial: \"%.60s\" is no PORT,BAUD,PARITY, such as "
+                 "--serial: \"%.60s\" is not PORT,BAUD,PARITY, such as "
                  "/dev/ttyUSB0,9600,none",
                  word);
         return false;
@@ -378,7 +378,7 @@ static bool read_pace(const struct wish *wish, int64_t *every_ms, int64_t *times
     *times = wish->every ? TIMES_MOST : 1;
     if (wish->every && (!quantity_parse(QUANTITY_DURATION_MS, wish->every, every_ms, &trouble) ||
                         *every_ms < 100 || *every_ms > MS_PER_HOUR)) {
-        complain(STATUS_USAGE, "--every: \"%s\" is no time from 100 ms to 1 h", wish->every);
+        complain(STATUS_USAGE, "--every: \"%s\" is not a time from 100 ms to 1 h", wish->every);
         return false;
     }
     return !wish->times || meter_number("--times", wish->times, 1, TIMES_MOST, times);
@@ -395,7 +395,7 @@ static bool read_answer(const struct wish *wish, int32_t *answer_ms)
         *answer_ms = (int32_t)ms;
         return true;
     }
-    complain(STATUS_USAGE, "--answer: \"%s\" is no time from 10 ms to 10 s", wish->answer);
+    complain(STATUS_USAGE, "--answer: \"%s\" is not a time from 10 ms to 10 s", wish->answer);
     return false;
 }
 
