@@ -3,8 +3,9 @@
 #include "core/serial_line.h"
 
 static const struct setting_choice modes[] = {
-    {"poll", BUS_POLL, "we are the one master of this bus and ask"},
-    {"listen", BUS_LISTEN, "another master asks; we transmit nothing and hear what it is answered"},
+    {"poll", BUS_POLL, "sluice, the one master of this line"},
+    {"listen", BUS_LISTEN,
+     "another master; sluice sends nothing, and nothing on this bus can be switched"},
     {NULL, 0, NULL},
 };
 
@@ -34,8 +35,7 @@ static const struct setting_row rows[] = {
      SETTING_AT(struct bus_settings, mode),
      .initial = "poll",
      .choices = modes,
-     .text = "Serial: a bus has one master. Where an inverter or a logger already asks the meter, "
-             "only listen; nothing on such a bus can be switched."},
+     .text = "Serial: who polls on this line."},
     {.key = "baud",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,
@@ -43,7 +43,7 @@ static const struct setting_row rows[] = {
      .least = 1200,
      .greatest = 115200,
      .initial = "9600",
-     .text = "Serial: speed, the same for all on the bus."},
+     .text = "Serial: speed, the same for every unit on the line."},
     {.key = "parity",
      .kind = SETTING_CHOICE,
      SETTING_AT(struct bus_settings, parity),
@@ -57,7 +57,7 @@ static const struct setting_row rows[] = {
      .least = 1,
      .greatest = 2,
      .initial = "1",
-     .text = "Serial: stop bits. The standard wants two without parity, most meters use one."},
+     .text = "Serial: stop bits, 1 or 2; most meters use 1."},
     {.key = "answer",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -65,7 +65,7 @@ static const struct setting_row rows[] = {
      .least = 50,
      .greatest = 10000,
      .initial = "1 s",
-     .text = "How long a unit may take to begin its answer."},
+     .text = "How long a unit may take to start its reply."},
 };
 
 const struct setting_rows bus_setting_rows = SETTING_ROWS(rows);

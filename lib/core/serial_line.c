@@ -5,8 +5,8 @@
 
 const struct setting_choice parity_choices[] = {
     {"none", PARITY_NONE, "no parity"},
-    {"even", PARITY_EVEN, "even: the standard's default"},
-    {"odd", PARITY_ODD, "odd"},
+    {"even", PARITY_EVEN, "even parity, the standard's default"},
+    {"odd", PARITY_ODD, "odd parity"},
     {NULL, 0, NULL},
 };
 

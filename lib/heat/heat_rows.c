@@ -19,14 +19,14 @@ static const struct setting_row rows[] = {
      .example = "315 L",
      .text = "What the tank holds, by its nameplate."},
     WATER("set", QUANTITY_TEMPERATURE_MC, set_mc, 40000, 90000, "65 °C",
-          "Where the thermostat opens. Stored water under 60 degrees can grow Legionella; "
-          "over 50 at the tap it scalds: local codes say what is required."),
+          "Where the thermostat opens. Stored water under 60 °C can grow Legionella; "
+          "over 50 °C at the tap it scalds: local codes say what is required."),
     WATER("hysteresis", QUANTITY_TEMPERATURE_MC, hysteresis_mc, 500, 20000, "6 °C",
-          "By how much it cools before the thermostat closes again."),
+          "How far it cools before the thermostat closes again."),
     WATER("cold", QUANTITY_TEMPERATURE_MC, cold_mc, 1000, 35000, "16 °C",
-          "The mains water, mean of the year."),
+          "Mains water, mean of the year."),
     WATER("room", QUANTITY_TEMPERATURE_MC, room_mc, -10000, 45000, "20 °C",
-          "The air around the tank, mean of the year."),
+          "Air around the tank, mean of the year."),
     {.key = "standing_loss",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_ENERGY_MWH,
@@ -35,21 +35,19 @@ static const struct setting_row rows[] = {
      .greatest = 20000000,
      .initial = "",
      .example = "2.66 kWh",
-     .text = "What the tank loses in a day at 55 K over the room, by its nameplate. Left out: "
-             "what a tank of its volume may lose at most by AS/NZS 4692.2 (2.66 kWh for 315 L)."},
+     .text = "What the tank loses in a day at 55 K over the room, by its nameplate. Left out: the "
+             "most that AS/NZS 4692.2 allows a tank of its volume (2.66 kWh for 315 L)."},
     WATER("usable", QUANTITY_SHARE_PERMILLE, usable_permille, 200, 1000, "60 %",
-          "Of a full tank's heat, what comes at the wanted temperature before it turns lukewarm. "
-          "A tank that is wholly heated and layers well gives up to 85 %, one that is mixed or "
-          "seldom wholly heated less than half. More saves more and risks a cold shower."),
+          "The share of a full tank's heat that comes hot enough before it turns lukewarm. A tank "
+          "that is heated whole and layers well gives up to 85 %, one that mixes or is seldom "
+          "heated whole less than half. More saves more and risks a cold shower."),
     WATER("missing", QUANTITY_PRICE_MICRO, missing_micro, 0, 100000000, "10 /kWh",
-          "What a kWh of hot water that is wanted and not there weighs against the cost of heat: "
-          "more buys earlier."),
+          "What a kWh of hot water that is missing weighs: more buys earlier."),
     {.key = "probe",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct heat_settings, probed),
      .initial = "no",
-     .text = "The meter that reads a tank's temperature reads this one's, at about its mean. It "
-             "shows what a guess must keep in reserve."},
+     .text = "A meter of role tank reads this tank, at about its mean."},
 };
 
 const struct setting_rows heat_rows = SETTING_ROWS(rows);

@@ -6,8 +6,8 @@ static const struct setting_row rows[] = {
      .kind = SETTING_TEXT,
      SETTING_AT(struct ledger_settings, path),
      .initial = "/var/lib/sluice/ledger.db",
-     .text = "The file that counters, floors in progress, events and history are kept in. Its "
-             "folder must be writable; beside it come files that end in -wal and -shm."},
+     .text = "The database of counters, floors in progress, events and history. Its folder must be "
+             "writable; beside it come files that end in -wal and -shm."},
     {.key = "history",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -16,7 +16,7 @@ static const struct setting_row rows[] = {
      .least = MS_PER_DAY,
      .greatest = INT64_C(4000) * MS_PER_DAY,
      .initial = "400 d",
-     .text = "Events and history older than this are dropped, in whole days; counters never are. "
+     .text = "Events and history older than this are deleted, in whole days; counters never are. "
              "400 days let a season be compared with the one a year before."},
 };
 

@@ -27,7 +27,7 @@ static const struct setting_row rows[] = {
      .greatest = 1023,
      .initial = "",
      .example = "17",
-     .text = "The line's offset on the chip, which is not the pin's number on the header."},
+     .text = "The line's offset on the chip, not the pin of the header."},
     {.key = "active_low",
      .kind = SETTING_YES_NO,
      BACKEND_OWN_AT(struct line_settings, active_low),
@@ -191,7 +191,7 @@ static enum backend_result set_line(const struct backend_call *call, int32_t val
 #endif
 
 const struct backend backend_line = {.word = "line",
-                                     .text = "a GPIO line",
+                                     .text = "a GPIO line of this computer",
                                      .rows = {&own_rows},
                                      .needs = "line",
                                      .needs_text = "its offset on the chip",

@@ -15,7 +15,7 @@ static const struct setting_row rows[] = {
      .least = 0,
      .greatest = 65535,
      .initial = "1",
-     .text = "What is written for on; not for set-points."},
+     .text = "Written for on; not for set-points."},
     {.key = "off_value",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,
@@ -23,7 +23,7 @@ static const struct setting_row rows[] = {
      .least = 0,
      .greatest = 65535,
      .initial = "0",
-     .text = "What is written for off; not for set-points."},
+     .text = "Written for off; not for set-points."},
 };
 static const struct setting_rows own_rows = SETTING_ROWS(rows);
 
@@ -68,7 +68,8 @@ static enum backend_result read(const struct backend_call *call, int32_t *value,
 }
 
 const struct backend backend_register = {.word = "register",
-                                         .text = "Modbus holding register: a state or a set-point",
+                                         .text =
+                                             "a Modbus holding register: a state or a set-point",
                                          .rows = {&on_bus_rows, &own_rows, &backend_amount_rows},
                                          .on_bus = true,
                                          .amounts = true,

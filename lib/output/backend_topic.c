@@ -31,18 +31,17 @@ static const struct setting_row rows[] = {
      BACKEND_OWN_AT(struct topic_settings, state_topic),
      .initial = "",
      .example = "garage/heater/state",
-     .text =
-         "Where the device reports what it really does; without one nothing confirms an order."},
+     .text = "Where the device reports its state; without one nothing confirms an order."},
     {.key = "on_payload",
      .kind = SETTING_TEXT,
      BACKEND_OWN_AT(struct topic_settings, on_payload),
      .initial = "on",
-     .text = "What is published for on."},
+     .text = "Published for on."},
     {.key = "off_payload",
      .kind = SETTING_TEXT,
      BACKEND_OWN_AT(struct topic_settings, off_payload),
      .initial = "off",
-     .text = "What is published for off."},
+     .text = "Published for off."},
 };
 static const struct setting_rows own_rows = SETTING_ROWS(rows);
 
@@ -169,7 +168,7 @@ static enum backend_result set(const struct backend_call *call, int32_t value,
 }
 
 const struct backend backend_topic = {.word = "topic",
-                                      .text = "MQTT messages to a device on the broker",
+                                      .text = "MQTT messages to a device",
                                       .rows = {&backend_amount_rows, &own_rows},
                                       .needs = "topic",
                                       .needs_text = "where orders are published",

@@ -9,7 +9,7 @@ static const struct setting_row rows[] = {
      SETTING_AT(struct output_settings, bus),
      .initial = "",
      .example = "switchboard",
-     .text = "The bus that the board is on, by its name under buses."},
+     .text = "The board's bus, by its name under buses."},
     {.key = "unit",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,
@@ -24,13 +24,13 @@ static const struct setting_row rows[] = {
      SETTING_AT(struct output_settings, address),
      .initial = "",
      .example = "0",
-     .text = "Its address from 0, as on the wire (a device's papers may count from 1); for a "
-             "staged load a list, one for each stage."},
+     .text = "Its address from 0, as on the wire; a datasheet may count from 1. For a staged load "
+             "a list, one for each stage."},
     {.key = "read_back",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct output_settings, read_back),
      .initial = "yes",
-     .text = "The board can be read back, and what it says is taken for the truth; no: its "
+     .text = "The board can be read back, and what it reports is taken as the truth. no: its "
              "acknowledgement is all there is."},
 };
 const struct setting_rows on_bus_rows = SETTING_ROWS(rows);

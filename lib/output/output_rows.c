@@ -38,7 +38,7 @@ static const struct setting_row amount_rows[] = {
      .greatest = 100000,
      .initial = "",
      .example = "1 W",
-     .text = "A set-point in watts: what one count of the register means; of a topic, the step."},
+     .text = "One count of a set-point in watts; of a topic, its step."},
     {.key = "count_current",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_CURRENT_MA,
@@ -47,7 +47,7 @@ static const struct setting_row amount_rows[] = {
      .greatest = 100000,
      .initial = "",
      .example = "100 mA",
-     .text = "A set-point in amps: what one count of the register means; of a topic, the step."},
+     .text = "One count of a set-point in amps; of a topic, its step."},
 };
 const struct setting_rows backend_amount_rows = SETTING_ROWS(amount_rows);
 
@@ -61,8 +61,8 @@ static const struct setting_row kind_row = {.key = "kind",
                                             .text = "What switches the load."};
 
 static const struct setting_choice fail_states[] = {
-    {"off", OUTPUT_FAIL_OFF, "off"},
-    {"on", OUTPUT_FAIL_ON, "on, where the thermostat alone may rule"},
+    {"off", OUTPUT_FAIL_OFF, "off; a set-point goes to 0"},
+    {"on", OUTPUT_FAIL_ON, "on, for a load whose own thermostat stops it"},
     {NULL, 0, NULL},
 };
 
@@ -71,15 +71,17 @@ static const struct setting_row last_rows[] = {
      .kind = SETTING_YES_NO,
      SETTING_AT(struct output_settings, normally_closed),
      .initial = "no",
-     .text = "The load hangs on the normally closed contact: on is then a released relay. Hot "
-             "water survives a dead board, and the thermostat alone rules; needs fail_state: on."},
+     .text =
+         "The load is on the board's normally closed contact: a released relay is on. Hot water "
+         "then survives a dead board, and the thermostat alone rules; needs fail_state: on."},
     {.key = "fail_state",
      .kind = SETTING_CHOICE,
      SETTING_AT(struct output_settings, fail_state),
      .initial = "off",
      .choices = fail_states,
      .text = "What the load goes to when nothing can decide: at exit, when the bus is lost, after "
-             "a crash. \"on\" is for loads whose own thermostat may rule; set-points go to 0."},
+             "a crash. A board without a communication time-out keeps its last state when this "
+             "controller loses power."},
 };
 
 /* ---- one table ------------------------------------------------------------------------------- */

@@ -160,9 +160,11 @@ static void describe_setpoint(const struct load_settings *load, const char *phas
 const struct setting_choice kind_choices[] = {
     {"switched", LOAD_SWITCHED, "one contactor"},
     {"staged", LOAD_STAGED, "several contactors, closed one after another"},
-    {"setpoint", LOAD_SETPOINT, "follows a set-point in watts or amps"},
+    {"setpoint", LOAD_SETPOINT,
+     "follows a set-point in watts or amps; its supply is never switched"},
     {"request", LOAD_REQUEST,
-     "a start contact that a heat pump or charger obeys in its own time; never its supply"},
+     "a start contact that a heat pump or charger obeys in its own time; its supply is never "
+     "switched"},
     {NULL, 0, NULL},
 };
 

@@ -2,8 +2,9 @@
 #include "kind.h"
 
 static const struct setting_choice billings[] = {
-    {"net", BILLING_NET, "the retail meter nets the phases: what one exports another may use"},
-    {"per_phase", BILLING_PER_PHASE, "each phase is counted by itself"},
+    {"net", BILLING_NET, "what one phase exports another may use"},
+    {"per_phase", BILLING_PER_PHASE,
+     "each phase by itself: a load may use only what its own phases export"},
     {NULL, 0, NULL},
 };
 
@@ -15,15 +16,14 @@ static const struct setting_row site_rows[] = {
      .least = 1,
      .greatest = 3,
      .initial = "1",
-     .text = "Phases of the supply."},
+     .text = "Phases of the supply: 1 or 3."},
     {.key = "billing",
      .kind = SETTING_CHOICE,
      SETTING_AT(struct rules_settings, billing),
      .initial = "",
      .choices = billings,
      .example = "net",
-     .text = "How the retail meter settles three phases. Ask the retailer: it has no default where "
-             "there is more than one phase."},
+     .text = "How the retail meter settles three phases. There is no default: ask the retailer."},
     {.key = "voltage",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_VOLTAGE_MV,
@@ -31,7 +31,7 @@ static const struct setting_row site_rows[] = {
      .least = 90000,
      .greatest = 300000,
      .initial = "230 V",
-     .text = "Nominal voltage, phase to neutral: turns amps into watts."},
+     .text = "Phase to neutral, nominal: turns amps into watts."},
     {.key = "supply_limit",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_CURRENT_MA,
@@ -40,8 +40,9 @@ static const struct setting_row site_rows[] = {
      .greatest = 2000000,
      .initial = NULL,
      .example = "63 A",
-     .text = "Amps per phase at the main switch. A load that would pass it does not start; when it "
-             "is passed, set-points fall and loads are shed, the last in priority first."},
+     .text = "Amps per phase at the main switch. A load that would exceed it does not start. When "
+             "it is exceeded all the same, set-points fall first, then loads are shed, the last in "
+             "priority first, minimum on or not. This is not protection: the fuse is."},
     {.key = "margin",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_POWER_W,
@@ -49,13 +50,14 @@ static const struct setting_row site_rows[] = {
      .least = -5000,
      .greatest = 5000,
      .initial = "100 W",
-     .text = "Power that is left unused when spare power is counted."},
+     .text = "Power left unused when spare power is counted: it covers meter errors and avoids "
+             "importing a little all the time."},
     {.key = "battery",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct rules_settings, battery),
      .initial = "no",
-     .text = "There is a battery. It needs a meter of role battery: unread, it would hold the grid "
-             "at zero while it feeds the loads, so nothing counts as spare."},
+     .text = "There is a battery. It needs a meter of role battery: unread, it holds the grid at "
+             "zero while it feeds the loads, and nothing counts as spare."},
     {.key = "battery_reserved",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_SHARE_PERMILLE,
@@ -63,7 +65,8 @@ static const struct setting_row site_rows[] = {
      .least = 0,
      .greatest = 1000,
      .initial = "100 %",
-     .text = "The share of the battery's charging that is kept for it; the rest counts as spare."},
+     .text = "The share of the battery's charging that stays its own; the rest counts as spare. At "
+             "100 % the battery is served before every load."},
     {.key = "export_limit",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_POWER_W,
@@ -72,8 +75,9 @@ static const struct setting_row site_rows[] = {
      .greatest = 1000000,
      .initial = "",
      .example = "5 kW",
-     .text = "Where the inverter throttles. At this export spare power cannot be seen, and a load "
-             "may be started to look. This is never part of export limiting itself."},
+     .text = "Where the inverter throttles export. At this limit spare power cannot be seen, so a "
+             "load is started as a probe: if import follows, it stops, and the next probe has to "
+             "wait. This is never part of the export limiting itself."},
     {.key = "probes_per_day",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,
@@ -81,8 +85,7 @@ static const struct setting_row site_rows[] = {
      .least = 0,
      .greatest = 24,
      .initial = "6",
-     .text =
-         "How often a day a load may be started to look behind a throttled inverter; 0: never."},
+     .text = "Most such probes in a day; 0: none."},
     {.key = "probe_wait",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -90,14 +93,15 @@ static const struct setting_row site_rows[] = {
      .least = MS_PER_MIN,
      .greatest = MS_PER_DAY,
      .initial = "25 min",
-     .text = "Least time between two such looks."},
+     .text = "Least time between two probes."},
     {.key = "quiet",
      .kind = SETTING_HOURS,
      SETTING_AT(struct rules_settings, quiet),
      .initial = "",
      .example = "22:00-06:00",
-     .text = "Hours without switching that can wait: nothing starts on spare power, in cheap hours "
-             "or to look. A floor that is due and a run by hand pass them."},
+     .text = "Quiet hours, where contactors can be heard in bedrooms: nothing starts that can "
+             "wait, whether on spare power, in cheap hours or as a probe. A floor that is due and "
+             "a manual run do not wait."},
     {.key = "start_gap",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -113,16 +117,17 @@ static const struct setting_row site_rows[] = {
      .least = 0,
      .greatest = 60 * MS_PER_MIN,
      .initial = "30 s",
-     .text = "After the daemon's start each load waits a random part of this, so that a street "
-             "does not switch as one after a power cut."},
+     .text = "After the daemon starts, each load waits a random part of this, so that a street "
+             "does not switch all at once after a power cut."},
 };
 
 const struct setting_rows rules_site_rows = SETTING_ROWS(site_rows);
 
 static const struct setting_choice derived[] = {
-    {"derived", 0, "from the tariff"},
+    {"derived", 0, "worked out from the tariff"},
     {"learnt", RULES_START_LEARNT,
-     "from the tariff and what past days say of sun, household and hot water"},
+     "from the tariff and what past days say of sun, household and hot water; needs the section "
+     "water, and keeps the tank hot for its first three days, whatever that costs"},
     {NULL, 0, NULL},
 };
 
@@ -145,16 +150,15 @@ static const struct setting_row load_rows[] = {
      .kind = SETTING_PHASES,
      SETTING_AT(struct load_settings, phases),
      .initial = "L1",
-     .text = "The phases that it is wired to: L1, or several as [L1, L2, L3]."},
+     .text = "The phases it is wired to: L1, or several as [L1, L2, L3]."},
     {.key = "power",
      .kind = SETTING_WORDS,
      .only = ~(1u << LOAD_STAGED),
      SETTING_AT(struct load_settings, power_w),
      .initial = NULL,
      .example = "3.6 kW",
-     .text =
-         "Power by the nameplate; of a set-point load its most, in W or A. What the meter shows "
-         "replaces it, and a difference over 12 % is a notice."},
+     .text = "Nameplate power; of a set-point load its maximum, in W or A. What the meter shows "
+             "replaces it, and a difference over 12 % is a notice."},
     {.key = "stages",
      .kind = SETTING_WORDS,
      .only = 1u << LOAD_STAGED,
@@ -168,45 +172,46 @@ static const struct setting_row load_rows[] = {
      SETTING_AT(struct load_settings, least_w),
      .initial = "",
      .example = "6 A",
-     .text =
-         "The least when it is on, in W or A (by the voltage and its phases). A charger's is at "
-         "least 6 A (IEC 61851-1); with less to spare it pauses."},
+     .text = "The least it draws when on, in W or A (by the voltage and its phases). A charger's "
+             "is 6 A or more (IEC 61851-1); with less to spare it pauses."},
     {.key = "step",
      .kind = SETTING_WORDS,
      .only = 1u << LOAD_SETPOINT,
      SETTING_AT(struct load_settings, step_w),
      .initial = "",
      .example = "1 A",
-     .text =
-         "The steps of its set-point, in W or A; without it 1 A where least is in A, else 1 W."},
+     .text = "Steps of its set-point, in W or A; without it 1 A if least is in A, else 1 W."},
     {.key = "uses_spare",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct load_settings, uses_spare),
      .initial = "yes",
-     .text = "It may run on spare power; no: only for its floors and by hand."},
+     .text = "It may run on spare power. no: only for its floors and manually."},
     {.key = "thermostat",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct load_settings, thermostat),
      .initial = "no",
-     .text = "It stops drawing by itself when it is satisfied, as a water heater does."},
+     .text = "It stops drawing by itself when it is hot enough, as a water heater does. It is then "
+             "switched off, so that it does not start by itself at dinner, and tried again on "
+             "spare power after `retry`."},
     {.key = "motor",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct load_settings, motor),
      .initial = "no",
-     .text = "A motor, such as a pump's: it runs long and rests, rather than with each cloud. What "
-             "is not set otherwise is then settle_start 10 min, settle_stop 5 min, minimum_on 20 "
-             "min, minimum_off 10 min."},
+     .text = "A motor, such as a pump's, runs long and rests instead of following each cloud: "
+             "where not set otherwise, settle_start is then 10 min, settle_stop 5 min, minimum_on "
+             "20 min and minimum_off 10 min."},
     {.key = "strict",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct load_settings, strict),
      .initial = "no",
-     .text = "Hours and daily maximum bind runs by hand too, and hours stay closed while the clock "
+     .text = "Hours and daily maximum bind manual runs too, and hours stay closed while the clock "
              "is not known."},
     {.key = "normal_on_holiday",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct load_settings, normal_on_holiday),
      .initial = "no",
-     .text = "It goes on as usual while the household is away."},
+     .text = "It runs as usual while the household is away. no: it is off then, and heated until "
+             "satisfied in time for the return."},
     {.key = "start_fraction",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_SHARE_PERMILLE,
@@ -215,9 +220,10 @@ static const struct setting_row load_rows[] = {
      .greatest = 2000,
      .initial = "100 %",
      .choices = derived,
-     .text = "The part of its power that must be spare to start it; \"derived\" follows from the "
-             "tariff, \"learnt\" also from past days. \"sluice compare\" tells which saves more in "
-             "a home."},
+     .text = "The share of its power that must be spare to start it. At 100 % it never buys energy "
+             "to use the sun; less pays where feed-in is worth little. Which saves more, and "
+             "whether a plain clock timer would, depends on tank, tariff and draws: `sluice "
+             "compare` shows it for the home at hand."},
     {.key = "stop_margin",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_POWER_W,
@@ -225,8 +231,7 @@ static const struct setting_row load_rows[] = {
      .least = 0,
      .greatest = 100000,
      .initial = "200 W",
-     .text = "It stops when spare power, its own draw given back, has fallen this far below what "
-             "starts it."},
+     .text = "It stops when spare power, not counting its own use, is this far below its start."},
     {.key = "settle_start",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -234,7 +239,7 @@ static const struct setting_row load_rows[] = {
      .least = 0,
      .greatest = MS_PER_HOUR,
      .initial = "3 min",
-     .text = "For how long there must be enough before it starts. Of a motor 10 min."},
+     .text = "Enough for this long starts it: 2 to 5 min; of a motor 10 min."},
     {.key = "settle_stop",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -242,7 +247,7 @@ static const struct setting_row load_rows[] = {
      .least = 0,
      .greatest = MS_PER_HOUR,
      .initial = "90 s",
-     .text = "For how long there must be too little before it stops. Of a motor 5 min."},
+     .text = "Too little for this long stops it: 1 to 2 min; of a motor 5 min."},
     {.key = "minimum_on",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -250,7 +255,7 @@ static const struct setting_row load_rows[] = {
      .least = 0,
      .greatest = MS_PER_DAY,
      .initial = "10 min",
-     .text = "A run is at least this long, to spare the contactor or motor. Of a motor 20 min."},
+     .text = "Shortest run, to spare the contactor; of a motor 20 min."},
     {.key = "minimum_off",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -258,7 +263,7 @@ static const struct setting_row load_rows[] = {
      .least = 0,
      .greatest = MS_PER_DAY,
      .initial = "5 min",
-     .text = "A rest is at least this long; compressors want 5 min. Of a motor 10 min."},
+     .text = "Shortest rest; compressors need 5 min. Of a motor 10 min."},
     {.key = "starts_per_hour",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,
@@ -266,13 +271,13 @@ static const struct setting_row load_rows[] = {
      .least = 0,
      .greatest = RULES_STARTS_MAX,
      .initial = "6",
-     .text = "Most starts in any hour; 0: not limited."},
+     .text = "Most starts in any hour; 0: no limit."},
     {.key = "hours",
      .kind = SETTING_HOURS,
      SETTING_AT(struct load_settings, hours),
      .initial = "",
      .example = "07:00-21:00",
-     .text = "Hours in which it may run, by the local clock; without them at any time."},
+     .text = "When it may run by itself; without it at any time. See strict."},
     {.key = "daily_maximum",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -281,13 +286,13 @@ static const struct setting_row load_rows[] = {
      .greatest = MS_PER_DAY,
      .initial = "",
      .example = "8 h",
-     .text = "Most time on in a day."},
+     .text = "Longest time on in a day."},
     {.key = "group",
      .kind = SETTING_WORDS,
      SETTING_AT(struct load_settings, group),
      .initial = "",
-     .example = "heaters",
-     .text = "The group, by name, whose limit it shares."},
+     .example = "shed",
+     .text = "The group whose limit it shares, by its name under groups."},
     {.key = "retry",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -295,7 +300,7 @@ static const struct setting_row load_rows[] = {
      .least = MS_PER_MIN,
      .greatest = MS_PER_DAY,
      .initial = "45 min",
-     .text = "When satisfied it is switched off, and tried again on spare power after this."},
+     .text = "How long it is off after its thermostat has opened."},
     {.key = "heat_up",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -304,7 +309,7 @@ static const struct setting_row load_rows[] = {
      .greatest = MS_PER_DAY,
      .initial = "",
      .example = "5 h",
-     .text = "Before a holiday ends it is heated until satisfied, beginning this long before."},
+     .text = "How long before a holiday ends heating until satisfied starts."},
 };
 
 const struct setting_rows rules_load_rows = SETTING_ROWS(load_rows);
@@ -320,14 +325,14 @@ const struct motor_default rules_motor_defaults[] = {
 static const struct setting_choice measures[] = {
     {"time", FLOOR_TIME, "time drawing power"},
     {"energy", FLOOR_ENERGY, "energy drawn"},
-    {"satisfied", FLOOR_SATISFIED, "the thermostat has opened after heating"},
+    {"satisfied", FLOOR_SATISFIED, "heated until the thermostat opens"},
     {NULL, 0, NULL},
 };
 
 static const struct setting_choice grids[] = {
-    {"latest_start", FLOOR_AT_LATEST_START, "from the grid at the latest safe start"},
+    {"latest_start", FLOOR_AT_LATEST_START, "at the latest safe start"},
     {"cheapest_hours", FLOOR_IN_CHEAPEST_HOURS,
-     "from the grid in the cheapest hours that still keep it"},
+     "in the cheapest hours that still meet the deadline"},
     {NULL, 0, NULL},
 };
 
@@ -343,7 +348,7 @@ static const struct setting_row floor_rows[] = {
      SETTING_AT(struct floor_settings, amount),
      .initial = NULL,
      .example = "3 h",
-     .text = "How much: a time, or an energy; for \"satisfied\" the heat-up time to plan for."},
+     .text = "A time or an energy; for satisfied the heat-up time to plan for."},
     {.key = "by",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_TIME_S,
@@ -352,12 +357,12 @@ static const struct setting_row floor_rows[] = {
      .greatest = 86400,
      .initial = NULL,
      .example = "\"17:00\"",
-     .text = "The clock time by which it must be done."},
+     .text = "Its deadline, a clock time."},
     {.key = "days",
      .kind = SETTING_WEEKDAYS,
      SETTING_AT(struct floor_settings, weekdays),
      .initial = "daily",
-     .text = "The days that have this deadline."},
+     .text = "The days that have this deadline: mon-fri, or [sat, sun]."},
     {.key = "every_days",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,
@@ -366,7 +371,7 @@ static const struct setting_row floor_rows[] = {
      .greatest = 31,
      .initial = "",
      .example = "7",
-     .text = "At least once in so many days, instead of on each of `days`."},
+     .text = "At least once in this many days, instead of days."},
     {.key = "reserve",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -399,7 +404,7 @@ static const struct setting_row group_rows[] = {
      .kind = SETTING_YES_NO,
      SETTING_AT(struct group_settings, one_at_a_time),
      .initial = "no",
-     .text = "Only one member is on at any moment."},
+     .text = "Only one member is on at a time."},
 };
 
 const struct setting_rows rules_group_rows = SETTING_ROWS(group_rows);

@@ -1,72 +1,93 @@
 /* describe.c - what the settings mean, in plain sentences for the electrician and the
  * household: what each load will do, when, and what is guaranteed. */
-#include "describe.h"
-
-#include <stdarg.h>
-#include <string.h>
-
+#include "notices.h"
 #include "output/backend.h"
 #include "rules/kind.h"
-#include "tariff_section.h"
-
-/* ---- sentences ------------------------------------------------------------------------------ */
-
-/* Where a line of at most `columns` characters may end: characters, not bytes. */
-static size_t line_length(const char *text, size_t columns)
-{
-    size_t at = 0, blank = 0;
-    for (; text[at] && columns > 0; columns--) {
-        if (text[at] == ' ')
-            blank = at;
-        do
-            at++;
-        while ((text[at] & 0xc0) == 0x80);
-    }
-    return text[at] == '\0' || text[at] == ' ' || blank == 0 ? at : blank;
-}
-
-static void write_wrapped(FILE *to, int hanging, const char *format, va_list arguments)
-{
-    enum { COLUMNS = 80, INDENT = 2 };
-    char buffer[SENTENCE_SIZE];
-    struct text text = text_in(buffer, sizeof(buffer));
-    text_add_list(&text, format, arguments);
-    int indent = INDENT;
-    for (const char *at = buffer; *at; indent = hanging) {
-        size_t length = line_length(at, (size_t)(COLUMNS - indent));
-        fprintf(to, "%*s%.*s\n", indent, "", (int)length, at);
-        at += length;
-        at += strspn(at, " ");
-    }
-}
-
-void sentence(FILE *to, const char *format, ...)
-{
-    va_list arguments;
-    va_start(arguments, format);
-    write_wrapped(to, 4, format, arguments);
-    va_end(arguments);
-}
-
-void sentence_hung(FILE *to, int hanging, const char *format, ...)
-{
-    va_list arguments;
-    va_start(arguments, format);
-    write_wrapped(to, hanging, format, arguments);
-    va_end(arguments);
-}
-
-const char *amount_text(char buffer[static TEXT_SHORT_SIZE], enum quantity_kind unit, int64_t value)
-{
-    struct text text = text_in(buffer, TEXT_SHORT_SIZE);
-    quantity_write(unit, value, &text);
-    return buffer;
-}
+#include "sentence.h"
+#include "settings.h"
 
 #define POWER(value) AMOUNT(QUANTITY_POWER_W, value)
 #define CURRENT(value) AMOUNT(QUANTITY_CURRENT_MA, value)
 #define DURATION(value) AMOUNT(QUANTITY_DURATION_MS, value)
 #define SHARE(value) AMOUNT(QUANTITY_SHARE_PERMILLE, value)
+#define PRICE(value) AMOUNT(QUANTITY_PRICE_MICRO, value)
+
+/* ---- what energy costs ------------------------------------------------------------------------
+ */
+
+static void add_when(struct text *text, const struct hours *hours, uint8_t first_month,
+                     uint8_t last_month)
+{
+    static const char *const names[] = {"",    "jan", "feb", "mar", "apr", "may", "jun",
+                                        "jul", "aug", "sep", "oct", "nov", "dec"};
+    if (hours->count) {
+        text_add(text, " ");
+        hours_write(hours, text);
+    }
+    if (first_month)
+        text_add(text, " in %s", names[first_month]);
+    if (first_month && first_month != last_month)
+        text_add(text, "-%s", names[last_month]);
+}
+
+/* The exceptions, each with its price. */
+static void add_bands(struct text *text, const struct tariff_band *band, int from, int count)
+{
+    for (int k = from; k < count; k++) {
+        text_add(text, "; %s", PRICE(band[k].price_micro));
+        add_when(text, &band[k].hours, band[k].first_month, band[k].last_month);
+    }
+}
+
+static void describe_energy(FILE *to, const struct tariff *tariff)
+{
+    char buffer[SENTENCE_SIZE];
+    struct text text = text_in(buffer, sizeof(buffer));
+    if (tariff->count > 0) {
+        add_bands(&text, tariff->band, 1, tariff->count);
+        sentence(to, "Energy imported costs %s%s.", PRICE(tariff->band[0].price_micro), buffer);
+    }
+    if (tariff->feed_in_micro == 0 && tariff->feed_in_count == 0)
+        return;
+    text = text_in(buffer, sizeof(buffer));
+    add_bands(&text, tariff->feed_in_band, 0, tariff->feed_in_count);
+    sentence(to, "Energy exported is paid for with %s%s.", PRICE(tariff->feed_in_micro), buffer);
+}
+
+static void describe_demand(FILE *to, const struct tariff_demand *demand)
+{
+    char buffer[SENTENCE_SIZE];
+    struct text text = text_in(buffer, sizeof(buffer));
+    add_when(&text, &demand->hours, demand->first_month, demand->last_month);
+    sentence(to, "Each month's highest mean of %s%s costs %s%s.",
+             AMOUNT(QUANTITY_DURATION_MS, demand->window_ms), buffer,
+             AMOUNT(QUANTITY_DEMAND_MICRO, demand->price_micro),
+             demand->per == TARIFF_PER_DAY ? " for each of its days" : "");
+}
+
+static void describe_controlled(FILE *to, const struct tariff_controlled *controlled)
+{
+    char buffer[SENTENCE_SIZE];
+    struct text text = text_in(buffer, sizeof(buffer));
+    hours_write(&controlled->hours, &text);
+    text_add(&text, "; it costs ");
+    if (controlled->daily_micro)
+        text_add(&text, "%s and ", AMOUNT(QUANTITY_DAILY_MICRO, controlled->daily_micro));
+    text_add(&text, "%s", PRICE(controlled->band[0].price_micro));
+    add_bands(&text, controlled->band, 1, controlled->count);
+    sentence(to, "The controlled supply has power %s.", buffer);
+}
+
+static void describe_tariff(FILE *to, const struct tariff *tariff)
+{
+    describe_energy(to, tariff);
+    if (tariff->daily_micro)
+        sentence(to, "The supply costs %s.", AMOUNT(QUANTITY_DAILY_MICRO, tariff->daily_micro));
+    for (int k = 0; k < tariff->demand_count; k++)
+        describe_demand(to, &tariff->demand[k]);
+    if (tariff->controlled.there)
+        describe_controlled(to, &tariff->controlled);
+}
 
 /* ---- the site ---------------------------------------------------------------------------------
  */
@@ -268,11 +289,55 @@ static void describe_load(FILE *to, const struct settings *settings, uint16_t in
     describe_output(to, &settings->outputs[index]);
 }
 
+/* ---- the meter for others ----------------------------------------------------------------------
+ */
+
+static void describe_doors(FILE *to, const struct gateway_settings *gateway)
+{
+    char buffer[SENTENCE_SIZE];
+    struct text text = text_in(buffer, sizeof(buffer));
+    if (gateway->tcp_port > 0)
+        text_add(&text, "Modbus TCP on %s port %d, %s", gateway->listen, (int)gateway->tcp_port,
+                 gateway->allowed_count ? "to the peers that are listed"
+                                        : "to whoever is on this machine");
+    if (gateway->port[0])
+        text_add(&text, "%sModbus RTU on %s", gateway->tcp_port > 0 ? "; " : "", gateway->port);
+    sentence(to, "Given to other masters by %s.", buffer);
+}
+
+static void describe_served(FILE *to, const struct gateway_served *served)
+{
+    static const char *const as[] = {
+        [GATEWAY_REGISTERS] = "its own registers",
+        [GATEWAY_SUNSPEC] = "a SunSpec meter",
+        [GATEWAY_SUNSPEC_FLOAT] = "a SunSpec meter in floats",
+    };
+    sentence(to, "Meter %s is unit %u there, as %s; %s.", served->meter, served->unit,
+             as[served->view],
+             served->range_count ? "the ranges that are listed can be written"
+                                 : "nothing can be written");
+}
+
+static void describe_gateway(FILE *to, const struct gateway_settings *gateway)
+{
+    if (!gateway->enabled)
+        return;
+    fprintf(to, "\nThe meter for others\n");
+    describe_doors(to, gateway);
+    for (uint8_t k = 0; k < gateway->served_count; k++)
+        describe_served(to, &gateway->served[k]);
+    sentence(to, "An inverter that limits export by this meter must not be among them: it keeps "
+                 "its own wire to the meter.");
+}
+
+/* ---- all ---------------------------------------------------------------------------------------
+ */
+
 void settings_describe(const struct settings *settings, FILE *to)
 {
     describe_site(to, settings);
     for (uint16_t place = 0; place < settings->rules.load_count; place++)
         describe_load(to, settings, settings->rules.order[place]);
     describe_gateway(to, &settings->gateway);
-    describe_notices(to, settings);
+    notices_write(to, settings);
 }

@@ -1,10 +1,10 @@
 /* explain.c - the rows read aloud: one setting, or a section's. */
 #include <string.h>
 
-#include "describe.h"
 #include "other_words.h"
 #include "read.h"
 #include "sections.h"
+#include "sentence.h"
 
 static const char *expected(const struct setting_row *row)
 {
@@ -143,8 +143,10 @@ static int list_sections(const char *key, const struct section *more, FILE *to)
     for (int s = 0; (section = section_at(more, s)); s++) {
         if (*key && !is_section(section, key))
             continue;
-        if (section->text)
-            fprintf(to, "%s%s: %s\n", found ? "\n" : "", section->path, section->text);
+        if (section->text) {
+            fprintf(to, "%s%s\n", found ? "\n" : "", section->path);
+            sentence_hung(to, 2, "%s", section->text);
+        }
         list_section(section, to);
         found++;
     }

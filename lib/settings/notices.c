@@ -2,13 +2,15 @@
  *
  * Nothing here is a mistake: the file is accepted. But whoever signs for the switchboard
  * should have read it. */
+#include "notices.h"
+
 #include <grp.h>
 #include <string.h>
 #include <unistd.h>
 
-#include "describe.h"
 #include "output/backend.h"
 #include "rules/kind.h"
+#include "sentence.h"
 
 /* Calls `mind` for each load; it says what there is to say. */
 typedef void mind_load(FILE *to, const struct settings *settings, uint16_t index);
@@ -194,7 +196,7 @@ static void each_load(FILE *to, const struct settings *settings, mind_load *mind
         mind(to, settings, settings->rules.order[i]);
 }
 
-void describe_notices(FILE *to, const struct settings *settings)
+void notices_write(FILE *to, const struct settings *settings)
 {
     fprintf(to, "\nNotices\n");
     for (int k = 0; k < settings->notices.count; k++)

@@ -3,7 +3,7 @@
 
 static const struct setting_choice roles[] = {
     {"grid", ROLE_GRID, "the meter at the connection point; import is positive"},
-    {"solar", ROLE_SOLAR, "an inverter's or a meter's solar power"},
+    {"solar", ROLE_SOLAR, "solar power, from an inverter or a meter"},
     {"battery", ROLE_BATTERY, "a battery; charging is positive"},
     {"load", ROLE_LOAD, "one load's own meter"},
     {"tank", ROLE_TANK, "a thermometer in the tank"},
@@ -15,26 +15,28 @@ static const struct setting_row own_site_rows[] = {
      .kind = SETTING_TEXT,
      SETTING_AT(struct settings, site_name),
      .initial = "House",
+     .example = "Wattle house",
      .text = "What the site is called on screens."},
     {.key = "timezone",
      .kind = SETTING_TEXT,
      SETTING_AT(struct settings, timezone),
      .initial = NULL,
      .example = "Australia/Sydney",
-     .text = "The zone whose clock the household lives by; or a POSIX rule."},
+     .text = "The time zone of the household (timedatectl list-timezones), or a POSIX rule such as "
+             "AEST-10AEDT,M10.1.0,M4.1.0/3."},
     {.key = "control_socket",
      .kind = SETTING_TEXT,
      SETTING_AT(struct settings, control_socket),
      .initial = "/run/sluice/control",
-     .text = "The socket that the command `sluice` talks to."},
+     .text = "Where the command `sluice` reaches the daemon."},
 };
 const struct setting_rows site_rows = SETTING_ROWS(own_site_rows);
 
 /* ---- the tariff ----------------------------------------------------------------------------- */
 
 static const struct setting_choice pers[] = {
-    {"month", TARIFF_PER_MONTH, "once for each month"},
-    {"day", TARIFF_PER_DAY, "for each day of that month"},
+    {"month", TARIFF_PER_MONTH, "once a month"},
+    {"day", TARIFF_PER_DAY, "for each day of the month"},
     {NULL, 0, NULL},
 };
 
@@ -68,13 +70,14 @@ static const struct setting_row own_tariff_rows[] = {
      .least = -10000000,
      .greatest = 10000000,
      .initial = "0 /kWh",
-     .text = "Credit for energy exported; negative: exporting is charged for."},
+     .text = "Credit for a kWh exported; negative: a cost."},
     {.key = "import",
      .kind = SETTING_WORDS,
      SETTING_AT(struct tariff, band),
      .initial = "",
      .example = "[{price: 0.30 /kWh}]",
-     .text = "Bands of import prices; the last that holds at a moment counts."},
+     .text = "Import prices. The last band that holds at a moment counts: the first always holds, "
+             "those after it are exceptions."},
     {.key = "feed_in_bands",
      .kind = SETTING_WORDS,
      SETTING_AT(struct tariff, feed_in_band),
@@ -99,7 +102,7 @@ static const struct setting_row own_band_rows[] = {
      .greatest = 100000000,
      .initial = NULL,
      .example = "0.30 /kWh",
-     .text = "Price of energy imported."},
+     .text = "Price of a kWh imported."},
     WHEN_ROWS(struct tariff_band),
 };
 const struct setting_rows band_rows = SETTING_ROWS(own_band_rows);
@@ -113,7 +116,7 @@ static const struct setting_row own_feed_in_band_rows[] = {
      .greatest = 10000000,
      .initial = NULL,
      .example = "-0.02 /kWh",
-     .text = "Credit for energy exported; negative: exporting is charged for."},
+     .text = "Credit for a kWh exported; negative: a cost."},
     WHEN_ROWS(struct tariff_band),
 };
 const struct setting_rows feed_in_band_rows = SETTING_ROWS(own_feed_in_band_rows);
@@ -127,7 +130,7 @@ static const struct setting_row own_demand_rows[] = {
      .greatest = 1000000000,
      .initial = NULL,
      .example = "12.50 /kW",
-     .text = "What a kW of the month's highest import costs."},
+     .text = "What each kW of the month's highest import costs."},
     {.key = "per",
      .kind = SETTING_CHOICE,
      SETTING_AT(struct tariff_demand, per),
@@ -141,7 +144,7 @@ static const struct setting_row own_demand_rows[] = {
      .least = MS_PER_MIN,
      .greatest = MS_PER_HOUR,
      .initial = "30 min",
-     .text = "The time over which the meter takes the mean; it divides the hour evenly."},
+     .text = "Over which the mean is taken; it divides the hour evenly."},
     WHEN_ROWS(struct tariff_demand),
 };
 const struct setting_rows demand_rows = SETTING_ROWS(own_demand_rows);
@@ -152,7 +155,7 @@ static const struct setting_row own_controlled_rows[] = {
      SETTING_AT(struct tariff_controlled, hours),
      .initial = NULL,
      .example = "22:00-06:00",
-     .text = "When the supplier gives it power."},
+     .text = "When the supplier switches it on."},
     {.key = "daily",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DAILY_MICRO,
@@ -166,7 +169,7 @@ static const struct setting_row own_controlled_rows[] = {
      SETTING_AT(struct tariff_controlled, band),
      .initial = "",
      .example = "[{price: 0.18 /kWh}]",
-     .text = "Bands of its prices; the last that holds at a moment counts."},
+     .text = "Its prices; the last band that holds at a moment counts."},
 };
 const struct setting_rows controlled_rows = SETTING_ROWS(own_controlled_rows);
 
@@ -185,7 +188,7 @@ static const struct setting_row own_meter_rows[] = {
      SETTING_AT(struct meter_settings, bus),
      .initial = NULL,
      .example = "switchboard",
-     .text = "The bus that it is on."},
+     .text = "The bus it is on, by its name under buses."},
     {.key = "unit",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_COUNT,
@@ -193,13 +196,13 @@ static const struct setting_row own_meter_rows[] = {
      .least = 1,
      .greatest = 247,
      .initial = "1",
-     .text = "Its unit id."},
+     .text = "Its unit id, 1 to 247."},
     {.key = "map",
      .kind = SETTING_TEXT,
      SETTING_AT(struct meter_settings, map_name),
      .initial = NULL,
      .example = "eastron-sdm630",
-     .text = "Its register map, a file in the folder meters without .yaml; or sunspec."},
+     .text = "Its register map: a file of the folder meters, or sunspec."},
     {.key = "every",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,
@@ -215,21 +218,21 @@ static const struct setting_row own_meter_rows[] = {
      .least = 1000,
      .greatest = 3600000,
      .initial = "30 s",
-     .text = "How often its energy totals are read."},
+     .text = "How often its energy registers are read."},
     {.key = "inverted",
      .kind = SETTING_YES_NO,
      SETTING_AT(struct meter_settings, inverted),
      .initial = "no",
-     .text = "It is wired the other way round. At commissioning a load that starts must make the "
-             "grid's power rise."},
+     .text = "It is wired the other way round. To find out: a load that is switched on must make "
+             "the grid's power rise."},
     {.key = "load",
      .kind = SETTING_TEXT,
      .only = 1u << ROLE_LOAD | 1u << ROLE_TANK,
      SETTING_AT(struct meter_settings, load),
      .initial = "",
      .example = "pool-pump",
-     .text = "The name of the load that it measures, or whose tank. A thermometer needs none where "
-             "only one load heats water."},
+     .text = "The load that it measures, or whose tank. A thermometer needs none where only one "
+             "load heats water."},
 };
 const struct setting_rows meter_rows = SETTING_ROWS(own_meter_rows);
 
@@ -246,28 +249,40 @@ const struct setting_rows name_rows = SETTING_ROWS(own_name_rows);
 static const struct section sections[] = {
     {"site", &site_rows, "The site and its supply."},
     {"site", &rules_site_rows, NULL},
-    {"tariff", &tariff_rows, "What energy costs. Needed for cheap hours and a derived fraction."},
+    {"tariff", &tariff_rows,
+     "What energy costs. Needed for floors bought in the cheapest hours and for a start fraction "
+     "that is derived or learnt. The unit of money is yours."},
     {"tariff.import[]", &band_rows, NULL},
     {"tariff.feed_in_bands[]", &feed_in_band_rows, NULL},
     {"tariff.demand[]", &demand_rows, NULL},
     {"tariff.controlled", &controlled_rows,
-     "An off-peak supply: a circuit of its own that the supplier switches by the clock."},
+     "An off-peak supply: a circuit of its own that the supplier switches by the clock. It is "
+     "here to be compared with; sluice does not switch it."},
     {"tariff.controlled.import[]", &band_rows, NULL},
-    {"buses.NAME", &bus_setting_rows, "Serial lines and Modbus TCP peers."},
-    {"meters.NAME", &meter_rows, "What is read. One has the role grid."},
+    {"buses.NAME", &bus_setting_rows,
+     "Serial lines and Modbus TCP peers, each under a name of your own. A line has one master: "
+     "where an inverter or a logger already polls the meter, sluice only listens (mode: listen; "
+     "by a receive-only, isolated tap without added termination)."},
+    {"meters.NAME", &meter_rows, "What is read. Exactly one has the role grid."},
     {"groups.NAME", &rules_group_rows, "Loads that share a limit, by name."},
-    {"loads.NAME", &name_rows, "What is switched."},
+    {"loads.NAME", &name_rows, "What is switched. Orders and topics use the load's name."},
     {"loads.NAME", &rules_load_rows, NULL},
     {"loads.NAME.water", &heat_rows,
-     "What a water heater heats: for `start_fraction: learnt`, and for replays."},
-    {"loads.NAME.output", &output_setting_rows, "How a load is switched."},
+     "What a water heater heats: for start_fraction: learnt, and for replays."},
+    {"loads.NAME.output", &output_setting_rows,
+     "What switches the load. A board's relay drives the contactor's coil, never the element."},
     {"loads.NAME.floors[]", &rules_floor_rows,
-     "What is guaranteed, whatever the weather; up to four a load."},
+     "What is guaranteed, whatever the weather; up to four a load. Each is served from spare "
+     "power first, and then bought, early enough for its deadline."},
     {"gateway", &gateway_setting_rows,
-     "The meter given to other masters; without this section to none. An inverter that limits "
-     "export by this meter keeps its own wire to it: listen there, or fit a second meter."},
+     "The meter for other masters. Its RS-485 pair allows one master, and that is sluice; others "
+     "poll sluice: what it has just read is answered from that, the rest is passed on to the "
+     "meter. Not for an inverter that limits export by this meter: that one keeps its own wire "
+     "to it; listen there, or fit a second meter."},
     {"gateway.serve[]", &gateway_served_rows, NULL},
-    {"mqtt", &mqtt_setting_rows, "The broker; without this section there is none."},
+    {"mqtt", &mqtt_setting_rows,
+     "The broker. Without this section there is none, and nothing else changes: no floor depends "
+     "on it."},
     {"storage", &ledger_setting_rows, "What survives a restart."},
 };
 

@@ -1,7 +1,7 @@
 /* sense_loads.c - slips in what loads are told: prices in cents, a margin below nothing,
  * hours that never let go, times that heat nothing. */
-#include "describe.h"
 #include "sense.h"
+#include "sentence.h"
 
 #define PRICE(value) AMOUNT(QUANTITY_PRICE_MICRO, value)
 #define DURATION(value) AMOUNT(QUANTITY_DURATION_MS, value)

@@ -9,9 +9,9 @@
  * too much it is a notice. */
 #include <string.h>
 
-#include "describe.h"
 #include "rules/kind.h"
 #include "sense.h"
+#include "sentence.h"
 
 enum {
     DAY_MIN = 24 * 60,

@@ -48,6 +48,32 @@ START_TEST(test_the_quote_is_read_by_whoever_asks_for_it_and_passed_over_by_othe
 }
 END_TEST
 
+static void write_example(FILE *to, const void *context)
+{
+    settings_example(context, to);
+}
+
+static char *conf_text(void)
+{
+    enum { MOST = 65536 };
+    char *text = calloc(1, MOST);
+    FILE *file = fopen(CONF_DIR "/sluice.yaml", "re");
+    ck_assert_ptr_nonnull(file);
+    ck_assert_uint_lt(fread(text, 1, MOST - 1, file), MOST - 1);
+    fclose(file);
+    return text;
+}
+
+/* Nobody edits it: `sluice example > conf/sluice.yaml` after a row has changed. */
+START_TEST(test_the_shipped_house_is_what_the_rows_write)
+{
+    char *shipped = conf_text(), *written = written_by(write_example, &quote_section);
+    ck_assert_str_eq(shipped, written);
+    free(shipped);
+    free(written);
+}
+END_TEST
+
 START_TEST(test_the_shipped_maps_are_found_beside_the_shipped_house)
 {
     struct settings_troubles troubles = {0};
@@ -222,17 +248,6 @@ static char *without_marks(const char *text, int indent, const char *key)
     return changed;
 }
 
-static char *conf_text(void)
-{
-    enum { MOST = 65536 };
-    char *text = calloc(1, MOST);
-    FILE *file = fopen(CONF_DIR "/sluice.yaml", "re");
-    ck_assert_ptr_nonnull(file);
-    ck_assert_uint_lt(fread(text, 1, MOST - 1, file), MOST - 1);
-    fclose(file);
-    return text;
-}
-
 START_TEST(test_each_load_that_is_commented_out_is_accepted_when_it_is_not)
 {
     static const char *const names[] = {"shed-heater", "heat-pump", "towel-rail", "fountain"};
@@ -254,7 +269,7 @@ START_TEST(test_what_the_comments_tell_to_change_is_accepted)
     static const char *const changes[][3] = {
         {"battery: no", "battery: yes", "battery"},
         {"", "", "pool-meter"},
-        {"phases: 1\n", "phases: 3\n", "billing"},
+        {"phases: 1 ", "phases: 3 ", "billing"},
         {"tls: no", "tls: yes", "ca_file"},
         {"fail_state: off", "fail_state: on", NULL},
         {"start_fraction: 100 %", "start_fraction: derived", NULL},
@@ -282,6 +297,7 @@ int main(void)
     const TTest *const tests[] = {
         test_the_shipped_house_is_accepted_as_it_stands,
         test_the_quote_is_read_by_whoever_asks_for_it_and_passed_over_by_others,
+        test_the_shipped_house_is_what_the_rows_write,
         test_the_shipped_maps_are_found_beside_the_shipped_house,
         test_the_water_heater_has_three_hours_by_five_and_is_hot_once_a_week,
         test_the_charger_is_a_set_point_of_six_amps_at_least,

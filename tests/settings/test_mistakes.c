@@ -202,9 +202,11 @@ START_TEST(test_what_is_missing_is_said_at_the_section_that_needs_it)
 {
     static const struct mistake rows[] = {
         {"  timezone: Australia/Sydney\n", "", "site",
-         "site needs timezone: The zone whose clock the household lives by; or a POSIX rule."},
+         "site needs timezone: The time zone of the household (timedatectl list-timezones), or a "
+         "POSIX "
+         "rule such as AEST-10AEDT,M10.1.0,M4.1.0/3."},
         {"role: grid, bus: board", "role: grid", "grid: {",
-         "grid needs bus: The bus that it is on."},
+         "grid needs bus: The bus it is on, by its name under buses."},
         {"    power: 3.6 kW\n", "", "heater",
          "load heater needs power: its nameplate, such as 3.6 kW"},
         {"    least: 6 A\n", "", "car",
@@ -217,10 +219,10 @@ START_TEST(test_what_is_missing_is_said_at_the_section_that_needs_it)
          "output needs address: the coil or register, from 0"},
         {"amount: 3 h, by", "by", "{by", "a floor needs amount: such as 3 h"},
         {"amount: 3 h, by: \"17:00\"", "amount: 3 h", "{amount",
-         "a floor needs by: The clock time by which it must be done."},
-        {"price: 0.30 /kWh", "", "{}", "a band needs price: Price of energy imported."},
+         "a floor needs by: Its deadline, a clock time."},
+        {"price: 0.30 /kWh", "", "{}", "a band needs price: Price of a kWh imported."},
         {"  host: localhost", "  port: 1883", "mqtt",
-         "mqtt needs host: The broker's name or address."},
+         "mqtt needs host: The broker's name or address; beyond this machine with TLS."},
         {"mqtt:\n  host: localhost\n", "mqtt:\n", "mqtt", "the section mqtt is empty"},
         {"  lan: {host: 192.0.2.7}", "  lan: {}", "lan",
          "bus lan needs either port (serial) or host (Modbus TCP)"},

@@ -137,6 +137,15 @@ static char *said_of(const char *key, bool *known)
     return said;
 }
 
+/* Characters, not bytes. */
+static int line_columns(const char *line)
+{
+    int columns = 0;
+    for (; *line && *line != '\n'; line++)
+        columns += (*line & 0xc0) != 0x80;
+    return columns;
+}
+
 static void is_explained(const struct section *section, const struct setting_row *row)
 {
     char key[96];
@@ -148,7 +157,7 @@ static void is_explained(const struct section *section, const struct setting_row
     ck_assert_msg(known && strncmp(said, begins, strlen(begins)) == 0,
                   SAY_ROW(section, row, "%s", said));
     for (const char *line = said; *line; line += strcspn(line, "\n") + 1)
-        ck_assert_msg(strcspn(line, "\n") <= 80, SAY_ROW(section, row, "%s", said));
+        ck_assert_msg(line_columns(line) <= 80, SAY_ROW(section, row, "%s", said));
     free(said);
     said = said_of(row->key, &known);
     ck_assert_msg(known && strstr(said, key), SAY_ROW(section, row, "%s", said));

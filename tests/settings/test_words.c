@@ -25,13 +25,11 @@ static bool is_explained(const char *key)
 START_TEST(test_an_explanation_has_unit_range_and_default)
 {
     char *text = written_by(write_explanation, "loads.water-heater.minimum_on");
-    ck_assert_str_eq(
-        text, "loads.NAME.minimum_on\n"
-              "  A run is at least this long, to spare the contactor or motor. Of a motor 20\n"
-              "  min.\n"
-              "  written  a duration, such as 2 h 30 min\n"
-              "  range    0 s to 1 d\n"
-              "  default  10 min\n");
+    ck_assert_str_eq(text, "loads.NAME.minimum_on\n"
+                           "  Shortest run, to spare the contactor; of a motor 20 min.\n"
+                           "  written  a duration, such as 2 h 30 min\n"
+                           "  range    0 s to 1 d\n"
+                           "  default  10 min\n");
     free(text);
     text = written_by(write_explanation, "supply_limit");
     ck_assert_ptr_nonnull(strstr(text, "  default  none: it must be there\n"));
@@ -39,7 +37,7 @@ START_TEST(test_an_explanation_has_unit_range_and_default)
     free(text);
     text = written_by(write_explanation, "floors.grid");
     ck_assert_ptr_nonnull(strstr(text, "cheapest_hours"));
-    ck_assert_ptr_nonnull(strstr(text, "from the grid in the cheapest hours that still keep it"));
+    ck_assert_ptr_nonnull(strstr(text, "in the cheapest hours that still meet the deadline"));
     free(text);
     text = written_by(write_explanation, "output.line");
     ck_assert_ptr_nonnull(strstr(text, "  only     with kind: line\n"));
@@ -95,16 +93,16 @@ START_TEST(test_lists_and_their_entries_are_explained_by_their_words)
     static const struct {
         const char *key, *says;
     } rows[] = {
-        {"floor", "loads.NAME.floors[]: What is guaranteed"},
-        {"floors", "loads.NAME.floors[]: What is guaranteed"},
+        {"floor", "loads.NAME.floors[]\n  What is guaranteed"},
+        {"floors", "loads.NAME.floors[]\n  What is guaranteed"},
         {"floors[]", "loads.NAME.floors[].by\n"},
         {"loads.water-heater.floors", "loads.NAME.floors[].by\n"},
-        {"floors.by", "loads.NAME.floors[].by\n  The clock time"},
-        {"floor.by", "loads.NAME.floors[].by\n  The clock time"},
-        {"loads.water-heater.floors[0].by", "loads.NAME.floors[].by\n  The clock time"},
-        {"output", "loads.NAME.output: How a load is switched."},
-        {"load", "loads.NAME: What is switched."},
-        {"bus", "buses.NAME: Serial lines"},
+        {"floors.by", "loads.NAME.floors[].by\n  Its deadline"},
+        {"floor.by", "loads.NAME.floors[].by\n  Its deadline"},
+        {"loads.water-heater.floors[0].by", "loads.NAME.floors[].by\n  Its deadline"},
+        {"output", "loads.NAME.output\n  What switches the load."},
+        {"load", "loads.NAME\n  What is switched."},
+        {"bus", "buses.NAME\n  Serial lines"},
         {"import.price", "tariff.import[].price\n"},
         {"import", "tariff.import[].price\n"},
         {"serve", "gateway.serve[].view\n"},

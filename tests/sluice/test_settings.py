@@ -59,7 +59,7 @@ class Check(Case):
 
     def test_a_line_that_is_indented_wrongly_is_named_with_the_one_above(self):
         path, run = self.check(self.sluice("example").stdout.replace(
-            "    thermostat: no", "     thermostat: no", 1))
+            "    thermostat: yes", "     thermostat: yes", 1))
         self.assertEqual(run.returncode, 1)
         self.assertRegex(run.stderr, rf'{re.escape(str(path))}:\d+:6: "thermostat" is indented by '
                                      r'5 spaces, and "\w+" above it \(line \d+\) by 4')
