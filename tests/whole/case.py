@@ -12,6 +12,7 @@ import unittest
 import programs
 
 BUILD, SOURCE = pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2])
+LONG = "--long" in sys.argv
 HOOK = """#!/bin/sh
 echo "$1" > "$HOOK_FOLDER/hook" && read -r answer < "$HOOK_FOLDER/answer" && [ "$answer" = go ]
 """
@@ -132,9 +133,23 @@ def seeded(default):
     return random.Random(seed)
 
 
+def long(test):
+    """One that `tools/test long` runs: with --long those alone are run, without it the others."""
+    test.is_long = True
+    return test
+
+
+class Loader(unittest.TestLoader):
+    def getTestCaseNames(self, case):
+        return [name for name in super().getTestCaseNames(case)
+                if hasattr(getattr(case, name), "is_long") == LONG]
+
+
 def main():
     """The tests of the program's own file; the last line is counted by tools/test."""
-    program = unittest.main(argv=[sys.argv[0], *sys.argv[3:]], exit=False, verbosity=2)
+    words = [word for word in sys.argv[3:] if word != "--long"]
+    program = unittest.main(argv=[sys.argv[0], *words], testLoader=Loader(), exit=False,
+                            verbosity=2)
     result = program.result
     bad = len(result.failures) + len(result.errors)
     print(f"{result.testsRun - bad} passed, {bad} failed", flush=True)

@@ -4,7 +4,7 @@ judges the day, sluiced polls and switches over real Modbus, orders come by the
 real `sluice`. Fails where a promise is broken, where either program fails, or
 where sluiced did not say what the scenario's "# told:" lines ask for.
 
-usage: scenario.py BUILD-DIR SOURCE-DIR SCENARIO [--pty] [--keep DIR]
+usage: scenario.py BUILD-DIR SOURCE-DIR SCENARIO [--step STEP] [--pty] [--keep DIR]
 """
 import argparse
 import os
@@ -31,12 +31,22 @@ def settings_name(path):
     raise SystemExit(f"{path}: names no settings")
 
 
+def in_steps(scenario, step, folder):
+    """The scenario, beside what it includes, with other steps than it is written in."""
+    shutil.copytree(scenario.parent, folder / "scenarios")
+    path = folder / "scenarios" / scenario.name
+    with path.open("a") as text:
+        text.write(f"\nstep {step}\n")
+    return path
+
+
 def play(built, given, folder):
     """What was broken, and the daemon's last words."""
     settings = folder / "house.yaml"
     environment = dict(os.environ, SLUICE_SOCKET=str(folder / "control"))
     environment["PATH"] = f"{built.sluice.parent}:{environment['PATH']}"
-    house = Simhouse(built, given.scenario, folder, pty=given.pty, environment=environment)
+    scenario = in_steps(given.scenario, given.step, folder) if given.step else given.scenario
+    house = Simhouse(built, scenario, folder, pty=given.pty, environment=environment)
     fill_in(given.scenario.parent / settings_name(given.scenario), settings,
             {"BUS": house.bus, "TCP_PORT": str(house.port), "SOCKET": str(folder / "control"),
              "STATE": str(folder)})
@@ -64,6 +74,7 @@ def main():
     arguments.add_argument("build", type=pathlib.Path)
     arguments.add_argument("source", type=pathlib.Path)
     arguments.add_argument("scenario", type=pathlib.Path)
+    arguments.add_argument("--step", help="how far the day goes at once, such as 5 s")
     arguments.add_argument("--pty", action="store_true", help="the bus is a serial line")
     arguments.add_argument("--keep", type=pathlib.Path, help="leave what was written here")
     given = arguments.parse_args()

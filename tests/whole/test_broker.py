@@ -7,7 +7,7 @@ usage: test_broker.py BUILD-DIR SOURCE-DIR
 import re
 
 from broker import Broker, Topics
-from case import Case, main
+from case import Case, long, main
 from programs import PATIENCE_S, load_of
 
 MQTT = "mqtt: {{host: 127.0.0.1, port: {port}}}\nstorage:"
@@ -374,6 +374,7 @@ must pool-pump relay off
         self.at("02:10:02", move)
         self.play_with(self.NIGHT + "must water-heater relay off")
 
+    @long
     def test_two_hundred_orders_leave_the_daemon_as_small_as_it_was(self):
         def burst(count):
             for k in range(count):

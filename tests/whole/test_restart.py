@@ -7,7 +7,7 @@ usage: test_restart.py BUILD-DIR SOURCE-DIR
 import signal
 import unittest
 
-from case import Case, main, seeded
+from case import Case, long, main, seeded
 from programs import coils, counters
 
 HEATER, PUMP = 0, 1
@@ -241,6 +241,7 @@ must pool-pump relay off
         self.start()
         self.play()
 
+    @long
     def test_kills_at_any_moment_of_a_day_count_nothing_twice(self):
         chance = seeded(20260114)
         kills = sorted(chance.sample(range(7 * 3600, 21 * 3600, 60), 12))
