@@ -1,8 +1,18 @@
 #!/usr/bin/env python3
-"""Arrows between rooms point one way: no file includes a room that its own may
-not know, and no pure room includes a header that opens a door to the outside."""
+"""Arrows point one way. Between rooms: no file includes or calls what its room may not
+know, and no pure room opens a door to the outside. Inside a room, and inside each folder of
+the programs, no two files need each other: neither calls, or reads, what needs itself. (A
+file may include the door that is implemented beside it: that is what a door is for.)
+
+usage: rooms.py SOURCE-DIR [BUILD-DIR]
+
+Includes are read from the sources, calls from the objects of the build, where there is one.
+tools/rooms draws what is found here.
+"""
+import json
 import pathlib
 import re
+import subprocess
 import sys
 
 MAY_USE = {
@@ -24,7 +34,7 @@ MAY_USE = {
     "output": ["core", "terms", "bus", "loop", "meter"],
     "ledger": ["core", "loop"],
     "mqtt": ["core", "loop"],
-    "settings": ["core", "terms", "meter", "tariff", "rules", "bus", "output", "ledger", "mqtt",
+    "settings": ["core", "terms", "meter", "tariff", "heat", "rules", "bus", "output", "ledger", "mqtt",
                  "gateway"],
     "values": ["core", "terms", "tariff", "heat", "meter", "rules", "bus", "gateway", "output", "mqtt", "settings"],
 }
@@ -40,36 +50,154 @@ IMPURE_CALL = re.compile(
 INCLUDE = re.compile(r'^\s*#include\s+(["<])([^">]+)[">]')
 COMMENT = re.compile(r"/\*.*?\*/|\"(?:\\.|[^\"\\])*\"", re.S)
 
+# Files that need each other still, by folder. May only become shorter.
+STANDING = {
+    "ledger": ["file salvage"],
+    "output": ["backend_register backend_topic level output_rows"],
+    "quote": ["compare compare_tune"],
+    "settings": ["indent_node read", "describe describe_gateway describe_tariff load_section loss "
+                 "notices sense_loads settings site_section tariff_section together"],
+    "values": ["load_values site_values values"],
+    "tools/simhouse": ["must scenario statements_day statements_load"],
+    "tools/sluice": ["help main options"],
+    "tools/sluice/bus": ["meter meter_check meter_maps meter_read", "bus bus_listen bus_scan"],
+    "tools/sluice/day": ["day_picture lane_panel power_panel"],
+}
 
-def faults(root):
-    for path in sorted((root / "lib").rglob("*.[ch]")):
-        room = path.relative_to(root / "lib").parts[0]
+
+def sources(root):
+    return [path for top in ("lib", "daemon", "tools")
+            for path in sorted((root / top).rglob("*.[ch]"))]
+
+
+def folder_of(root, path):
+    """The name of a room, or the place of a program's folder."""
+    place = path.relative_to(root)
+    return place.parts[1] if place.parts[0] == "lib" else str(place.parent)
+
+
+def includes(path):
+    """Number of the line, kind and name of each."""
+    for number, line in enumerate(path.read_text().splitlines(), 1):
+        match = INCLUDE.match(line)
+        if match:
+            yield number, *match.groups()
+
+
+# ---- who needs whom ------------------------------------------------------------------------
+
+def included(root):
+    """Pairs of files, the second's header included by the first, both without their ends."""
+    for path in sources(root):
+        for _, kind, name in includes(path):
+            for place in (path.parent, root / "lib", root / path.relative_to(root).parts[0],
+                          root / "tools/sluice"):
+                if kind == '"' and (place / name).exists():
+                    yield path.with_suffix(""), (place / name).resolve().with_suffix("")
+                    break
+
+
+def called(root, build):
+    """The same, where the first's object needs a symbol that the second's defines."""
+    commands = json.loads((build / "compile_commands.json").read_text())
+    objects = {}
+    for command in commands:
+        source, output = ((pathlib.Path(command["directory"]) / command[key]).resolve()
+                          for key in ("file", "output"))
+        if output.exists() and any(source.is_relative_to(root / top)
+                                   for top in ("lib", "daemon", "tools")):
+            objects.setdefault(source.with_suffix(""), output)
+    listed = subprocess.run(["nm", "-A", *objects.values()], check=True, capture_output=True,
+                            text=True, errors="replace").stdout
+    file_of = {str(output): source for source, output in objects.items()}
+    defines, needs = {}, []
+    for line in listed.splitlines():
+        output, words = line.split(":", 1)[0], line.split(":", 1)[1].split()
+        kind, symbol = words[-2], words[-1]
+        if kind == "U":
+            needs.append((file_of[output], symbol))
+        elif kind in "TDBRVWC" and symbol != "main":
+            defines[symbol] = file_of[output]
+    return [(file, defines[symbol]) for file, symbol in needs if symbol in defines]
+
+
+def circles(pairs):
+    """The groups of files that need each other (R. Tarjan, 1972)."""
+    after = {}
+    for one, other in pairs:
+        if one != other:
+            after.setdefault(one, set()).add(other)
+    index, low, stack, found = {}, {}, [], []
+
+    def visit(node):
+        index[node] = low[node] = len(index)
+        stack.append(node)
+        for other in sorted(after.get(node, ())):
+            if other not in index:
+                visit(other)
+                low[node] = min(low[node], low[other])
+            elif other in stack:
+                low[node] = min(low[node], index[other])
+        if low[node] == index[node]:
+            group = stack[stack.index(node):]
+            del stack[stack.index(node):]
+            if len(group) > 1:
+                found.append(sorted(group))
+
+    for node in sorted(after):
+        if node not in index:
+            visit(node)
+    return found
+
+
+# ---- what is wrong -------------------------------------------------------------------------
+
+def wrong_includes(root):
+    for path in sources(root):
+        room = folder_of(root, path)
+        if path.relative_to(root).parts[0] != "lib":
+            continue
         if room not in MAY_USE:
             yield f"{path}: {room} is not a room that tests/rooms.py knows"
             continue
-        text = path.read_text()
-        for number, line in enumerate(text.splitlines(), 1):
-            match = INCLUDE.match(line)
-            if not match:
-                continue
-            kind, name = match.groups()
+        for number, kind, name in includes(path):
             other = name.split("/")[0] if "/" in name else room
             if kind == '"' and other != room and other not in MAY_USE[room]:
                 yield f"{path}:{number}: {room} may not use {other}"
             if kind == "<" and room in PURE and name not in PURE_SYSTEM_HEADERS:
                 yield f"{path}:{number}: the pure room {room} includes <{name}>"
         if room in PURE and path.suffix == ".c":
-            for match in IMPURE_CALL.finditer(COMMENT.sub("", text)):
+            for match in IMPURE_CALL.finditer(COMMENT.sub("", path.read_text())):
                 yield f"{path}: the pure room {room} calls {match.group(1)}"
 
 
+def wrong_calls(root, pairs):
+    for one, other in pairs:
+        room, used = folder_of(root, one), folder_of(root, other)
+        if room in MAY_USE and used != room and used not in MAY_USE[room]:
+            yield f"{one}: {room} may not use {used}, where {other.name} is"
+
+
+def wrong_circles(root, pairs):
+    within = [(one, other) for one, other in pairs
+              if folder_of(root, one) == folder_of(root, other)]
+    for group in circles(within):
+        folder, names = folder_of(root, group[0]), {file.name for file in group}
+        if not any(names <= set(known.split()) for known in STANDING.get(folder, [])):
+            yield f"{folder}: these files need each other: {' '.join(sorted(names))}"
+
+
 def main():
-    root = pathlib.Path(sys.argv[1])
-    found = list(faults(root))
+    root = pathlib.Path(sys.argv[1]).resolve()
+    by_include = list(included(root))
+    by_call = called(root, pathlib.Path(sys.argv[2]).resolve()) if len(sys.argv) > 2 else []
+    found = [*wrong_includes(root), *sorted(set(wrong_calls(root, by_call))),
+             *wrong_circles(root, by_call)]
     for fault in found:
         print(fault)
-    print(f"{len(MAY_USE)} rooms looked at")
+    print(f"{len(MAY_USE)} rooms looked at, {len(by_include)} includes, {len(by_call)} calls")
     return 1 if found else 0
 
 
-sys.exit(main())
+if __name__ == "__main__":
+    sys.exit(main())
