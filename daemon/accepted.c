@@ -28,7 +28,7 @@ struct kept_file {
 
 /* What the thread is given: a copy, since a reload may free what it was taken from. */
 struct job {
-    char state_dir[SITE_STATE_DIR_MAX];
+    char state_dir[STATE_DIR_MAX];
     struct kept_file file[FILES_MAX];
     int count;
     struct wall at; /* 0: not known */
@@ -197,9 +197,9 @@ static bool add_file(struct job *job, const char *name, const struct settings_so
     return true;
 }
 
-static struct job *make_job(struct site *site)
+static struct job *make_job(struct files *files, struct common *common)
 {
-    const struct settings *settings = site->settings;
+    const struct settings *settings = common->settings;
     struct job *job = calloc(1, sizeof(*job));
     bool ok = job && add_file(job, "sluice.yaml", &settings->source);
     for (uint8_t k = 0; ok && k < settings->meter_count; k++) {
@@ -211,9 +211,9 @@ static struct job *make_job(struct site *site)
         free_job(job);
         return NULL;
     }
-    memcpy(job->state_dir, site->state_dir, sizeof(job->state_dir));
-    job->at = site->now.wall_trusted ? site->now.wall : (struct wall){0};
-    job->state = &site->accepted;
+    memcpy(job->state_dir, files->state_dir, sizeof(job->state_dir));
+    job->at = common->now.wall_trusted ? common->now.wall : (struct wall){0};
+    job->state = &files->accepted;
     return job;
 }
 
@@ -227,46 +227,46 @@ static bool begin(struct accepted_state *state, struct job *job)
     return ok;
 }
 
-void accepted_keep(struct site *site)
+void accepted_keep(struct files *files, struct common *common)
 {
-    struct accepted_state *state = &site->accepted;
-    if (!site->state_dir[0])
+    struct accepted_state *state = &files->accepted;
+    if (!files->state_dir[0])
         return;
     state->again = state->running;
     if (state->running)
         return;
-    struct job *job = make_job(site);
+    struct job *job = make_job(files, common);
     atomic_store(&state->done, false);
     state->running = job && begin(state, job);
     if (state->running)
         return;
     free_job(job);
-    site_trouble(site, trouble_id, "the settings cannot be kept for a restart: no memory");
+    site_trouble(common, trouble_id, "the settings cannot be kept for a restart: no memory");
 }
 
-void accepted_turn(struct site *site)
+void accepted_turn(struct files *files, struct common *common)
 {
-    struct accepted_state *state = &site->accepted;
+    struct accepted_state *state = &files->accepted;
     if (!state->running || !atomic_load(&state->done))
         return;
     pthread_join(state->thread, NULL);
     state->running = false;
     if (state->error)
-        site_trouble(site, trouble_id, "the settings cannot be kept for a restart: %.100s: %s",
-                     site->state_dir, strerror(state->error));
+        site_trouble(common, trouble_id, "the settings cannot be kept for a restart: %.100s: %s",
+                     files->state_dir, strerror(state->error));
     else
-        site_solved(site, trouble_id);
+        site_solved(common, trouble_id);
     if (state->again)
-        accepted_keep(site);
+        accepted_keep(files, common);
 }
 
-void accepted_wait(struct site *site)
+void accepted_wait(struct files *files, struct common *common)
 {
-    struct accepted_state *state = &site->accepted;
+    struct accepted_state *state = &files->accepted;
     while (state->running) {
         pthread_join(state->thread, NULL);
         state->running = false;
         if (state->again)
-            accepted_keep(site);
+            accepted_keep(files, common);
     }
 }

@@ -20,9 +20,10 @@
 #include "order_gate.h"
 #include "orders.h"
 #include "reload.h"
+#include "site.h"
 #include "status.h"
 
-enum { REQUEST_MAX = SITE_REQUEST_MAX, ANSWER_MAX = 4096, ANSWER_ROOM = 256 * 1024 };
+enum { ANSWER_MAX = 4096, ANSWER_ROOM = 256 * 1024 };
 
 /* A request is a verb, up to one name, and the rest of the line. */
 struct request {
@@ -76,7 +77,8 @@ static bool may_pass(struct site *site, const struct verb *verb, const struct re
                      struct text *answer)
 {
     return verb->obey == obey_reload ||
-           order_gate_admit(site, ORDERS_BY_SOCKET, verb->word, request->rest, answer);
+           order_gate_admit(&site->engine, &site->common, ORDERS_BY_SOCKET, verb->word,
+                            request->rest, answer);
 }
 
 static char *cut_word(char **rest)
@@ -158,11 +160,11 @@ static void drop(struct control_client *client)
 
 /* A free place, or that of the client that has been silent for longest: a few that never
  * ask must not shut the door. */
-static struct control_client *place_for_one(struct site *site)
+static struct control_client *place_for_one(struct control_socket *control)
 {
-    struct control_client *oldest = &site->clients[0];
-    for (int k = 0; k < SITE_CLIENTS_MAX; k++) {
-        struct control_client *client = &site->clients[k];
+    struct control_client *oldest = &control->clients[0];
+    for (int k = 0; k < CONTROL_CLIENTS_MAX; k++) {
+        struct control_client *client = &control->clients[k];
         if (client->fd < 0)
             return client;
         if (client->arrival - oldest->arrival > UINT32_MAX / 2)
@@ -173,23 +175,23 @@ static struct control_client *place_for_one(struct site *site)
 }
 
 /* Returns the new client's descriptor, or -1. */
-int control_accept(struct site *site)
+int control_accept(struct control_socket *control)
 {
     const int room = ANSWER_ROOM;
-    int fd = accept4(site->control_fd, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
+    int fd = accept4(control->fd, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
     if (fd < 0)
         return -1;
     setsockopt(fd, SOL_SOCKET, SO_SNDBUF, &room, sizeof(room));
-    *place_for_one(site) = (struct control_client){.fd = fd, .arrival = site->arrivals++};
+    *place_for_one(control) = (struct control_client){.fd = fd, .arrival = control->arrivals++};
     return fd;
 }
 
 void control_serve(struct site *site, int fd)
 {
     struct control_client *client = NULL;
-    for (int k = 0; k < SITE_CLIENTS_MAX; k++)
-        if (site->clients[k].fd == fd)
-            client = &site->clients[k];
+    for (int k = 0; k < CONTROL_CLIENTS_MAX; k++)
+        if (site->socket.clients[k].fd == fd)
+            client = &site->socket.clients[k];
     if (!client)
         return;
     size_t room = sizeof(client->line) - 1 - client->used;
@@ -198,7 +200,8 @@ void control_serve(struct site *site, int fd)
         return; /* it was for a client that had this descriptor before */
     if (got > 0)
         client->used += (size_t)got;
-    bool whole = memchr(client->line, '\n', client->used) || client->used == REQUEST_MAX - 1;
+    bool whole =
+        memchr(client->line, '\n', client->used) || client->used == CONTROL_REQUEST_MAX - 1;
     if (got > 0 && !whole)
         return;
     if (got > 0)
@@ -237,25 +240,24 @@ static bool make_way(const struct sockaddr_un *address, struct trouble *trouble)
     return trouble_set(trouble, path, "the control socket cannot be opened: %s", strerror(error));
 }
 
-bool control_open(struct site *site, struct trouble *trouble)
+bool control_open(struct control_socket *control, const char *path, struct trouble *trouble)
 {
-    const char *path = site->settings->control_socket;
-    for (int k = 0; k < SITE_CLIENTS_MAX; k++)
-        site->clients[k].fd = -1;
+    for (int k = 0; k < CONTROL_CLIENTS_MAX; k++)
+        control->clients[k].fd = -1;
     struct sockaddr_un address = {.sun_family = AF_UNIX};
     snprintf(address.sun_path, sizeof(address.sun_path), "%s", path);
     if (!make_way(&address, trouble))
         return false;
-    site->control_fd = socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
+    control->fd = socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
     mode_t mask = umask(0117); /* owner and group may connect */
-    bool ok = site->control_fd >= 0 &&
-              bind(site->control_fd, (struct sockaddr *)&address, sizeof(address)) == 0 &&
-              listen(site->control_fd, 8) == 0;
+    bool ok = control->fd >= 0 &&
+              bind(control->fd, (struct sockaddr *)&address, sizeof(address)) == 0 &&
+              listen(control->fd, 8) == 0;
     umask(mask);
     if (ok)
         return true;
     trouble_set(trouble, path, "the control socket cannot be opened: %s", strerror(errno));
-    control_close(site);
+    control_close(control, path);
     return false;
 }
 
@@ -267,14 +269,14 @@ static void remove_socket(const char *path)
         unlink(path);
 }
 
-void control_close(struct site *site)
+void control_close(struct control_socket *control, const char *path)
 {
-    if (site->control_fd < 0)
+    if (control->fd < 0)
         return;
-    for (int k = 0; k < SITE_CLIENTS_MAX; k++)
-        if (site->clients[k].fd >= 0)
-            drop(&site->clients[k]);
-    close(site->control_fd);
-    remove_socket(site->settings->control_socket);
-    site->control_fd = -1;
+    for (int k = 0; k < CONTROL_CLIENTS_MAX; k++)
+        if (control->clients[k].fd >= 0)
+            drop(&control->clients[k]);
+    close(control->fd);
+    remove_socket(path);
+    control->fd = -1;
 }

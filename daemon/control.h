@@ -2,11 +2,31 @@
 #ifndef SLUICE_DAEMON_CONTROL_H
 #define SLUICE_DAEMON_CONTROL_H
 
-#include "site.h"
+#include <stddef.h>
+#include <stdint.h>
 
-bool control_open(struct site *site, struct trouble *trouble);
-int control_accept(struct site *site); /* the new client's descriptor, or -1 */
+#include "core/trouble.h"
+
+struct site;
+
+enum { CONTROL_CLIENTS_MAX = 8, CONTROL_REQUEST_MAX = 256 };
+
+struct control_client {
+    int fd;           /* -1: none */
+    uint32_t arrival; /* counts up */
+    size_t used;
+    char line[CONTROL_REQUEST_MAX];
+};
+
+struct control_socket {
+    int fd; /* listening; -1: none */
+    struct control_client clients[CONTROL_CLIENTS_MAX];
+    uint32_t arrivals;
+};
+
+bool control_open(struct control_socket *control, const char *path, struct trouble *trouble);
+int control_accept(struct control_socket *control); /* the new client's descriptor, or -1 */
 void control_serve(struct site *site, int fd);
-void control_close(struct site *site);
+void control_close(struct control_socket *control, const char *path);
 
 #endif

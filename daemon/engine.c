@@ -9,15 +9,15 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "grid.h"
+#include "inputs.h"
 #include "loop/log.h"
 #include "order_gate.h"
 #include "remember.h"
-#include "sources.h"
+#include "site.h"
 #include "troubles.h"
 #include "values/values.h"
 
-enum { ADOPT_WAIT_MS = 20 * MS_PER_S };
+enum { ADOPT_WAIT_MS = 20 * MS_PER_S, MWH_PER_10_WH = 10000 };
 
 /* A load is ordered by hand, or inhibited, or enabled: of each only the last counts. */
 static bool same_matter(const struct command *a, const struct command *b)
@@ -26,16 +26,16 @@ static bool same_matter(const struct command *a, const struct command *b)
     return a->load == b->load && (by_hand || a->kind == b->kind);
 }
 
-bool engine_order(struct site *site, const struct command *command)
+bool engine_order(struct engine *engine, const struct command *command)
 {
-    for (uint16_t k = 0; k < site->command_count; k++)
-        if (same_matter(&site->commands[k], command)) {
-            site->commands[k] = *command;
+    for (uint16_t k = 0; k < engine->command_count; k++)
+        if (same_matter(&engine->commands[k], command)) {
+            engine->commands[k] = *command;
             return true;
         }
-    if (site->command_count == SITE_COMMANDS_MAX)
+    if (engine->command_count == SITE_COMMANDS_MAX)
         return false;
-    site->commands[site->command_count++] = *command;
+    engine->commands[engine->command_count++] = *command;
     return true;
 }
 
@@ -48,8 +48,8 @@ static bool is_news(const struct confirmation *a, const struct confirmation *b)
 
 static bool was_ordered_off(const struct site *site, uint16_t index)
 {
-    const struct load_memory *load = &site->loads[index];
-    return site->memory.all_inhibited || load->inhibited || load->hand == HAND_OFF;
+    const struct load_memory *load = &site->engine.loads[index];
+    return site->engine.memory.all_inhibited || load->inhibited || load->hand == HAND_OFF;
 }
 
 /* Remembered on: until its device says what it has, nothing is ordered, so that a run goes on
@@ -57,43 +57,45 @@ static bool was_ordered_off(const struct site *site, uint16_t index)
 static void adopt_if_remembered(struct site *site, uint16_t index,
                                 const struct confirmation *confirmation)
 {
-    if (!site->adopt[index])
+    if (!site->engine.adopt[index])
         return;
     bool reads = confirmation->health == OUTPUT_CONFIRMED;
-    bool over = mono_since_ms(site->now.mono, site->started) >= ADOPT_WAIT_MS ||
-                was_ordered_off(site, index) || !output_can_say(&site->settings->outputs[index]);
-    site->adopt[index] = !reads && !over;
+    bool over = mono_since_ms(site->common.now.mono, site->common.started) >= ADOPT_WAIT_MS ||
+                was_ordered_off(site, index) ||
+                !output_can_say(&site->common.settings->outputs[index]);
+    site->engine.adopt[index] = !reads && !over;
     if (!reads || over || confirmation->level_w == 0)
         return;
-    rules_adopt(&site->settings->rules, &site->memory, index, site->now);
-    site_note(site, site->settings->names[index].name, "found on and remembered on: goes on");
+    rules_adopt(&site->common.settings->rules, &site->engine.memory, index, site->common.now);
+    site_note(&site->common, site->common.settings->names[index].name,
+              "found on and remembered on: goes on");
 }
 
 static void tell_output(struct site *site, uint16_t index, const struct confirmation *confirmation)
 {
-    const char *name = site->settings->names[index].name;
+    const char *name = site->common.settings->names[index].name;
     char id[MQTT_ID_MAX];
     site_trouble_id(id, "output", name);
     bool bad = confirmation->health == OUTPUT_FAILED || confirmation->health == OUTPUT_UNSAFE;
     if (bad)
-        site_trouble(site, id, "output of %s: %s%s%s", name,
+        site_trouble(&site->common, id, "output of %s: %s%s%s", name,
                      output_health_text(confirmation->health),
-                     outputs_detail(site->outputs, index)[0] ? ": " : "",
-                     outputs_detail(site->outputs, index));
+                     outputs_detail(site->switching.outputs, index)[0] ? ": " : "",
+                     outputs_detail(site->switching.outputs, index));
     else if (confirmation->health == OUTPUT_CONFIRMED)
-        site_solved(site, id);
+        site_solved(&site->common, id);
 }
 
 /* The outputs' news since the engine was last told. */
 static uint16_t gather_confirmations(struct site *site, struct confirmation news[])
 {
     uint16_t count = 0;
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
-        struct confirmation confirmation = outputs_confirmation(site->outputs, i);
+    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
+        struct confirmation confirmation = outputs_confirmation(site->switching.outputs, i);
         adopt_if_remembered(site, i, &confirmation);
-        if (!is_news(&confirmation, &site->confirmed[i]))
+        if (!is_news(&confirmation, &site->engine.confirmed[i]))
             continue;
-        site->confirmed[i] = confirmation;
+        site->engine.confirmed[i] = confirmation;
         tell_output(site, i, &confirmation);
         news[count] = confirmation;
         news[count++].load = i;
@@ -109,15 +111,19 @@ static const char *const denied_text[DENIED_COUNT] = {
     [DENIED_SUPPLY] = "the supply limit",
 };
 
+/* To 10 Wh, or to the minute. */
 static void write_missing(struct text *text, enum floor_measure measure, int64_t number)
 {
-    quantity_write(measure == FLOOR_ENERGY ? QUANTITY_ENERGY_MWH : QUANTITY_DURATION_MS,
-                   measure == FLOOR_ENERGY ? number : number / MS_PER_MIN * MS_PER_MIN, text);
+    if (measure == FLOOR_ENERGY)
+        quantity_write(QUANTITY_ENERGY_MWH, number / MWH_PER_10_WH * MWH_PER_10_WH, text);
+    else
+        quantity_write(QUANTITY_DURATION_MS, number / MS_PER_MIN * MS_PER_MIN, text);
 }
 
 static void note_missed(struct site *site, const struct rules_event *event)
 {
-    const struct floor_settings *floor = &site->settings->loads[event->load].floor[event->floor];
+    const struct floor_settings *floor =
+        &site->common.settings->loads[event->load].floor[event->floor];
     char line[LEDGER_EVENT_MAX];
     struct text text = text_in(line, sizeof(line));
     text_add(&text, "floor %u missed by ", event->floor + 1u);
@@ -127,64 +133,65 @@ static void note_missed(struct site *site, const struct rules_event *event)
             text_add(&text, "; denied by %s for ", denied_text[cause]);
             write_missing(&text, FLOOR_TIME, event->denied_ms[cause]);
         }
-    site_note(site, site->settings->names[event->load].name, "%s", line);
+    site_note(&site->common, site->common.settings->names[event->load].name, "%s", line);
 }
 
 static void note_event(struct site *site, const struct rules_event *event)
 {
-    const char *name = event->load < site->settings->rules.load_count
-                           ? site->settings->names[event->load].name
+    const char *name = event->load < site->common.settings->rules.load_count
+                           ? site->common.settings->names[event->load].name
                            : "site";
     switch (event->kind) {
     case EVENT_FLOOR_MET:
-        site_note(site, name, "floor %d met", (int)event->number + 1);
+        site_note(&site->common, name, "floor %d met", (int)event->number + 1);
         break;
     case EVENT_FLOOR_MISSED:
         note_missed(site, event);
         break;
     case EVENT_SATISFIED:
-        site_note(site, name,
+        site_note(&site->common, name,
                   event->number
                       ? "has stopped drawing for the first time: possibly its thermostat; "
                         "not known before it has been full once more"
                       : "satisfied: the thermostat has opened");
         break;
     case EVENT_NO_DRAW:
-        site_note(site, name,
+        site_note(&site->common, name,
                   "draws nothing when on: not known why (possible element, breaker, "
                   "contactor or thermostat; isolate before opening)");
         break;
     case EVENT_STUCK:
-        site_note(site, name,
+        site_note(&site->common, name,
                   "off, but the meter did not fall by its %" PRId64
                   " W: possible contact that stays closed; isolate before opening",
                   event->number);
         break;
     case EVENT_FLOOR_UNPROVEN:
-        site_note(site, name,
+        site_note(&site->common, name,
                   "floor %d was run, but nothing shows whether it drew: not known if met",
                   (int)event->number + 1);
         break;
     case EVENT_POWER_DIFFERS:
-        site_note(site, name, "draws %" PRId64 " W, more than 12 %% off its nameplate of %d W",
-                  event->number, site->settings->loads[event->load].power_w);
+        site_note(&site->common, name,
+                  "draws %" PRId64 " W, more than 12 %% off its nameplate of %d W", event->number,
+                  site->common.settings->loads[event->load].power_w);
         break;
     case EVENT_HAND_ENDED:
-        site_note(site, name, "the order by hand has ended");
+        site_note(&site->common, name, "the order by hand has ended");
         break;
     case EVENT_SHED:
-        site_note(site, name, "shed: the supply limit was passed");
+        site_note(&site->common, name, "shed: the supply limit was passed");
         break;
     case EVENT_FOUND_ON:
-        site_note(site, name, "found on though it was off (another hand?): ordered off");
+        site_note(&site->common, name, "found on though it was off (another hand?): ordered off");
         break;
     case EVENT_FOUND_OFF:
-        site_note(site, name,
+        site_note(&site->common, name,
                   "found off though it was on (another hand, or a reset of its board?): "
                   "minimum off begins");
         break;
     case EVENT_DAY_ENDED:
-        site_note(site, name, "a new day begins");
+        site_note(&site->common, name, "a new day begins");
         break;
     }
 }
@@ -201,58 +208,115 @@ static bool is_waiting(enum reason_code code)
  * numbers in between are not news, nor what it waits for while it waits. */
 static void note_reason(struct site *site, uint16_t index)
 {
-    const struct reason *reason = &site->decisions[index].reason;
-    if (site->told[index] == reason->code)
+    const struct reason *reason = &site->engine.decisions[index].reason;
+    if (site->engine.told[index] == reason->code)
         return;
-    bool still_waiting = is_waiting(site->told[index]) && is_waiting(reason->code);
-    site->told[index] = reason->code;
+    bool still_waiting = is_waiting(site->engine.told[index]) && is_waiting(reason->code);
+    site->engine.told[index] = reason->code;
     if (still_waiting)
         return;
     char line[LEDGER_EVENT_MAX];
     struct text text = text_in(line, sizeof(line));
-    decision_text(site->settings, &site->decisions[index], &text);
-    site_note(site, site->settings->names[index].name, "%s", line);
+    decision_text(site->common.settings, &site->engine.decisions[index], &text);
+    site_note(&site->common, site->common.settings->names[index].name, "%s", line);
 }
 
 static void want(struct site *site, uint16_t index)
 {
-    const struct decision *decision = &site->decisions[index];
-    if (site->adopt[index])
+    const struct decision *decision = &site->engine.decisions[index];
+    if (site->engine.adopt[index])
         return; /* still asked what it has */
-    site->keep_now |= decision->on != site->was_on[index];
-    site->was_on[index] = decision->on;
-    outputs_want(site->outputs, index, decision->on ? decision->level_w : 0, decision->stage,
-                 site->now.mono);
+    site->kept.now_due |= decision->on != site->engine.was_on[index];
+    site->engine.was_on[index] = decision->on;
+    outputs_want(site->switching.outputs, index, decision->on ? decision->level_w : 0,
+                 decision->stage, site->common.now.mono);
 }
 
 void engine_turn(struct site *site)
 {
     struct confirmation news[SETTINGS_LOADS_MAX];
-    struct mono last = site->memory.last.mono;
-    bool begun = site->memory.begun;
-    int64_t dt_ms = begun ? mono_since_ms(site->now.mono, last) : 0;
-    grid_book(site, dt_ms);
+    struct mono last = site->engine.memory.last.mono;
+    bool begun = site->engine.memory.begun;
+    int64_t dt_ms = begun ? mono_since_ms(site->common.now.mono, last) : 0;
+    grid_book(&site->inputs, dt_ms);
     remember_book(site, dt_ms);
-    sources_settle(site);
+    sources_settle(&site->inputs, &site->common);
     struct rules_input input = {
-        .reading = &site->reading,
-        .load_reading = site->load_reading,
-        .commands = site->commands,
-        .command_count = site->command_count,
+        .reading = &site->inputs.reading,
+        .load_reading = site->inputs.load_reading,
+        .commands = site->engine.commands,
+        .command_count = site->engine.command_count,
         .confirmations = news,
         .confirmation_count = gather_confirmations(site, news),
-        .now = site->now,
+        .now = site->common.now,
     };
-    rules_turn(&site->settings->rules, &site->memory, &input, site->decisions, &site->outcome);
-    site->keep_now |= order_gate_turn(site);
-    site->command_count = 0;
-    for (uint8_t k = 0; k < site->outcome.event_count; k++)
-        note_event(site, &site->outcome.event[k]);
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+    rules_turn(&site->common.settings->rules, &site->engine.memory, &input, site->engine.decisions,
+               &site->engine.outcome);
+    site->kept.now_due |= order_gate_turn(&site->engine, &site->common);
+    site->engine.command_count = 0;
+    for (uint8_t k = 0; k < site->engine.outcome.event_count; k++)
+        note_event(site, &site->engine.outcome.event[k]);
+    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
         note_reason(site, i);
         want(site, i);
     }
-    site->news = outputs_turn(site->outputs, site->now.mono);
-    if (site->retired)
-        outputs_turn(site->retired, site->now.mono);
+    site->engine.news = outputs_turn(site->switching.outputs, site->common.now.mono);
+    if (site->switching.retired)
+        outputs_turn(site->switching.retired, site->common.now.mono);
+}
+
+/* ---- at a reload ------------------------------------------------------------------------- */
+
+/* Loads that stay keep all they remember, by the one way from settings to settings; new ones
+ * begin, or go on from when they were here before. */
+static void carry_memory(struct site *site, const struct settings *before, struct settings *after)
+{
+    static struct load_memory was[SETTINGS_LOADS_MAX]; /* too large for a stack */
+    struct rules_memory site_memory = site->engine.memory;
+    memcpy(was, site->engine.loads, sizeof(was));
+    rules_begin(&after->rules, &site->engine.memory, site->engine.loads, site->common.now,
+                site_memory.seed);
+    site_memory.loads = site->engine.loads;
+    site_memory.calendar_from = site_memory.calendar_until = (struct wall){0};
+    site_memory.takeover_load = LOAD_ALL;
+    site->engine.memory = site_memory;
+    for (uint16_t j = 0; j < after->rules.load_count; j++) {
+        int i = settings_find_load(before, after->names[j].name);
+        if (i < 0) {
+            remember_again(site, after->names[j].name, &after->rules, j);
+            continue;
+        }
+        site->engine.loads[j] = was[i];
+        rules_load_migrate(&after->rules, &site->engine.memory, j, &before->loads[i],
+                           site->common.now, NULL);
+    }
+    for (uint16_t j = 0; j < SETTINGS_LOADS_MAX; j++) {
+        site->engine.confirmed[j] = (struct confirmation){0};
+        site->engine.told[j] = REASON_NONE;
+        site->engine.adopt[j] = false;
+    }
+}
+
+/* Orders of this very turn, by the loads' new numbers. */
+static void carry_orders(struct engine *engine, const struct settings *before,
+                         const struct settings *after)
+{
+    uint16_t count = 0;
+    for (uint16_t k = 0; k < engine->command_count; k++) {
+        struct command command = engine->commands[k];
+        int load = command.load == LOAD_ALL
+                       ? LOAD_ALL
+                       : settings_find_load(after, before->names[command.load].name);
+        if (load < 0)
+            continue;
+        command.load = (uint16_t)load;
+        engine->commands[count++] = command;
+    }
+    engine->command_count = count;
+}
+
+void engine_carry(struct site *site, const struct settings *before, struct settings *after)
+{
+    carry_memory(site, before, after);
+    carry_orders(&site->engine, before, after);
 }

@@ -1,12 +1,43 @@
-/* engine.h - the pure engine among its edges. */
+/* engine.h - the pure engine among its edges: its memory, the orders that it is given, and
+ * what it decided. */
 #ifndef SLUICE_DAEMON_ENGINE_H
 #define SLUICE_DAEMON_ENGINE_H
 
-#include "site.h"
+#include "common.h"
+#include "order_gate.h"
+#include "rules/rules.h"
+
+struct site;
+
+enum {
+    /* of each load: by hand, inhibit, enable; and holiday and inhibit of all */
+    SITE_COMMANDS_MAX = SETTINGS_LOADS_MAX * 3 + 2,
+};
+
+struct engine {
+    struct rules_memory memory;
+    struct load_memory loads[SETTINGS_LOADS_MAX];
+
+    struct command commands[SITE_COMMANDS_MAX]; /* of the next turn */
+    uint16_t command_count;
+    struct orders orders;
+    struct confirmation confirmed[SETTINGS_LOADS_MAX]; /* as the engine was last told */
+    bool adopt[SETTINGS_LOADS_MAX]; /* remembered on: adopted if it reads back on */
+
+    struct decision decisions[SETTINGS_LOADS_MAX];
+    struct rules_outcome outcome;
+    enum reason_code told[SETTINGS_LOADS_MAX]; /* the reason last written down */
+    bool was_on[SETTINGS_LOADS_MAX];           /* decided a turn ago */
+    bool news; /* an output has confirmed at once: another turn is due */
+};
 
 void engine_turn(struct site *site);
 
 /* Obeyed in the next turn; false: too many at once. */
-bool engine_order(struct site *site, const struct command *command);
+bool engine_order(struct engine *engine, const struct command *command);
+
+/* At a reload: what loads that stay remember, and orders of this very turn, by the loads' new
+ * numbers. */
+void engine_carry(struct site *site, const struct settings *before, struct settings *after);
 
 #endif

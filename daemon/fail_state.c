@@ -11,11 +11,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "jobs.h"
+#include "lines.h"
 #include "loop/log.h"
 #include "output/backend.h"
 #include "publish.h"
-#include "wiring.h"
+#include "site.h"
 
 enum { STEP_MS = 500, REPORTS_MAX = 32, SHORTEST_REST_MS = 1 };
 
@@ -29,20 +29,21 @@ static bool any_on_broker(const struct settings *settings)
 
 static void ask_without_rest(struct site *site)
 {
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
-        const struct output_settings *output = &site->settings->outputs[i];
+    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
+        const struct output_settings *output = &site->common.settings->outputs[i];
         if (backend_of(output)->on_bus)
-            bus_limit_rests(site->buses[output->bus_index], output->unit, 0, SHORTEST_REST_MS);
+            bus_limit_rests(site->lines.buses[output->bus_index], output->unit, 0,
+                            SHORTEST_REST_MS);
     }
 }
 
 /* Until something is due, an answer or a report has come, or time is up. */
 static void wait_for_news(const struct site *site, struct mono give_up)
 {
-    struct pollfd boxes[] = {{.fd = mailbox_fd(site->answers), .events = POLLIN},
-                             {.fd = mailbox_fd(site->inbox), .events = POLLIN}};
-    struct mono until = mono_earlier(outputs_next(site->outputs), give_up);
-    int64_t wait_ms = mono_since_ms(until, site->now.mono);
+    struct pollfd boxes[] = {{.fd = mailbox_fd(site->lines.answers), .events = POLLIN},
+                             {.fd = mailbox_fd(site->broker.inbox), .events = POLLIN}};
+    struct mono until = mono_earlier(outputs_next(site->switching.outputs), give_up);
+    int64_t wait_ms = mono_since_ms(until, site->common.now.mono);
     poll(boxes, sizeof(boxes) / sizeof(boxes[0]),
          wait_ms < 0 ? 0 : (int)(wait_ms < STEP_MS ? wait_ms : STEP_MS));
 }
@@ -51,36 +52,36 @@ static void take_news(struct site *site)
 {
     struct bus_answer answer;
     struct mqtt_message message;
-    while (mailbox_take(site->answers, &answer)) {
+    while (mailbox_take(site->lines.answers, &answer)) {
         answer.id &= JOB_ID_MASK;
-        outputs_answer(site->outputs, &answer);
+        outputs_answer(site->switching.outputs, &answer);
     }
-    while (mailbox_take(site->inbox, &message))
+    while (mailbox_take(site->broker.inbox, &message))
         if (message.property < 0) /* orders are nobody's any more */
-            outputs_state_message(site->outputs, message.topic, message.value, message.length,
-                                  site->now.mono);
+            outputs_state_message(site->switching.outputs, message.topic, message.value,
+                                  message.length, site->common.now.mono);
 }
 
 static void drive(struct site *site, int64_t time_ms)
 {
     bool ended;
-    clock_take(site->clock, &site->now, &ended);
-    struct mono give_up = mono_after(site->now.mono, time_ms);
-    outputs_fail_state(site->outputs, site->now.mono);
-    while (!outputs_confirmed(site->outputs) && site->now.mono.ms < give_up.ms) {
-        outputs_turn(site->outputs, site->now.mono);
+    clock_take(site->clock, &site->common.now, &ended);
+    struct mono give_up = mono_after(site->common.now.mono, time_ms);
+    outputs_fail_state(site->switching.outputs, site->common.now.mono);
+    while (!outputs_confirmed(site->switching.outputs) && site->common.now.mono.ms < give_up.ms) {
+        outputs_turn(site->switching.outputs, site->common.now.mono);
         wait_for_news(site, give_up);
-        clock_take(site->clock, &site->now, &ended);
+        clock_take(site->clock, &site->common.now, &ended);
         take_news(site);
     }
 }
 
 static void report(const struct site *site)
 {
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
-        const char *detail = outputs_detail(site->outputs, i);
-        log_line(LOG_LEVEL_NOTICE, "%s: fail state %s%s%s", site->settings->names[i].name,
-                 output_health_text(outputs_confirmation(site->outputs, i).health),
+    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
+        const char *detail = outputs_detail(site->switching.outputs, i);
+        log_line(LOG_LEVEL_NOTICE, "%s: fail state %s%s%s", site->common.settings->names[i].name,
+                 output_health_text(outputs_confirmation(site->switching.outputs, i).health),
                  detail[0] ? ": " : "", detail);
     }
 }
@@ -89,23 +90,23 @@ static void report(const struct site *site)
  * since the time is up. */
 static void leave(struct site *site, bool at_once)
 {
-    if (site->mqtt)
-        mqtt_stop(site->mqtt);
-    for (uint8_t k = 0; k < site->settings->bus_count && !at_once; k++)
-        bus_free(site->buses[k]);
+    if (site->common.mqtt)
+        mqtt_stop(site->common.mqtt);
+    for (uint8_t k = 0; k < site->common.settings->bus_count && !at_once; k++)
+        bus_free(site->lines.buses[k]);
 }
 
 int fail_state_run(struct settings *settings, int64_t time_ms)
 {
     static struct site site; /* as in main: too large for a stack */
     struct trouble trouble;
-    site.settings = settings;
-    site.control_fd = -1;
+    site.common.settings = settings;
+    site.socket.fd = -1;
     site.clock = clock_system(&trouble);
-    site.answers = mailbox_new(128 * SETTINGS_BUSES_MAX, sizeof(struct bus_answer));
-    site.inbox = mailbox_new(REPORTS_MAX, sizeof(struct mqtt_message));
-    if (!site.clock || !site.answers || !site.inbox || !wiring_open_buses(&site, &trouble) ||
-        !wiring_open_outputs(&site, &trouble)) {
+    site.lines.answers = mailbox_new(128 * SETTINGS_BUSES_MAX, sizeof(struct bus_answer));
+    site.broker.inbox = mailbox_new(REPORTS_MAX, sizeof(struct mqtt_message));
+    if (!site.clock || !site.lines.answers || !site.broker.inbox ||
+        !lines_open(&site.lines, &site.common, &trouble) || !switching_open(&site, &trouble)) {
         log_line(LOG_LEVEL_ERROR, "fail state: %s", trouble.text);
         return EXIT_FAILURE;
     }
@@ -115,7 +116,7 @@ int fail_state_run(struct settings *settings, int64_t time_ms)
         publish_listen(&site);
     }
     drive(&site, time_ms);
-    bool confirmed = outputs_confirmed(site.outputs);
+    bool confirmed = outputs_confirmed(site.switching.outputs);
     report(&site);
     leave(&site, !confirmed);
     return confirmed ? EXIT_SUCCESS : EXIT_FAILURE;

@@ -11,30 +11,30 @@
 
 static const char trouble_id[] = "gateway";
 
-void gateway_begin(struct site *site)
+void gateway_begin(struct serving *serving, struct lines *lines, struct common *common)
 {
     struct trouble trouble = {.text = ""};
-    if (!site->settings->gateway.enabled)
+    if (!common->settings->gateway.enabled)
         return;
-    site->gateway = gateway_new(&site->settings->gateway, site->buses, site->settings->bus_count,
-                                SLUICE_VERSION, &trouble);
-    if (!site->gateway)
-        site_trouble(site, trouble_id, "the gateway cannot begin: %s", trouble.text);
-    site->gateway_moved = site->now.mono;
-    gateway_turn(site);
+    serving->gateway = gateway_new(&common->settings->gateway, lines->buses,
+                                   common->settings->bus_count, SLUICE_VERSION, &trouble);
+    if (!serving->gateway)
+        site_trouble(common, trouble_id, "the gateway cannot begin: %s", trouble.text);
+    serving->moved = common->now.mono;
+    gateway_turn(serving, common);
 }
 
-int64_t gateway_still_ms(const struct site *site)
+int64_t gateway_still_ms(const struct serving *serving, struct mono now)
 {
-    return site->gateway ? mono_since_ms(site->now.mono, site->gateway_moved) : 0;
+    return serving->gateway ? mono_since_ms(now, serving->moved) : 0;
 }
 
-void gateway_end(struct site *site)
+void gateway_end(struct serving *serving, struct common *common)
 {
-    gateway_free(site->gateway);
-    site->gateway = NULL;
-    site->gateway_state = (struct gateway_state){0}; /* what is published ends with it */
-    site_solved(site, trouble_id);
+    gateway_free(serving->gateway);
+    serving->gateway = NULL;
+    serving->state = (struct gateway_state){0}; /* what is published ends with it */
+    site_solved(common, trouble_id);
 }
 
 bool gateway_is_same(const struct settings *a, const struct settings *b)
@@ -57,25 +57,25 @@ static struct meter_sample turned(const struct meter_sample *sample)
     return result;
 }
 
-void gateway_tell(struct site *site, uint8_t meter, int64_t age_ms)
+void gateway_tell(struct serving *serving, const struct settings *settings, uint8_t meter,
+                  const struct meter_sample *sample, int64_t age_ms)
 {
-    const struct meter_sample *sample = &site->meters[meter].sample;
-    struct meter_sample told = site->settings->meters[meter].inverted ? turned(sample) : *sample;
-    if (site->gateway)
-        gateway_sample(site->gateway, meter, &told, age_ms);
+    struct meter_sample told = settings->meters[meter].inverted ? turned(sample) : *sample;
+    if (serving->gateway)
+        gateway_sample(serving->gateway, meter, &told, age_ms);
 }
 
-void gateway_turn(struct site *site)
+void gateway_turn(struct serving *serving, struct common *common)
 {
     struct gateway_state state;
-    if (!site->gateway)
+    if (!serving->gateway)
         return;
-    gateway_look(site->gateway, &state);
-    if (state.turns != site->gateway_state.turns)
-        site->gateway_moved = site->now.mono;
-    site->gateway_state = state;
+    gateway_look(serving->gateway, &state);
+    if (state.turns != serving->state.turns)
+        serving->moved = common->now.mono;
+    serving->state = state;
     if (state.trouble[0])
-        site_trouble(site, trouble_id, "the gateway is not open to all: %s", state.trouble);
+        site_trouble(common, trouble_id, "the gateway is not open to all: %s", state.trouble);
     else
-        site_solved(site, trouble_id);
+        site_solved(common, trouble_id);
 }

@@ -6,7 +6,7 @@
  * or reset (lib/meter/total has the rule). Where it has no registers the power is
  * integrated, and time without a reading is a gap that is counted as one, never
  * filled. */
-#include "grid.h"
+#include "inputs.h"
 
 #include <inttypes.h>
 
@@ -38,40 +38,41 @@ static bool has_registers(const struct meter_sample *sample)
     return (sample->has & both) == both;
 }
 
-static void tell_replaced(struct site *site, const char *which, int64_t before_mwh, int64_t now_mwh)
+static void tell_replaced(struct common *common, const char *which, int64_t before_mwh,
+                          int64_t now_mwh)
 {
-    site_note(site, "grid",
+    site_note(common, "grid",
               "%s register %s from %.1f kWh to %.1f kWh: possible meter exchange or reset; "
               "nothing booked for it",
               which, now_mwh > before_mwh ? "jumped" : "fell", (double)before_mwh / 1e6,
               (double)now_mwh / 1e6);
 }
 
-static void book_rise(struct site *site, const char *which, struct total *total, int64_t now_mwh,
-                      int64_t *total_mj)
+static void book_rise(struct common *common, const char *which, struct total *total,
+                      int64_t now_mwh, int64_t *total_mj)
 {
     int64_t before_mwh = total->mwh, risen_mwh;
     enum total_finding finding =
-        total_take(total, now_mwh, most_w(&site->settings->rules), site->now.mono, &risen_mwh);
+        total_take(total, now_mwh, most_w(&common->settings->rules), common->now.mono, &risen_mwh);
     *total_mj += risen_mwh * MJ_PER_MWH;
     if (finding == TOTAL_REPLACED)
-        tell_replaced(site, which, before_mwh, now_mwh);
+        tell_replaced(common, which, before_mwh, now_mwh);
 }
 
-void grid_registers(struct site *site, const struct meter_sample *sample)
+void grid_registers(struct inputs *inputs, struct common *common, const struct meter_sample *sample)
 {
-    struct grid_energy *grid = &site->grid;
+    struct grid_energy *grid = &inputs->grid;
     if (!has_registers(sample))
         return;
     bool inverted = false;
-    for (uint8_t k = 0; k < site->settings->meter_count; k++)
-        if (site->settings->meters[k].role == ROLE_GRID)
-            inverted = site->settings->meters[k].inverted;
+    for (uint8_t k = 0; k < common->settings->meter_count; k++)
+        if (common->settings->meters[k].role == ROLE_GRID)
+            inverted = common->settings->meters[k].inverted;
     enum meter_quantity in = inverted ? METER_EXPORT_ENERGY : METER_IMPORT_ENERGY;
     enum meter_quantity out = inverted ? METER_IMPORT_ENERGY : METER_EXPORT_ENERGY;
     grid->integrated = false;
-    book_rise(site, "import", &grid->import_register, sample->value[in], &grid->import_mj);
-    book_rise(site, "export", &grid->export_register, sample->value[out], &grid->export_mj);
+    book_rise(common, "import", &grid->import_register, sample->value[in], &grid->import_mj);
+    book_rise(common, "export", &grid->export_register, sample->value[out], &grid->export_mj);
 }
 
 struct total grid_remembered(int64_t register_mwh, int64_t age_ms, int64_t away_ms, struct mono now)
@@ -83,10 +84,10 @@ struct total grid_remembered(int64_t register_mwh, int64_t age_ms, int64_t away_
         .known = register_mwh >= 0, .mwh = register_mwh, .at = mono_after(now, -before_ms)};
 }
 
-void grid_book(struct site *site, int64_t dt_ms)
+void grid_book(struct inputs *inputs, int64_t dt_ms)
 {
-    struct grid_energy *grid = &site->grid;
-    const struct reading *reading = &site->reading;
+    struct grid_energy *grid = &inputs->grid;
+    const struct reading *reading = &inputs->reading;
     if (!grid->integrated || dt_ms <= 0)
         return;
     if (reading->grid.quality != READING_FRESH || !(reading->has & HAS_GRID_POWER)) {

@@ -39,135 +39,138 @@ static void day_key(const char *name, uint8_t place, char key[static LEDGER_KEY_
     snprintf(key, LEDGER_KEY_MAX, "heat/%s/%u", name, place);
 }
 
-static void read_days(struct site *site, const char *name, struct heat_memory *heat)
+static void read_days(struct common *common, const char *name, struct heat_memory *heat)
 {
     char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
     for (uint8_t ago = 0; ago < heat->days; ago++) {
         uint8_t place = (uint8_t)((heat->newest + HEAT_DAYS - ago) % HEAT_DAYS);
         day_key(name, place, key);
-        if (ledger_note_read(site->ledger, key, text) && heat_restore_day(heat, place, text))
+        if (ledger_note_read(common->ledger, key, text) && heat_restore_day(heat, place, text))
             continue;
-        site_note(site, name, "of %u days that it had learnt from, %u can be read: it goes on",
+        site_note(common, name, "of %u days that it had learnt from, %u can be read: it goes on",
                   heat->days, ago);
         heat->days = ago;
     }
 }
 
-static void read_back(struct site *site, const char *name, const struct heat_settings *water,
+static void read_back(struct common *common, const char *name, const struct heat_settings *water,
                       struct heat_memory *heat)
 {
     char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
     learnt_key(name, key);
-    if (!ledger_note_read(site->ledger, key, text))
+    if (!ledger_note_read(common->ledger, key, text))
         return; /* nothing was learnt so far */
     if (!heat_restore(heat, text)) {
-        site_note(site, name, "what it had learnt cannot be read: it begins anew");
+        site_note(common, name, "what it had learnt cannot be read: it begins anew");
         return;
     }
-    read_days(site, name, heat);
+    read_days(common, name, heat);
     now_key(name, key);
-    if (ledger_note_read(site->ledger, key, text) && !heat_restore_now(water, heat, text))
-        site_note(site, name,
+    if (ledger_note_read(common->ledger, key, text) && !heat_restore_now(water, heat, text))
+        site_note(common, name,
                   "what was under way cannot be read: the day and the store begin anew");
 }
 
-static void write_note(struct site *site, const char *key, const struct text *text)
+static void write_note(struct common *common, const char *key, const struct text *text)
 {
     if (text->full)
         log_line(LOG_LEVEL_ERROR, "%s: too long to be stored", key);
     else if (text->used > 0)
-        ledger_note(site->ledger, key, text->at);
+        ledger_note(common->ledger, key, text->at);
 }
 
-void learn_save(struct site *site, uint16_t index)
+void learn_save(struct kept *kept, struct common *common, uint16_t index)
 {
-    const struct heat_memory *heat = site->heat[index];
-    const char *name = site->settings->names[index].name;
+    const struct heat_memory *heat = kept->heat[index];
+    const char *name = common->settings->names[index].name;
     char key[LEDGER_KEY_MAX], buffer[LEDGER_TEXT_MAX];
     struct text text = text_in(buffer, sizeof(buffer));
     if (!heat)
         return;
-    if (heat->days > 0 && site->heat_saved[index] != heat->newest) {
+    if (heat->days > 0 && kept->heat_saved[index] != heat->newest) {
         heat_save_day(heat, heat->newest, &text);
         day_key(name, heat->newest, key);
-        write_note(site, key, &text);
-        site->heat_saved[index] = heat->newest;
+        write_note(common, key, &text);
+        kept->heat_saved[index] = heat->newest;
     }
     text = text_in(buffer, sizeof(buffer));
     heat_save(heat, &text);
     learnt_key(name, key);
-    write_note(site, key, &text);
+    write_note(common, key, &text);
     text = text_in(buffer, sizeof(buffer));
-    heat_save_now(&site->settings->loads[index].water, heat, &text);
+    heat_save_now(&common->settings->loads[index].water, heat, &text);
     now_key(name, key);
-    write_note(site, key, &text);
+    write_note(common, key, &text);
 }
 
 /* ---- who learns ---------------------------------------------------------------------- */
 
-static bool begin_load(struct site *site, const struct settings *settings, uint16_t index)
+static bool begin_load(struct kept *kept, struct engine *engine, struct common *common,
+                       const struct settings *settings, uint16_t index)
 {
     const struct load_settings *load = &settings->loads[index];
     struct heat_memory *heat = calloc(1, sizeof(*heat));
     if (!heat)
         return false;
-    site->heat[index] = heat;
-    rules_learn(&settings->rules, &site->memory, index, heat);
-    read_back(site, settings->names[index].name, &load->water, heat);
-    site->heat_saved[index] = heat->newest;
+    kept->heat[index] = heat;
+    rules_learn(&settings->rules, &engine->memory, index, heat);
+    read_back(common, settings->names[index].name, &load->water, heat);
+    kept->heat_saved[index] = heat->newest;
     return true;
 }
 
-bool learn_begin(struct site *site)
+bool learn_begin(struct kept *kept, struct engine *engine, struct common *common)
 {
-    const struct settings *settings = site->settings;
+    const struct settings *settings = common->settings;
     for (uint16_t i = 0; i < settings->rules.load_count; i++)
-        if (wants(&settings->loads[i]) && !begin_load(site, settings, i))
+        if (wants(&settings->loads[i]) && !begin_load(kept, engine, common, settings, i))
             return false;
     return true;
 }
 
 /* The load's memory has come along under its new number, and its heat with it. */
-static void go_on(struct site *site, const struct load_settings *before,
+static void go_on(struct kept *kept, struct engine *engine, const struct load_settings *before,
                   const struct load_settings *after, uint16_t index)
 {
-    site->heat[index] = site->loads[index].heat;
-    heat_change(&before->water, &after->water, site->heat[index]);
-    site->memory.heat_tick = (struct mono){0};
+    kept->heat[index] = engine->loads[index].heat;
+    heat_change(&before->water, &after->water, kept->heat[index]);
+    engine->memory.heat_tick = (struct mono){0};
 }
 
-static void begin_late(struct site *site, const struct settings *settings, uint16_t index)
+static void begin_late(struct kept *kept, struct engine *engine, struct common *common,
+                       const struct settings *settings, uint16_t index)
 {
-    if (!begin_load(site, settings, index))
-        site_note(site, settings->names[index].name, "out of memory: it learns nothing");
+    if (!begin_load(kept, engine, common, settings, index))
+        site_note(common, settings->names[index].name, "out of memory: it learns nothing");
 }
 
-void learn_carry(struct site *site, const struct settings *before, const struct settings *after)
+void learn_carry(struct kept *kept, struct engine *engine, struct common *common,
+                 const struct settings *before, const struct settings *after)
 {
     struct heat_memory *old[SETTINGS_LOADS_MAX];
     uint8_t saved[SETTINGS_LOADS_MAX];
-    memcpy(old, site->heat, sizeof(old));
-    memcpy(saved, site->heat_saved, sizeof(saved));
-    memset(site->heat, 0, sizeof(site->heat));
+    memcpy(old, kept->heat, sizeof(old));
+    memcpy(saved, kept->heat_saved, sizeof(saved));
+    memset(kept->heat, 0, sizeof(kept->heat));
     for (uint16_t j = 0; j < after->rules.load_count; j++) {
         const struct load_settings *load = &after->loads[j];
         int i = settings_find_load(before, after->names[j].name);
         if (i >= 0 && old[i] && wants(load)) {
-            go_on(site, &before->loads[i], load, j);
-            site->heat_saved[j] = saved[i];
+            go_on(kept, engine, &before->loads[i], load, j);
+            kept->heat_saved[j] = saved[i];
             old[i] = NULL;
             continue;
         }
-        rules_learn_no_more(&after->rules, &site->memory, j);
+        rules_learn_no_more(&after->rules, &engine->memory, j);
         if (wants(load))
-            begin_late(site, after, j);
+            begin_late(kept, engine, common, after, j);
     }
     for (uint16_t i = 0; i < SETTINGS_LOADS_MAX; i++)
         free(old[i]);
 }
 
-void learn_end(struct site *site)
+void learn_end(struct kept *kept)
 {
     for (uint16_t i = 0; i < SETTINGS_LOADS_MAX; i++)
-        free(site->heat[i]);
+        free(kept->heat[i]);
 }

@@ -2,20 +2,22 @@
 #ifndef SLUICED_LEARN_H
 #define SLUICED_LEARN_H
 
-#include "site.h"
+#include "engine.h"
+#include "remember.h"
 
 /* After rules_begin: gives each load that learns its memory, with what the ledger holds.
  * False: out of memory. */
-bool learn_begin(struct site *site);
+bool learn_begin(struct kept *kept, struct engine *engine, struct common *common);
 
 /* The loads have been numbered anew, and their memories moved: what learnt before and still
  * does keeps all it knows, what learns from now on begins with what the ledger holds. */
-void learn_carry(struct site *site, const struct settings *before, const struct settings *after);
+void learn_carry(struct kept *kept, struct engine *engine, struct common *common,
+                 const struct settings *before, const struct settings *after);
 
 /* Into the snapshot under way: what was learnt and what is under way each time, a day once
  * it has ended. */
-void learn_save(struct site *site, uint16_t index);
+void learn_save(struct kept *kept, struct common *common, uint16_t index);
 
-void learn_end(struct site *site);
+void learn_end(struct kept *kept);
 
 #endif

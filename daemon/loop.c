@@ -19,17 +19,15 @@
 #include <unistd.h>
 
 #include "accepted.h"
-#include "bus_watch.h"
 #include "control.h"
 #include "engine.h"
 #include "gateway.h"
-#include "jobs.h"
+#include "lines.h"
 #include "loop/log.h"
-#include "meter_answers.h"
-#include "meters.h"
 #include "publish.h"
 #include "reload.h"
 #include "remember.h"
+#include "site.h"
 
 enum { EVENTS_MAX = 16, LONGEST_SLEEP_MS = 1000, STUCK_MS = 2 * MS_PER_MIN };
 
@@ -62,19 +60,17 @@ static int open_signals(void)
 
 static void take_answer(struct site *site, struct bus_answer *answer)
 {
-    bool of_now = job_take(site, answer);
-    if (answer->id >= JOB_RETIRED && site->retired)
-        outputs_answer(site->retired, answer);
-    else if (of_now && answer->id >= JOB_OUTPUTS && answer->id < JOB_RETIRED)
-        outputs_answer(site->outputs, answer);
-    else if (of_now && answer->id < JOB_OUTPUTS)
-        meter_answer(site, answer);
+    bool of_now = job_take(&site->lines, answer);
+    if (answer->id >= JOB_OUTPUTS)
+        switching_answer(&site->switching, answer, of_now);
+    else if (of_now)
+        meter_answer(&site->inputs, &site->serving, &site->common, answer);
 }
 
 static void take_answers(struct site *site)
 {
     struct bus_answer answer;
-    while (mailbox_take(site->answers, &answer))
+    while (mailbox_take(site->lines.answers, &answer))
         take_answer(site, &answer);
 }
 
@@ -82,7 +78,7 @@ static void reload_on_signal(struct site *site)
 {
     char buffer[TROUBLE_TEXT_MAX];
     struct text answer = text_in(buffer, sizeof(buffer));
-    sd_notifyf(0, "RELOADING=1\nMONOTONIC_USEC=%lld", (long long)site->now.mono.ms * 1000);
+    sd_notifyf(0, "RELOADING=1\nMONOTONIC_USEC=%lld", (long long)site->common.now.mono.ms * 1000);
     site_reload(site, false, &answer);
     sd_notify(0, "READY=1");
 }
@@ -100,29 +96,15 @@ static void take_signals(struct loop *loop)
 
 /* ---- the watchdog -------------------------------------------------------------------- */
 
-/* A worker that has ended no job for longer than any job can take is stuck. A unit that
- * is slow, or a whole line that is silent, is not: that is a fault to report. */
-static bool all_workers_move(struct site *site)
-{
-    bool all = gateway_still_ms(site) < STUCK_MS;
-    for (uint8_t k = 0; k < site->settings->bus_count; k++) {
-        uint64_t progress = bus_progress(site->buses[k]);
-        if (site->bus_under_way[k] == 0 || progress != site->bus_progress[k])
-            site->bus_moved[k] = site->now.mono;
-        site->bus_progress[k] = progress;
-        all &= mono_since_ms(site->now.mono, site->bus_moved[k]) < STUCK_MS;
-    }
-    return all;
-}
-
 static void pat_watchdog(struct loop *loop)
 {
     struct site *site = loop->site;
-    bool well = all_workers_move(site);
+    bool well = lines_all_move(&site->lines, &site->common) &&
+                gateway_still_ms(&site->serving, site->common.now.mono) < STUCK_MS;
     if (loop->watchdog_us == 0 || !well ||
-        mono_since_ms(site->now.mono, loop->patted) * 1000 < loop->watchdog_us / 3)
+        mono_since_ms(site->common.now.mono, loop->patted) * 1000 < loop->watchdog_us / 3)
         return;
-    loop->patted = site->now.mono;
+    loop->patted = site->common.now.mono;
     sd_notify(0, "WATCHDOG=1");
 }
 
@@ -132,30 +114,26 @@ static void turn(struct site *site)
 {
     publish_take_orders(site);
     engine_turn(site);
-    bus_watch_turn(site);
+    lines_look(&site->lines, &site->common);
     publish_turn(site);
     remember_turn(site);
-    gateway_turn(site);
-    accepted_turn(site);
-    if (site->retired && !outputs_busy(site->retired) &&
-        (outputs_confirmed(site->retired) || site->now.mono.ms >= site->retired_until.ms)) {
-        outputs_free(site->retired);
-        site->retired = NULL;
-    }
+    gateway_turn(&site->serving, &site->common);
+    accepted_turn(&site->files, &site->common);
+    switching_turn(&site->switching, site->common.now.mono);
 }
 
 static void turn_granted(struct loop *loop)
 {
     struct site *site = loop->site;
-    if (!loop->granted_open || site->under_way > 0)
+    if (!loop->granted_open || site->lines.under_way > 0)
         return;
     do
         turn(site);
-    while (site->news && site->under_way == 0);
-    if (site->under_way > 0)
+    while (site->engine.news && site->lines.under_way == 0);
+    if (site->lines.under_way > 0)
         return;
     loop->granted_open = false;
-    ledger_wait(site->ledger); /* or a disk's real milliseconds become simulated minutes */
+    ledger_wait(site->common.ledger); /* or a disk's real milliseconds become simulated minutes */
     clock_done(site->clock);
 }
 
@@ -163,13 +141,14 @@ static void take_time(struct loop *loop)
 {
     struct site *site = loop->site;
     bool ended = false;
-    bool has_come = clock_take(site->clock, &site->now, &ended);
-    site->now.wall_trusted |= site->memory.trusted; /* a clock once set stays good for days */
+    bool has_come = clock_take(site->clock, &site->common.now, &ended);
+    site->common.now.wall_trusted |=
+        site->engine.memory.trusted; /* a clock once set stays good for days */
     site->stopping |= ended;
     take_answers(site);
     if (!has_come || ended)
         return;
-    meters_ask(site);
+    meters_ask(&site->inputs, &site->lines, &site->common);
     loop->granted_open = clock_is_granted(site->clock);
 }
 
@@ -182,10 +161,10 @@ static void take_turn(struct loop *loop)
     }
     turn(site);
     pat_watchdog(loop);
-    int64_t sleep_ms = site->news ? 1 : LONGEST_SLEEP_MS;
-    struct mono next = mono_after(site->now.mono, sleep_ms);
-    next = mono_earlier(next, meters_next(site));
-    clock_wake_at(site->clock, mono_earlier(next, site->outcome.holds_until));
+    int64_t sleep_ms = site->engine.news ? 1 : LONGEST_SLEEP_MS;
+    struct mono next = mono_after(site->common.now.mono, sleep_ms);
+    next = mono_earlier(next, meters_next(&site->inputs, &site->common));
+    clock_wake_at(site->clock, mono_earlier(next, site->engine.outcome.holds_until));
 }
 
 static void dispatch(struct loop *loop, int fd)
@@ -193,10 +172,10 @@ static void dispatch(struct loop *loop, int fd)
     struct site *site = loop->site;
     if (fd == loop->signal_fd)
         take_signals(loop);
-    else if (fd == site->control_fd)
-        watch(loop, control_accept(site));
-    else if (fd != clock_fd(site->clock) && fd != mailbox_fd(site->answers) &&
-             fd != mailbox_fd(site->inbox))
+    else if (fd == site->socket.fd)
+        watch(loop, control_accept(&site->socket));
+    else if (fd != clock_fd(site->clock) && fd != mailbox_fd(site->lines.answers) &&
+             fd != mailbox_fd(site->broker.inbox))
         control_serve(site, fd);
 }
 
@@ -211,9 +190,9 @@ static bool open_loop(struct loop *loop)
     }
     watch(loop, loop->signal_fd);
     watch(loop, clock_fd(site->clock));
-    watch(loop, mailbox_fd(site->answers));
-    watch(loop, mailbox_fd(site->inbox));
-    watch(loop, site->control_fd);
+    watch(loop, mailbox_fd(site->lines.answers));
+    watch(loop, mailbox_fd(site->broker.inbox));
+    watch(loop, site->socket.fd);
     uint64_t watchdog_us = 0;
     if (sd_watchdog_enabled(0, &watchdog_us) > 0)
         loop->watchdog_us = (int64_t)watchdog_us;
@@ -222,12 +201,12 @@ static bool open_loop(struct loop *loop)
 
 int site_run(struct site *site)
 {
-    struct loop loop = {.site = site, .patted = site->now.mono};
+    struct loop loop = {.site = site, .patted = site->common.now.mono};
     if (!open_loop(&loop))
         return EXIT_FAILURE;
     sd_notify(0, "READY=1");
     loop.granted_open = clock_is_granted(site->clock);
-    meters_ask(site);
+    meters_ask(&site->inputs, &site->lines, &site->common);
     take_turn(&loop);
     while (!site->stopping) {
         struct epoll_event events[EVENTS_MAX];

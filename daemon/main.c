@@ -159,7 +159,7 @@ static void bound_memory(void)
 static bool first_moment(struct site *site)
 {
     bool ended = false;
-    while (!clock_take(site->clock, &site->now, &ended) && !ended) {
+    while (!clock_take(site->clock, &site->common.now, &ended) && !ended) {
         struct pollfd granted = {.fd = clock_fd(site->clock), .events = POLLIN};
         poll(&granted, 1, -1);
     }
@@ -175,23 +175,24 @@ static const char *given_state_dir(void)
 
 static void place_site(struct site *site, const struct settings_place *place)
 {
-    snprintf(site->settings_path, sizeof(site->settings_path), "%s", place->file);
-    snprintf(site->maps_dir, sizeof(site->maps_dir), "%s", place->maps ? place->maps : "");
-    snprintf(site->state_dir, sizeof(site->state_dir), "%s",
+    snprintf(site->files.settings_path, sizeof(site->files.settings_path), "%s", place->file);
+    snprintf(site->files.maps_dir, sizeof(site->files.maps_dir), "%s",
+             place->maps ? place->maps : "");
+    snprintf(site->files.state_dir, sizeof(site->files.state_dir), "%s",
              place->state_dir ? place->state_dir : "");
 }
 
 /* What was chosen is in force: it is kept, or it is told that it is not the file at hand. */
 static void settle(struct site *site, const struct settings_choice *choice)
 {
-    site->accepted.in_force = choice->last_accepted;
-    site->accepted.at = choice->at;
+    site->files.accepted.in_force = choice->last_accepted;
+    site->files.accepted.at = choice->at;
     if (choice->last_accepted)
-        site_trouble(site, "settings", "the last accepted settings are in force: %s",
+        site_trouble(&site->common, "settings", "the last accepted settings are in force: %s",
                      choice->refusal);
     else
-        accepted_keep(site);
-    settings_tell_secrets(site);
+        accepted_keep(&site->files, &site->common);
+    settings_tell_secrets(&site->common);
 }
 
 static int run_site(struct site *site, const struct arguments *arguments)
@@ -203,7 +204,7 @@ static int run_site(struct site *site, const struct arguments *arguments)
     if (!choice.settings)
         return EXIT_REFUSED;
     place_site(site, &arguments->place);
-    site->control_fd = -1;
+    site->socket.fd = -1;
     site->clock =
         arguments->clock ? clock_granted(arguments->clock, &trouble) : clock_system(&trouble);
     if (site->clock && first_moment(site) && site_start(site, choice.settings, &trouble)) {

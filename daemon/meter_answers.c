@@ -5,13 +5,12 @@
  * good sample stays, with its own moment, until it is no longer fresh. So one bad
  * sample never does more than one that is missing, and trouble is told only when it
  * has lasted. */
-#include "meter_answers.h"
+#include "inputs.h"
 
 #include <stdio.h>
 
 #include "gateway.h"
-#include "grid.h"
-#include "jobs.h"
+#include "lines.h"
 #include "troubles.h"
 
 enum { STUCK_MS = 10 * MS_PER_MIN, TOLD_AFTER_MS = 10 * MS_PER_S };
@@ -25,12 +24,13 @@ static bool has_given(const struct meter_watch *meter, enum meter_quantity quant
 
 /* A battery may be read for its charge alone; but one that has told its power once is
  * not whole without it. */
-static struct plausible_limits limits_of(const struct site *site, uint8_t index)
+static struct plausible_limits limits_of(const struct inputs *inputs, const struct common *common,
+                                         uint8_t index)
 {
-    const struct rules_settings *rules = &site->settings->rules;
-    const struct meter_watch *meter = &site->meters[index];
-    enum meter_role role = site->settings->meters[index].role;
-    int64_t every_ms = site->settings->meters[index].every_ms;
+    const struct rules_settings *rules = &common->settings->rules;
+    const struct meter_watch *meter = &inputs->meters[index];
+    enum meter_role role = common->settings->meters[index].role;
+    int64_t every_ms = common->settings->meters[index].every_ms;
     int64_t supply_mw =
         (int64_t)rules->supply_limit_ma * rules->voltage_mv / 1000 * rules->phase_count;
     return (struct plausible_limits){
@@ -54,9 +54,10 @@ static void keep_sample(struct meter_watch *meter, const struct meter_sample *sa
     meter->sample = kept;
 }
 
-static void take_good(struct site *site, uint8_t index, const struct bus_answer *answer)
+static void take_good(struct inputs *inputs, struct serving *serving, struct common *common,
+                      uint8_t index, const struct bus_answer *answer)
 {
-    struct meter_watch *meter = &site->meters[index];
+    struct meter_watch *meter = &inputs->meters[index];
     keep_sample(meter, &answer->sample);
     meter->taken = mono_after(answer->now, -answer->age_ms);
     meter->read = true;
@@ -65,91 +66,107 @@ static void take_good(struct site *site, uint8_t index, const struct bus_answer 
     if (meter->fault == IMPLAUSIBLE_FREQUENCY)
         meter->sample.has &= ~(UINT32_C(1) << METER_FREQUENCY);
     if (meter->fault == PLAUSIBLE || meter->fault == IMPLAUSIBLE_FREQUENCY)
-        gateway_tell(site, index, answer->age_ms);
-    if (site->settings->meters[index].role == ROLE_GRID)
-        grid_registers(site, &answer->sample);
+        gateway_tell(serving, common->settings, index, &meter->sample, answer->age_ms);
+    if (common->settings->meters[index].role == ROLE_GRID)
+        grid_registers(inputs, common, &answer->sample);
 }
 
 /* ---- telling --------------------------------------------------------------------- */
 
 /* Nothing good has come for so long that people should know. */
-static bool lasts(const struct site *site, const struct meter_watch *meter)
+static bool lasts(const struct common *common, const struct meter_watch *meter)
 {
     return meter->bad_since.ms != MONO_NEVER.ms &&
-           mono_since_ms(site->now.mono, meter->bad_since) >= TOLD_AFTER_MS;
+           mono_since_ms(common->now.mono, meter->bad_since) >= TOLD_AFTER_MS;
 }
 
-static void tell_outcome(struct site *site, uint8_t index)
+static void tell_outcome(struct inputs *inputs, struct common *common, uint8_t index)
 {
-    const struct meter_settings *settings = &site->settings->meters[index];
-    struct meter_watch *meter = &site->meters[index];
+    const struct meter_settings *settings = &common->settings->meters[index];
+    struct meter_watch *meter = &inputs->meters[index];
     char id[MQTT_ID_MAX];
     site_trouble_id(id, "meter", settings->name);
     if (meter->outcome == BUS_OK) {
         meter->told = BUS_OK;
-        site_solved(site, id);
+        site_solved(common, id);
         return;
     }
     bool told = meter->told == meter->outcome;
-    if (!lasts(site, meter) || meter->outcome == BUS_BACKING_OFF || told)
+    if (!lasts(common, meter) || meter->outcome == BUS_BACKING_OFF || told)
         return; /* the detail of the same trouble may count seconds: it is not news */
     meter->told = meter->outcome;
-    site_trouble(site, id, "meter %s (bus %s, unit %u): %s%s%s", settings->name, settings->bus,
+    site_trouble(common, id, "meter %s (bus %s, unit %u): %s%s%s", settings->name, settings->bus,
                  settings->unit, bus_outcome_text(meter->outcome), meter->detail[0] ? ": " : "",
                  meter->detail);
 }
 
 /* What leaves the sample good is told at once: a total that fell, a frequency that is none. */
-static void tell_fault(struct site *site, uint8_t index)
+static void tell_fault(struct inputs *inputs, struct common *common, uint8_t index)
 {
-    const struct meter_settings *settings = &site->settings->meters[index];
-    const struct meter_watch *meter = &site->meters[index];
+    const struct meter_settings *settings = &common->settings->meters[index];
+    const struct meter_watch *meter = &inputs->meters[index];
     char id[MQTT_ID_MAX];
     site_trouble_id(id, "plausible", settings->name);
     if (meter->fault == PLAUSIBLE)
-        site_solved(site, id);
-    else if (is_good(meter->fault) || lasts(site, meter))
-        site_trouble(site, id, "meter %s cannot be right: %s", settings->name,
+        site_solved(common, id);
+    else if (is_good(meter->fault) || lasts(common, meter))
+        site_trouble(common, id, "meter %s cannot be right: %s", settings->name,
                      implausible_text(meter->fault));
 }
 
 /* Registers that the unit refuses while it answers others: a value that is left out lasts;
  * a gap that is no longer read across is a note. */
-static void tell_refused(struct site *site, uint8_t index, const struct bus_answer *answer)
+static void tell_refused(struct common *common, uint8_t index, const struct bus_answer *answer)
 {
-    const char *name = site->settings->meters[index].name;
+    const char *name = common->settings->meters[index].name;
     char id[MQTT_ID_MAX];
     site_trouble_id(id, "refused", name);
     if (answer->left_out)
-        site_trouble(site, id, "meter %s: %s: left out; is its map of another version?", name,
+        site_trouble(common, id, "meter %s: %s: left out; is its map of another version?", name,
                      answer->detail);
     else
-        site_solved(site, id);
+        site_solved(common, id);
     if (!answer->left_out && answer->detail[0])
-        site_note(site, name, "meter %s: %s", name, answer->detail);
+        site_note(common, name, "meter %s: %s", name, answer->detail);
 }
 
-void meter_answer(struct site *site, const struct bus_answer *answer)
+void meter_answer(struct inputs *inputs, struct serving *serving, struct common *common,
+                  const struct bus_answer *answer)
 {
     uint32_t index = answer->id - JOB_METERS;
-    if (index >= site->settings->meter_count)
+    if (index >= common->settings->meter_count)
         return;
-    struct meter_watch *meter = &site->meters[index];
+    struct meter_watch *meter = &inputs->meters[index];
     bool read = answer->outcome == BUS_OK;
     meter->asked = false;
     meter->outcome = answer->outcome;
     snprintf(meter->detail, sizeof(meter->detail), "%s", answer->detail);
     if (read) {
-        struct plausible_limits limits = limits_of(site, (uint8_t)index);
-        meter->fault = plausible_check(&limits, &meter->plausible, &answer->sample, site->now.mono);
+        struct plausible_limits limits = limits_of(inputs, common, (uint8_t)index);
+        meter->fault =
+            plausible_check(&limits, &meter->plausible, &answer->sample, common->now.mono);
     }
     if (read && is_good(meter->fault))
-        take_good(site, (uint8_t)index, answer);
+        take_good(inputs, serving, common, (uint8_t)index, answer);
     else if (meter->bad_since.ms == MONO_NEVER.ms)
-        meter->bad_since = site->now.mono;
-    tell_outcome(site, (uint8_t)index);
+        meter->bad_since = common->now.mono;
+    tell_outcome(inputs, common, (uint8_t)index);
     if (!read)
         return;
-    tell_fault(site, (uint8_t)index);
-    tell_refused(site, (uint8_t)index, answer);
+    tell_fault(inputs, common, (uint8_t)index);
+    tell_refused(common, (uint8_t)index, answer);
+}
+
+void meters_forget_troubles(struct inputs *inputs, struct common *common,
+                            const struct settings *before)
+{
+    static const char *const kinds[] = {"meter", "plausible", "refused"};
+    char id[MQTT_ID_MAX];
+    for (uint8_t k = 0; k < before->meter_count; k++) {
+        for (size_t kind = 0; kind < sizeof(kinds) / sizeof(kinds[0]); kind++) {
+            site_trouble_id(id, kinds[kind], before->meters[k].name);
+            site_solved(common, id);
+        }
+        inputs->meters[k].told = BUS_OK;
+    }
 }

@@ -3,9 +3,11 @@
  * Each meter has its own pace and at most one read under way; a read that is late
  * is not asked again. What becomes of the answers is in meter_answers.c, what the
  * engine is told of them in sources.c. */
-#include "meters.h"
+#include "inputs.h"
 
-#include "jobs.h"
+#include <string.h>
+
+#include "lines.h"
 
 static enum sunspec_wanted wanted_by(uint8_t role)
 {
@@ -22,24 +24,24 @@ static void pace(struct bus *bus, const struct meter_settings *settings)
     bus_limit_rests(bus, settings->unit, fresh_ms, vital ? fresh_ms : 0);
 }
 
-void meters_begin(struct site *site)
+void meters_begin(struct inputs *inputs, const struct lines *lines, const struct common *common)
 {
-    for (uint8_t k = 0; k < site->settings->meter_count; k++) {
-        const struct meter_settings *settings = &site->settings->meters[k];
-        struct bus *bus = site->buses[settings->bus_index];
+    for (uint8_t k = 0; k < common->settings->meter_count; k++) {
+        const struct meter_settings *settings = &common->settings->meters[k];
+        struct bus *bus = lines->buses[settings->bus_index];
         pace(bus, settings);
-        site->meters[k] = (struct meter_watch){
+        inputs->meters[k] = (struct meter_watch){
             .bus_meter =
                 bus_add_meter(bus, settings->unit, settings->sunspec ? NULL : &settings->map,
                               wanted_by(settings->role)),
-            .due = site->now.mono,
-            .totals_due = site->now.mono,
+            .due = common->now.mono,
+            .totals_due = common->now.mono,
             .bad_since = MONO_NEVER,
         };
     }
 }
 
-void meter_go_on(struct meter_watch *meter, const struct meter_watch *was)
+static void go_on(struct meter_watch *meter, const struct meter_watch *was)
 {
     struct meter_watch begun = *meter;
     *meter = *was;
@@ -49,20 +51,45 @@ void meter_go_on(struct meter_watch *meter, const struct meter_watch *was)
     meter->totals_due = begun.totals_due;
 }
 
-static bool ask(struct site *site, uint8_t index)
+/* It measures the same, in the same words. */
+static bool same_meter(const struct meter_settings *a, const struct meter_settings *b)
 {
-    const struct meter_settings *settings = &site->settings->meters[index];
-    struct meter_watch *meter = &site->meters[index];
+    return a->role == b->role && a->unit == b->unit && a->sunspec == b->sunspec &&
+           strcmp(a->map_name, b->map_name) == 0 && memcmp(&a->map, &b->map, sizeof(a->map)) == 0;
+}
+
+/* Its bus need not be told anything new of it: how it backs off goes by freshness. */
+bool meters_same_on_bus(const struct meter_settings *a, const struct meter_settings *b)
+{
+    return same_meter(a, b) && a->bus_index == b->bus_index &&
+           reading_fresh_ms(a->every_ms) == reading_fresh_ms(b->every_ms);
+}
+
+void meters_go_on(struct inputs *inputs, const struct meter_watch was[],
+                  const struct settings *before, const struct settings *after)
+{
+    for (uint8_t j = 0; j < after->meter_count; j++)
+        for (uint8_t i = 0; i < before->meter_count; i++)
+            if (strcmp(before->meters[i].name, after->meters[j].name) == 0 &&
+                same_meter(&before->meters[i], &after->meters[j]))
+                go_on(&inputs->meters[j], &was[i]);
+}
+
+static bool ask(struct inputs *inputs, struct lines *lines, const struct common *common,
+                uint8_t index)
+{
+    const struct meter_settings *settings = &common->settings->meters[index];
+    struct meter_watch *meter = &inputs->meters[index];
     struct bus_job job = {.id = JOB_METERS + index,
                           .kind = BUS_READ_METER,
                           .unit = settings->unit,
                           .meter = meter->bus_meter,
-                          .totals = site->now.mono.ms >= meter->totals_due.ms,
-                          .now = site->now.mono};
-    if (!job_post(site, settings->bus_index, &job))
+                          .totals = common->now.mono.ms >= meter->totals_due.ms,
+                          .now = common->now.mono};
+    if (!job_post(lines, settings->bus_index, &job))
         return false;
     if (job.totals)
-        meter->totals_due = mono_after(site->now.mono, settings->totals_every_ms);
+        meter->totals_due = mono_after(common->now.mono, settings->totals_every_ms);
     return true;
 }
 
@@ -73,22 +100,22 @@ static struct mono next_due(struct mono due, struct mono now, int64_t every_ms)
     return next.ms > now.ms ? next : mono_after(now, every_ms);
 }
 
-void meters_ask(struct site *site)
+void meters_ask(struct inputs *inputs, struct lines *lines, const struct common *common)
 {
-    for (uint8_t k = 0; k < site->settings->meter_count; k++) {
-        struct meter_watch *meter = &site->meters[k];
-        if (site->now.mono.ms < meter->due.ms)
+    for (uint8_t k = 0; k < common->settings->meter_count; k++) {
+        struct meter_watch *meter = &inputs->meters[k];
+        if (common->now.mono.ms < meter->due.ms)
             continue;
-        meter->due = next_due(meter->due, site->now.mono, site->settings->meters[k].every_ms);
+        meter->due = next_due(meter->due, common->now.mono, common->settings->meters[k].every_ms);
         if (!meter->asked)
-            meter->asked = ask(site, k);
+            meter->asked = ask(inputs, lines, common, k);
     }
 }
 
-struct mono meters_next(const struct site *site)
+struct mono meters_next(const struct inputs *inputs, const struct common *common)
 {
     struct mono next = MONO_NEVER;
-    for (uint8_t k = 0; k < site->settings->meter_count; k++)
-        next = mono_earlier(next, site->meters[k].due);
+    for (uint8_t k = 0; k < common->settings->meter_count; k++)
+        next = mono_earlier(next, inputs->meters[k].due);
     return next;
 }

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "engine.h"
 #include "troubles.h"
 
 enum {
@@ -23,9 +24,14 @@ enum {
 };
 
 static const struct {
-    const char *id, *name;
-} sources[ORDER_SOURCES] = {[ORDERS_BY_SOCKET] = {"orders-socket", "the control socket"},
-                            [ORDERS_BY_BROKER] = {"orders-broker", "MQTT"}};
+    const char *id, *name, *how;
+} sources[ORDER_SOURCES] = {[ORDERS_BY_SOCKET] = {"orders-socket", "the control socket", "locally"},
+                            [ORDERS_BY_BROKER] = {"orders-broker", "MQTT", "over MQTT"}};
+
+const char *order_gate_source(const struct orders *orders)
+{
+    return sources[orders->source].how;
+}
 
 static bool take(struct order_bucket *bucket, struct mono now, int64_t most, int64_t refill_ms)
 {
@@ -54,13 +60,14 @@ static bool only_stops(const char *verb, const char *text)
            (strcmp(text, "off") == 0 || strncmp(text, "off ", 4) == 0);
 }
 
-static void drop(struct site *site, enum order_source source, struct text *answer)
+static void drop(struct engine *engine, struct common *common, enum order_source source,
+                 struct text *answer)
 {
-    struct order_gate *gate = &site->orders.gate[source];
+    struct order_gate *gate = &engine->orders.gate[source];
     gate->dropped++;
-    gate->dropped_at = site->now.mono;
-    if (!site_has_trouble(site, sources[source].id))
-        site_trouble(site, sources[source].id,
+    gate->dropped_at = common->now.mono;
+    if (!site_has_trouble(common, sources[source].id))
+        site_trouble(common, sources[source].id,
                      "too many orders by %s: beyond %d at once and %d a minute they are dropped; "
                      "off, inhibit and disable still pass",
                      sources[source].name, BURST, (int)(MS_PER_MIN / REFILL_MS));
@@ -68,18 +75,19 @@ static void drop(struct site *site, enum order_source source, struct text *answe
              BURST, (int)(MS_PER_MIN / REFILL_MS));
 }
 
-bool order_gate_admit(struct site *site, enum order_source source, const char *verb,
-                      const char *text, struct text *answer)
+bool order_gate_admit(struct engine *engine, struct common *common, enum order_source source,
+                      const char *verb, const char *text, struct text *answer)
 {
-    struct order_gate *gate = &site->orders.gate[source];
+    struct order_gate *gate = &engine->orders.gate[source];
     bool stops = only_stops(verb, text);
     struct order_bucket *bucket = stops ? &gate->stopping : &gate->others;
-    bool has = take(bucket, site->now.mono, BURST, REFILL_MS);
-    site->orders.record = has;
-    site->orders.spent = has ? bucket : NULL;
+    bool has = take(bucket, common->now.mono, BURST, REFILL_MS);
+    engine->orders.source = source;
+    engine->orders.record = has;
+    engine->orders.spent = has ? bucket : NULL;
     if (has || stops)
         return true;
-    drop(site, source, answer);
+    drop(engine, common, source, answer);
     return false;
 }
 
@@ -94,61 +102,63 @@ static bool another_end(struct mono *told, struct mono until)
 }
 
 /* What was ordered before in this very turn is not in force yet. */
-static bool is_ordered_now(const struct site *site, uint16_t load)
+static bool is_ordered_now(const struct engine *engine, uint16_t load)
 {
-    for (uint16_t k = 0; k < site->command_count; k++)
-        if (site->commands[k].load == load)
+    for (uint16_t k = 0; k < engine->command_count; k++)
+        if (engine->commands[k].load == load)
             return true;
     return false;
 }
 
-static bool changes(struct site *site, const struct command *command)
+static bool changes(struct engine *engine, const struct command *command)
 {
-    const struct load_memory *load = command->load == LOAD_ALL ? NULL : &site->loads[command->load];
+    const struct load_memory *load =
+        command->load == LOAD_ALL ? NULL : &engine->loads[command->load];
     switch (command->kind) {
     case COMMAND_ON:
-        return another_end(&site->orders.told_until[command->load], command->until) ||
+        return another_end(&engine->orders.told_until[command->load], command->until) ||
                load->hand != HAND_ON || load->hand_level_w != command->level_w;
     case COMMAND_OFF:
-        return another_end(&site->orders.told_until[command->load], command->until) ||
+        return another_end(&engine->orders.told_until[command->load], command->until) ||
                load->hand != HAND_OFF;
     case COMMAND_AUTO:
         return load->hand != HAND_AUTO;
     case COMMAND_INHIBIT:
-        return (load ? load->inhibited : site->memory.all_inhibited) != command->flag;
+        return (load ? load->inhibited : engine->memory.all_inhibited) != command->flag;
     case COMMAND_ENABLE:
         return load->disabled == command->flag;
     case COMMAND_HOLIDAY:
-        return site->memory.holiday_back.ms != command->back.ms;
+        return engine->memory.holiday_back.ms != command->back.ms;
     }
     return true;
 }
 
-bool order_gate_is_news(struct site *site, const struct command *command)
+bool order_gate_is_news(struct engine *engine, const struct command *command)
 {
-    bool news = changes(site, command) || is_ordered_now(site, command->load);
-    if (!news && site->orders.spent)
-        site->orders.spent->tokens++;
-    site->orders.spent = NULL;
+    bool news = changes(engine, command) || is_ordered_now(engine, command->load);
+    if (!news && engine->orders.spent)
+        engine->orders.spent->tokens++;
+    engine->orders.spent = NULL;
     return news;
 }
 
-static void end_burst(struct site *site, enum order_source source)
+static void end_burst(struct engine *engine, struct common *common, enum order_source source)
 {
-    struct order_gate *gate = &site->orders.gate[source];
-    if (gate->dropped == 0 || mono_since_ms(site->now.mono, gate->dropped_at) < OVER_AFTER_MS)
+    struct order_gate *gate = &engine->orders.gate[source];
+    if (gate->dropped == 0 || mono_since_ms(common->now.mono, gate->dropped_at) < OVER_AFTER_MS)
         return;
-    site_solved_saying(site, sources[source].id, "orders by %s: %u were dropped, too many at once",
-                       sources[source].name, gate->dropped);
+    site_solved_saying(common, sources[source].id,
+                       "orders by %s: %u were dropped, too many at once", sources[source].name,
+                       gate->dropped);
     gate->dropped = 0;
 }
 
-bool order_gate_turn(struct site *site)
+bool order_gate_turn(struct engine *engine, struct common *common)
 {
-    struct orders *orders = &site->orders;
+    struct orders *orders = &engine->orders;
     for (int source = 0; source < ORDER_SOURCES; source++)
-        end_burst(site, (enum order_source)source);
-    if (!orders->unsaved || !take(&orders->saves, site->now.mono, SAVES_AT_ONCE, SAVE_REFILL_MS))
+        end_burst(engine, common, (enum order_source)source);
+    if (!orders->unsaved || !take(&orders->saves, common->now.mono, SAVES_AT_ONCE, SAVE_REFILL_MS))
         return false;
     orders->unsaved = false;
     return true;

@@ -19,101 +19,105 @@ enum { PREFIX_MAX = SETTINGS_NAME_MAX + 2 };
 
 static const char trouble_id[] = "orders";
 
-static void name_prefix(const struct site *site, uint16_t index, char prefix[static PREFIX_MAX])
+static void name_prefix(const struct common *common, uint16_t index, char prefix[static PREFIX_MAX])
 {
-    snprintf(prefix, PREFIX_MAX, "%s.", site->settings->names[index].name);
+    snprintf(prefix, PREFIX_MAX, "%s.", common->settings->names[index].name);
 }
 
-static void write_orders(const struct site *site, struct mono now, struct text *text)
+static void write_orders(const struct engine *engine, const struct common *common, struct mono now,
+                         struct text *text)
 {
     char prefix[PREFIX_MAX];
-    text_add(text, "all_inhibited=%d\nholiday_back_ms=%" PRId64 "\n", site->memory.all_inhibited,
-             site->memory.holiday_back.ms);
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
-        name_prefix(site, i, prefix);
-        rules_orders_save(&site->memory, i, prefix, now, text);
+    text_add(text, "all_inhibited=%d\nholiday_back_ms=%" PRId64 "\n", engine->memory.all_inhibited,
+             engine->memory.holiday_back.ms);
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
+        name_prefix(common, i, prefix);
+        rules_orders_save(&engine->memory, i, prefix, now, text);
     }
 }
 
-static bool is_any_inhibited(const struct site *site)
+static bool is_any_inhibited(const struct engine *engine, const struct common *common)
 {
-    bool any = site->memory.all_inhibited;
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
-        any |= site->loads[i].inhibited;
+    bool any = engine->memory.all_inhibited;
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
+        any |= engine->loads[i].inhibited;
     return any;
 }
 
 /* As of mono 0 an end is the same text as long as it is the same end. */
-void ordered_save(struct site *site)
+void ordered_save(struct kept *kept, struct engine *engine, struct common *common)
 {
     char text[LEDGER_ORDERS_MAX];
     struct text now = text_in(text, sizeof(text));
-    if (!is_any_inhibited(site))
-        site_solved(site, trouble_id);
-    write_orders(site, (struct mono){0}, &now);
-    if (strcmp(text, site->ordered) == 0)
+    if (!is_any_inhibited(engine, common))
+        site_solved(common, trouble_id);
+    write_orders(engine, common, (struct mono){0}, &now);
+    if (strcmp(text, kept->ordered) == 0)
         return;
-    memcpy(site->ordered, text, sizeof(text));
+    memcpy(kept->ordered, text, sizeof(text));
     now = text_in(text, sizeof(text));
     text_add(&now, "saved_wall_ms=%" PRId64 "\n",
-             site->now.wall_trusted ? site->now.wall.ms : (int64_t)0);
-    write_orders(site, site->now.mono, &now);
+             common->now.wall_trusted ? common->now.wall.ms : (int64_t)0);
+    write_orders(engine, common, common->now.mono, &now);
     kept_seal(&now);
-    ledger_orders(site->ledger, text);
+    ledger_orders(common->ledger, text);
 }
 
 /* -1: no clock can tell. */
-static int64_t age_ms(const struct site *site, const char *text)
+static int64_t age_ms(const struct common *common, const char *text)
 {
     int64_t saved_ms;
-    bool known = site->now.wall_trusted && kept_value(text, "saved_wall_ms", &saved_ms) &&
-                 saved_ms > 0 && saved_ms <= site->now.wall.ms;
-    return known ? site->now.wall.ms - saved_ms : -1;
+    bool known = common->now.wall_trusted && kept_value(text, "saved_wall_ms", &saved_ms) &&
+                 saved_ms > 0 && saved_ms <= common->now.wall.ms;
+    return known ? common->now.wall.ms - saved_ms : -1;
 }
 
-static void doubt(struct site *site, const char *what, const char *order)
+static void doubt(struct common *common, const char *what, const char *order)
 {
-    site_trouble(site, trouble_id,
+    site_trouble(common, trouble_id,
                  "the ledger was damaged and doesn't tell whether %s was inhibited or switched "
                  "off: inhibited until someone allows it (sluice allow %s)",
                  what, order);
 }
 
-static void take_site(struct site *site, const char *text)
+static void take_site(struct engine *engine, const char *text)
 {
     int64_t value;
-    site->memory.all_inhibited = kept_value(text, "all_inhibited", &value) && value != 0;
+    engine->memory.all_inhibited = kept_value(text, "all_inhibited", &value) && value != 0;
     if (kept_value(text, "holiday_back_ms", &value) && value >= 0)
-        site->memory.holiday_back.ms = value;
+        engine->memory.holiday_back.ms = value;
 }
 
-static void take_load(struct site *site, uint16_t index, const char *text)
+static void take_load(struct engine *engine, struct common *common, uint16_t index,
+                      const char *text)
 {
     char prefix[PREFIX_MAX];
-    name_prefix(site, index, prefix);
-    rules_orders_restore(&site->memory, index, prefix, text, site->now.mono, age_ms(site, text));
+    name_prefix(common, index, prefix);
+    rules_orders_restore(&engine->memory, index, prefix, text, common->now.mono,
+                         age_ms(common, text));
 }
 
-void ordered_restore(struct site *site, enum note_state of_site, const enum note_state of_load[])
+void ordered_restore(struct engine *engine, struct common *common, enum note_state of_site,
+                     const enum note_state of_load[])
 {
     char text[LEDGER_ORDERS_MAX];
-    bool damaged = ledger_was_damaged(site->ledger);
-    bool copy = ledger_orders_read(site->ledger, text) && kept_check(text) == KEPT_WHOLE;
+    bool damaged = ledger_was_damaged(common->ledger);
+    bool copy = ledger_orders_read(common->ledger, text) && kept_check(text) == KEPT_WHOLE;
     bool doubted = !copy && (of_site == NOTE_HARMED || (damaged && of_site == NOTE_NONE));
     if (copy && (damaged || of_site != NOTE_WHOLE))
-        take_site(site, text);
+        take_site(engine, text);
     if (doubted) {
-        site->memory.all_inhibited = true;
-        doubt(site, "everything", "all");
+        engine->memory.all_inhibited = true;
+        doubt(common, "everything", "all");
     }
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
         bool lost = of_load[i] == NOTE_HARMED || (damaged && of_load[i] == NOTE_NONE);
         if (copy && (damaged || of_load[i] != NOTE_WHOLE)) {
-            take_load(site, i, text);
+            take_load(engine, common, i, text);
         } else if (lost && !copy && !doubted) {
-            const char *name = site->settings->names[i].name;
-            site->loads[i].inhibited = true;
-            doubt(site, name, name);
+            const char *name = common->settings->names[i].name;
+            engine->loads[i].inhibited = true;
+            doubt(common, name, name);
         }
     }
 }

@@ -3,17 +3,19 @@
 #ifndef SLUICE_DAEMON_ORDERED_H
 #define SLUICE_DAEMON_ORDERED_H
 
-#include "site.h"
+#include "engine.h"
+#include "remember.h"
 
 /* How a note of the ledger came back. */
 enum note_state { NOTE_NONE, NOTE_WHOLE, NOTE_HARMED };
 
 /* With each snapshot: writes the copy anew where an order has changed. */
-void ordered_save(struct site *site);
+void ordered_save(struct kept *kept, struct engine *engine, struct common *common);
 
 /* After the ledger's notes were read, of which `of_site` and `of_load` tell how they came back.
  * Orders that they don't tell come from the copy; where neither tells them, the load, or the
  * whole site, stays inhibited until someone allows it. */
-void ordered_restore(struct site *site, enum note_state of_site, const enum note_state of_load[]);
+void ordered_restore(struct engine *engine, struct common *common, enum note_state of_site,
+                     const enum note_state of_load[]);
 
 #endif

@@ -10,20 +10,22 @@
 
 #include "engine.h"
 #include "order_gate.h"
+#include "site.h"
+#include "terms/order.h"
 #include "troubles.h"
 #include "values/values.h"
 
 static bool find_load(struct site *site, const char *name, uint16_t *index, struct text *answer)
 {
     const char *names[SETTINGS_LOADS_MAX];
-    uint16_t count = site->settings->rules.load_count;
-    int found = settings_find_load(site->settings, name);
+    uint16_t count = site->common.settings->rules.load_count;
+    int found = settings_find_load(site->common.settings, name);
     if (found >= 0) {
         *index = (uint16_t)found;
         return true;
     }
     for (uint16_t i = 0; i < count; i++)
-        names[i] = site->settings->names[i].name;
+        names[i] = site->common.settings->names[i].name;
     const char *nearest = text_nearest(name, names, count);
     text_add(answer, "there is no load \"%.40s\"", name);
     if (nearest)
@@ -33,10 +35,10 @@ static bool find_load(struct site *site, const char *name, uint16_t *index, stru
 
 static bool give(struct site *site, const struct command *command, struct text *answer)
 {
-    bool news = order_gate_is_news(site, command);
-    if (engine_order(site, command)) {
-        site->orders.unsaved |= news;
-        site->orders.record &= news;
+    bool news = order_gate_is_news(&site->engine, command);
+    if (engine_order(&site->engine, command)) {
+        site->engine.orders.unsaved |= news;
+        site->engine.orders.record &= news;
         return true;
     }
     text_add(answer, "too many orders at once: try again");
@@ -46,8 +48,9 @@ static bool give(struct site *site, const struct command *command, struct text *
 /* One that changed nothing, or is one too many to be written down, is obeyed in silence. */
 static void note(struct site *site, const char *subject, const char *verb, const char *what)
 {
-    if (site->orders.record)
-        site_note(site, subject, "ordered: %s%.60s", verb, what);
+    if (site->engine.orders.record)
+        site_note(&site->common, subject, "ordered %s: %s%.60s",
+                  order_gate_source(&site->engine.orders), verb, what);
 }
 
 /* As people say it: to the minute, unless it is shorter. */
@@ -72,12 +75,13 @@ static void write_end_after(struct site *site, struct mono until, int64_t wait_m
         text_add(answer, ", no end time");
         return;
     }
-    int64_t left_ms = mono_since_ms(until, site->now.mono);
-    struct local local = local_of_wall(&site->settings->rules.zone,
-                                       (struct wall){site->now.wall.ms + left_ms + MS_PER_MIN / 2});
+    int64_t left_ms = mono_since_ms(until, site->common.now.mono);
+    struct local local =
+        local_of_wall(&site->common.settings->rules.zone,
+                      (struct wall){site->common.now.wall.ms + left_ms + MS_PER_MIN / 2});
     text_add(answer, " for ");
     quantity_write(QUANTITY_DURATION_MS, rounded_ms(left_ms - wait_ms), answer);
-    if (site->now.wall_trusted)
+    if (site->common.now.wall_trusted)
         text_add(answer, ", until %02d:%02d", local.second / 3600, local.second / 60 % 60);
 }
 
@@ -97,22 +101,24 @@ struct outlook {
 
 static void look_ahead(struct site *site, uint16_t load, struct outlook *outlook)
 {
-    const struct rules_input input = {.reading = &site->reading,
-                                      .load_reading = site->load_reading,
-                                      .commands = site->commands,
-                                      .command_count = site->command_count,
-                                      .now = site->now};
+    const struct rules_input input = {.reading = &site->inputs.reading,
+                                      .load_reading = site->inputs.load_reading,
+                                      .commands = site->engine.commands,
+                                      .command_count = site->engine.command_count,
+                                      .now = site->common.now};
     outlook->foresight =
         (struct foresight){.loads = outlook->loads, .decisions = outlook->decisions};
-    rules_foresee(&site->settings->rules, &site->memory, &input, load, &outlook->foresight);
+    rules_foresee(&site->common.settings->rules, &site->engine.memory, &input, load,
+                  &outlook->foresight);
 }
 
 static bool all_will_be_inhibited(const struct site *site)
 {
-    bool inhibited = site->memory.all_inhibited;
-    for (uint16_t k = 0; k < site->command_count; k++)
-        if (site->commands[k].kind == COMMAND_INHIBIT && site->commands[k].load == LOAD_ALL)
-            inhibited = site->commands[k].flag;
+    bool inhibited = site->engine.memory.all_inhibited;
+    for (uint16_t k = 0; k < site->engine.command_count; k++)
+        if (site->engine.commands[k].kind == COMMAND_INHIBIT &&
+            site->engine.commands[k].load == LOAD_ALL)
+            inhibited = site->engine.commands[k].flag;
     return inhibited;
 }
 
@@ -123,13 +129,14 @@ static void write_remedy(struct site *site, uint16_t load, const struct outlook 
     switch (outlook->decisions[load].reason.code) {
     case REASON_OFF_INHIBIT:
         if (outlook->loads[load].inhibited)
-            text_add(answer, "; to lift it: sluice allow %s", site->settings->names[load].name);
+            text_add(answer, "; to lift it: sluice allow %s",
+                     site->common.settings->names[load].name);
         if (all_will_be_inhibited(site))
             text_add(answer, "; to lift that of all loads: sluice allow all");
         break;
     case REASON_OFF_OUTPUT:
-        if (*outputs_detail(site->outputs, load))
-            text_add(answer, " (%s)", outputs_detail(site->outputs, load));
+        if (*outputs_detail(site->switching.outputs, load))
+            text_add(answer, " (%s)", outputs_detail(site->switching.outputs, load));
         break;
     case REASON_OFF_MINIMUM_OFF:
     case REASON_OFF_STARTS:
@@ -139,7 +146,7 @@ static void write_remedy(struct site *site, uint16_t load, const struct outlook 
     case REASON_OFF_HOURS:
     case REASON_OFF_CLOCK:
     case REASON_OFF_DAILY_MAXIMUM:
-        if (site->settings->loads[load].strict)
+        if (site->common.settings->loads[load].strict)
             text_add(answer, "; \"strict: yes\" binds runs by hand too");
         break;
     default:
@@ -150,7 +157,7 @@ static void write_remedy(struct site *site, uint16_t load, const struct outlook 
 static void write_decision(struct site *site, uint16_t load, const struct outlook *outlook,
                            struct text *answer)
 {
-    decision_text(site->settings, &outlook->decisions[load], answer);
+    decision_text(site->common.settings, &outlook->decisions[load], answer);
     if (!outlook->decisions[load].on)
         write_remedy(site, load, outlook, answer);
 }
@@ -174,7 +181,7 @@ static void write_run(struct site *site, const struct command *command, struct t
         write_end(site, command->until, answer);
         return;
     }
-    decision_text(site->settings, &outlook.foresight.waiting, answer);
+    decision_text(site->common.settings, &outlook.foresight.waiting, answer);
     text_add(answer, "; starts in ");
     quantity_write(QUANTITY_DURATION_MS, rounded_up_ms(wait_ms), answer);
     text_add(answer, ", then on by hand");
@@ -190,14 +197,14 @@ static void write_now(struct site *site, uint16_t load, struct text *answer)
 
 static bool output_may_be_on(const struct site *site, uint16_t load)
 {
-    return !output_is_known((enum output_health)site->loads[load].health);
+    return !output_is_known((enum output_health)site->engine.loads[load].health);
 }
 
 static void write_doubt(struct site *site, uint16_t load, struct text *answer)
 {
     if (output_may_be_on(site, load))
         text_add(answer, "; its output is %s: it may still be on",
-                 output_health_text((enum output_health)site->loads[load].health));
+                 output_health_text((enum output_health)site->engine.loads[load].health));
 }
 
 bool order_load(struct site *site, const char *load, const char *text, struct text *answer)
@@ -207,7 +214,8 @@ bool order_load(struct site *site, const char *load, const char *text, struct te
     uint16_t index;
     if (!find_load(site, load, &index, answer))
         return false;
-    if (!order_parse(text, &site->settings->rules.zone, site->now, &command, &trouble)) {
+    if (!order_parse(text, &site->common.settings->rules.zone, site->common.now, &command,
+                     &trouble)) {
         text_add(answer, "%s", trouble.text);
         return false;
     }
@@ -232,7 +240,7 @@ bool order_load(struct site *site, const char *load, const char *text, struct te
 /* In the form in which an order is written. */
 static void write_local(struct site *site, struct wall wall, struct text *answer)
 {
-    struct local local = local_of_wall(&site->settings->rules.zone, wall);
+    struct local local = local_of_wall(&site->common.settings->rules.zone, wall);
     struct date date = date_of_days(local.day);
     text_add(answer, "%04d-%02u-%02u %02d:%02d", date.year, date.month, date.day,
              local.second / 3600, local.second / 60 % 60);
@@ -243,12 +251,13 @@ static void write_local(struct site *site, struct wall wall, struct text *answer
 /* Loads that go on as ever have nothing to be ready for. */
 static void write_return(struct site *site, uint16_t load, struct wall back, struct text *answer)
 {
-    const char *name = site->settings->names[load].name;
-    struct return_view view = rules_return(&site->settings->rules, load, site->now.wall, back);
-    if (site->settings->loads[load].normal_on_holiday) {
+    const char *name = site->common.settings->names[load].name;
+    struct return_view view =
+        rules_return(&site->common.settings->rules, load, site->common.now.wall, back);
+    if (site->common.settings->loads[load].normal_on_holiday) {
         text_add(answer, "; %s goes on as usual", name);
     } else if (!view.heats_up) {
-        if (site->settings->loads[load].thermostat)
+        if (site->common.settings->loads[load].thermostat)
             text_add(answer, "; %s is not heated before the return (heat_up is not set)", name);
     } else if (view.short_ms >= MS_PER_MIN) {
         text_add(answer, "; %s will NOT be hot at the return: its heat-up is short of ", name);
@@ -263,16 +272,16 @@ static void write_return(struct site *site, uint16_t load, struct wall back, str
 /* By hand it runs on holiday too. */
 static void write_by_hand(struct site *site, uint16_t load, struct text *answer)
 {
-    if (site->loads[load].hand == HAND_ON)
-        text_add(answer, "; %s runs on by hand", site->settings->names[load].name);
+    if (site->engine.loads[load].hand == HAND_ON)
+        text_add(answer, "; %s runs on by hand", site->common.settings->names[load].name);
 }
 
 bool order_holiday(struct site *site, const char *text, struct text *answer)
 {
     struct command command = {.kind = COMMAND_HOLIDAY, .load = LOAD_ALL};
     struct trouble trouble;
-    if (!order_parse_holiday(text, &site->settings->rules.zone, site->now, &command.back,
-                             &trouble)) {
+    if (!order_parse_holiday(text, &site->common.settings->rules.zone, site->common.now,
+                             &command.back, &trouble)) {
         text_add(answer, "%s", trouble.text);
         return false;
     }
@@ -283,7 +292,7 @@ bool order_holiday(struct site *site, const char *text, struct text *answer)
     } else {
         text_add(answer, "holiday until ");
         write_local(site, command.back, answer);
-        for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
+        for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
             write_return(site, i, command.back, answer);
             write_by_hand(site, i, answer);
         }
@@ -311,11 +320,11 @@ bool order_inhibit(struct site *site, const char *load, const char *word, struct
     text_add(answer, "%s: ", load);
     if (command.flag) {
         text_add(answer, "inhibited (this is not isolation: isolate all supplies and prove dead)");
-        for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
+        for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++)
             if ((all || i == command.load) && output_may_be_on(site, i))
                 text_add(answer, "; %s may still be on: its output is %s",
-                         site->settings->names[i].name,
-                         output_health_text((enum output_health)site->loads[i].health));
+                         site->common.settings->names[i].name,
+                         output_health_text((enum output_health)site->engine.loads[i].health));
     } else {
         text_add(answer, "inhibit lifted");
         if (!all) {

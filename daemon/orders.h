@@ -2,7 +2,11 @@
 #ifndef SLUICE_DAEMON_ORDERS_H
 #define SLUICE_DAEMON_ORDERS_H
 
-#include "site.h"
+#include <stdbool.h>
+
+#include "core/text.h"
+
+struct site;
 
 /* Each answers in words, and says whether it was obeyed. */
 bool order_load(struct site *site, const char *load, const char *text, struct text *answer);

@@ -11,6 +11,7 @@
 #include "loop/log.h"
 #include "order_gate.h"
 #include "orders.h"
+#include "site.h"
 #include "status.h"
 #include "troubles.h"
 
@@ -35,7 +36,7 @@ static int describe(struct site *site, struct mqtt_property properties[])
 /* Beside the ledger: what the broker's connection keeps from run to run. */
 static const char *memory_path(const struct site *site, char path[static MEMORY_PATH_MAX])
 {
-    const char *ledger = site->settings->ledger.path, *slash = strrchr(ledger, '/');
+    const char *ledger = site->common.settings->ledger.path, *slash = strrchr(ledger, '/');
     int folder = slash ? (int)(slash - ledger) + 1 : 0;
     snprintf(path, MEMORY_PATH_MAX, "%.*sbroker", folder, ledger);
     return path;
@@ -46,25 +47,37 @@ void publish_start(struct site *site)
     static struct mqtt_property properties[PROPERTIES_MAX]; /* too large for a stack */
     struct trouble trouble;
     char path[MEMORY_PATH_MAX];
-    if (!site->settings->mqtt.enabled)
+    if (!site->common.settings->mqtt.enabled)
         return;
     int count = describe(site, properties);
-    site->mqtt = mqtt_start(&site->settings->mqtt, site->settings->site_name, properties, count,
-                            memory_path(site, path), site->inbox, &trouble);
-    site->broker_since = MONO_NEVER;
-    if (!site->mqtt)
-        site_trouble(site, SITE_TROUBLE_BROKER, "MQTT: %s", trouble.text);
-    for (int k = 0; site->mqtt && k < site->trouble_count; k++) /* what was wrong before */
-        site_trouble_again(site, k);
+    site->common.mqtt =
+        mqtt_start(&site->common.settings->mqtt, site->common.settings->site_name, properties,
+                   count, memory_path(site, path), site->broker.inbox, &trouble);
+    site->broker.since = MONO_NEVER;
+    if (!site->common.mqtt)
+        site_trouble(&site->common, SITE_TROUBLE_BROKER, "MQTT: %s", trouble.text);
+    for (int k = 0; site->common.mqtt && k < site->common.trouble_count;
+         k++) /* what was wrong before */
+        site_trouble_again(&site->common, k);
 }
 
-void publish_describe(struct site *site)
+struct mqtt *publish_reload(struct site *site, const struct settings *before)
 {
     static struct mqtt_property properties[PROPERTIES_MAX];
-    if (!site->mqtt)
-        return;
-    mqtt_describe(site->mqtt, site->settings->site_name, properties, describe(site, properties));
-    mqtt_retry(site->mqtt); /* a person is here and wants to see it work */
+    const struct settings *after = site->common.settings;
+    struct mqtt *old = site->common.mqtt;
+    memset(site->broker.published, 0, sizeof(site->broker.published)); /* REASON_NONE */
+    if (memcmp(&before->mqtt, &after->mqtt, sizeof(before->mqtt)) != 0) {
+        site->common.mqtt = NULL;
+        site_solved(&site->common, SITE_TROUBLE_BROKER);
+        publish_start(site);
+        return old;
+    }
+    if (old) {
+        mqtt_describe(old, after->site_name, properties, describe(site, properties));
+        mqtt_retry(old); /* a person is here and wants to see it work */
+    }
+    return NULL;
 }
 
 struct publishing {
@@ -86,9 +99,9 @@ static void publish_one(void *context, int index, const struct topic *topic)
 static bool a_reason_changed(struct site *site)
 {
     bool changed = false;
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++) {
-        changed |= site->published[i] != site->decisions[i].reason.code;
-        site->published[i] = site->decisions[i].reason.code;
+    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
+        changed |= site->broker.published[i] != site->engine.decisions[i].reason.code;
+        site->broker.published[i] = site->engine.decisions[i].reason.code;
     }
     return changed;
 }
@@ -99,46 +112,46 @@ static bool a_reason_changed(struct site *site)
 static void tell_away(struct site *site)
 {
     char why[MQTT_VALUE_MAX];
-    site->broker_since = MONO_NEVER;
-    if (site_has_trouble(site, SITE_TROUBLE_BROKER))
+    site->broker.since = MONO_NEVER;
+    if (site_has_trouble(&site->common, SITE_TROUBLE_BROKER))
         return;
-    mqtt_trouble(site->mqtt, why);
-    site_trouble(site, SITE_TROUBLE_BROKER, "no connection to the broker: %s", why);
+    mqtt_trouble(site->common.mqtt, why);
+    site_trouble(&site->common, SITE_TROUBLE_BROKER, "no connection to the broker: %s", why);
 }
 
 /* Back is what stays: one that throws us out again each second is told once as away. */
 static void tell_back(struct site *site)
 {
     char why[MQTT_VALUE_MAX];
-    if (site->broker_since.ms == MONO_NEVER.ms)
-        site->broker_since = site->now.mono;
-    if (mono_since_ms(site->now.mono, site->broker_since) < BROKER_STAYS_MS)
+    if (site->broker.since.ms == MONO_NEVER.ms)
+        site->broker.since = site->common.now.mono;
+    if (mono_since_ms(site->common.now.mono, site->broker.since) < BROKER_STAYS_MS)
         return;
-    mqtt_trouble(site->mqtt, why);
+    mqtt_trouble(site->common.mqtt, why);
     if (why[0])
-        site_trouble(site, SITE_TROUBLE_BROKER, "MQTT: %s", why);
+        site_trouble(&site->common, SITE_TROUBLE_BROKER, "MQTT: %s", why);
     else
-        site_solved(site, SITE_TROUBLE_BROKER);
+        site_solved(&site->common, SITE_TROUBLE_BROKER);
 }
 
 static void watch_broker(struct site *site)
 {
-    if (mqtt_away(site->mqtt))
+    if (mqtt_away(site->common.mqtt))
         tell_away(site);
-    else if (mqtt_connected(site->mqtt))
+    else if (mqtt_connected(site->common.mqtt))
         tell_back(site);
 }
 
 void publish_turn(struct site *site)
 {
-    if (!site->mqtt)
+    if (!site->common.mqtt)
         return;
     watch_broker(site);
-    bool slow_too = a_reason_changed(site) || site->now.mono.ms >= site->texts_due.ms;
+    bool slow_too = a_reason_changed(site) || site->common.now.mono.ms >= site->broker.texts_due.ms;
     if (slow_too)
-        site->texts_due = mono_after(site->now.mono, TEXT_EVERY_MS);
+        site->broker.texts_due = mono_after(site->common.now.mono, TEXT_EVERY_MS);
     struct values_view view = status_view(site);
-    values_each_topic(&view, publish_one, &(struct publishing){site->mqtt, slow_too});
+    values_each_topic(&view, publish_one, &(struct publishing){site->common.mqtt, slow_too});
 }
 
 /* ---- orders ------------------------------------------------------------------------------ */
@@ -163,7 +176,7 @@ static void find_one(void *context, int index, const struct topic *topic)
 static bool order(struct site *site, const struct wanted *wanted, const char *text,
                   struct text *answer)
 {
-    const char *load = wanted->load < 0 ? "all" : site->settings->names[wanted->load].name;
+    const char *load = wanted->load < 0 ? "all" : site->common.settings->names[wanted->load].name;
     switch (wanted->order) {
     case ORDER_RUN:
         return order_load(site, load, text, answer);
@@ -198,34 +211,35 @@ static void obey(struct site *site, const struct mqtt_message *message)
         return;
     if (!is_topic_of(message->topic, wanted.property.node, wanted.property.id))
         return; /* it was sent before a reload gave its number to another property */
-    if (!order_gate_admit(site, ORDERS_BY_BROKER, wanted.property.id, message->value, &answer)) {
-        mqtt_order_refused(site->mqtt, message->property);
+    if (!order_gate_admit(&site->engine, &site->common, ORDERS_BY_BROKER, wanted.property.id,
+                          message->value, &answer)) {
+        mqtt_order_refused(site->common.mqtt, message->property);
     } else if (order(site, &wanted, message->value, &answer)) {
-        if (site->orders.record)
+        if (site->engine.orders.record)
             log_line(LOG_LEVEL_NOTICE, "%s: %s", message->topic, buffer);
-        site_solved(site, "order-refused");
+        site_solved(&site->common, "order-refused");
     } else {
-        if (site->orders.record)
-            site_trouble(site, "order-refused", "%s refused: %s", message->topic, buffer);
-        mqtt_order_refused(site->mqtt, message->property);
+        if (site->engine.orders.record)
+            site_trouble(&site->common, "order-refused", "%s refused: %s", message->topic, buffer);
+        mqtt_order_refused(site->common.mqtt, message->property);
     }
 }
 
 void publish_take_orders(struct site *site)
 {
     struct mqtt_message message;
-    while (mailbox_take(site->inbox, &message)) {
+    while (mailbox_take(site->broker.inbox, &message)) {
         if (message.property >= 0)
             obey(site, &message);
-        else if (outputs_state_message(site->outputs, message.topic, message.value, message.length,
-                                       site->now.mono))
+        else if (outputs_state_message(site->switching.outputs, message.topic, message.value,
+                                       message.length, site->common.now.mono))
             continue;
     }
 }
 
 void publish_listen(struct site *site)
 {
-    for (uint16_t i = 0; i < site->settings->rules.load_count; i++)
-        if (site->mqtt && output_state_topic(&site->settings->outputs[i])[0])
-            mqtt_listen(site->mqtt, output_state_topic(&site->settings->outputs[i]));
+    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++)
+        if (site->common.mqtt && output_state_topic(&site->common.settings->outputs[i])[0])
+            mqtt_listen(site->common.mqtt, output_state_topic(&site->common.settings->outputs[i]));
 }

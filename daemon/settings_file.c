@@ -94,12 +94,12 @@ void settings_choose_last(const struct settings_place *place, struct settings_ch
     choice->settings = read_logged(place, choice->refusal);
 }
 
-void settings_tell_secrets(struct site *site)
+void settings_tell_secrets(struct common *common)
 {
     char told[SITE_TROUBLE_TEXT_MAX];
     struct text text = text_in(told, sizeof(told));
-    if (settings_secret_open(site->settings, getegid(), &text))
-        site_trouble(site, "secrets", "%s", told);
+    if (settings_secret_open(common->settings, getegid(), &text))
+        site_trouble(common, "secrets", "%s", told);
     else
-        site_solved(site, "secrets");
+        site_solved(common, "secrets");
 }

@@ -2,7 +2,7 @@
 #ifndef SLUICE_DAEMON_SETTINGS_FILE_H
 #define SLUICE_DAEMON_SETTINGS_FILE_H
 
-#include "site.h"
+#include "common.h"
 
 /* Of a file and what is missing in it: what to do comes first, lest it be cut. */
 #define SETTINGS_LOOK_CUT "%s looks cut off (if it is whole: sluice reload --yes): %s"
@@ -32,6 +32,6 @@ void settings_choose(const struct settings_place *place, struct settings_choice 
 void settings_choose_last(const struct settings_place *place, struct settings_choice *choice);
 
 /* Says, or says no more, that others can read a password or key. */
-void settings_tell_secrets(struct site *site);
+void settings_tell_secrets(struct common *common);
 
 #endif

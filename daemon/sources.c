@@ -4,7 +4,7 @@
  * keeps the moment of its own: nothing old is made new by something beside it. Where
  * several meters make one source (inverters), the sum is as old as its oldest part and
  * as good as its worst; a partial sum is never told as the whole. */
-#include "sources.h"
+#include "inputs.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -31,14 +31,15 @@ static int32_t rounded(int64_t milli)
 }
 
 /* Old is stale, and implausible where what has been read since cannot be right. */
-static struct source source_of(const struct site *site, uint8_t index)
+static struct source source_of(const struct inputs *inputs, const struct common *common,
+                               uint8_t index)
 {
-    const struct meter_watch *meter = &site->meters[index];
+    const struct meter_watch *meter = &inputs->meters[index];
     struct source source = {.quality = meter->read ? READING_FRESH : READING_ABSENT,
                             .sequence = meter->sequence,
                             .taken = meter->taken};
     source.quality =
-        reading_quality_at(&source, site->now.mono, site->settings->meters[index].every_ms);
+        reading_quality_at(&source, common->now.mono, common->settings->meters[index].every_ms);
     if (source.quality != READING_FRESH && !is_good(meter->fault))
         source.quality = READING_IMPLAUSIBLE;
     return source;
@@ -78,29 +79,30 @@ static void take_phases(struct reading *reading, const struct meter_settings *se
                     (voltage ? HAS_VOLTAGE : 0);
 }
 
-static void take_grid(struct site *site, uint8_t index)
+static void take_grid(struct inputs *inputs, const struct common *common, uint8_t index)
 {
-    const struct meter_settings *settings = &site->settings->meters[index];
-    const struct meter_watch *meter = &site->meters[index];
-    struct reading *reading = &site->reading;
-    reading->grid = source_of(site, index);
+    const struct meter_settings *settings = &common->settings->meters[index];
+    const struct meter_watch *meter = &inputs->meters[index];
+    struct reading *reading = &inputs->reading;
+    reading->grid = source_of(inputs, common, index);
     if (!meter->read)
         return;
     reading->has |= HAS_GRID_POWER;
     reading->grid_power_w = rounded(signed_value(settings, meter, METER_POWER));
-    take_phases(reading, settings, meter, site->settings->rules.phase_count);
+    take_phases(reading, settings, meter, common->settings->rules.phase_count);
     if (sample_has(meter, METER_FREQUENCY)) {
         reading->has |= HAS_FREQUENCY;
         reading->frequency_mhz = (int32_t)meter->sample.value[METER_FREQUENCY];
     }
 }
 
-static void take_solar(struct site *site, uint8_t index, bool first)
+static void take_solar(struct inputs *inputs, const struct common *common, uint8_t index,
+                       bool first)
 {
-    const struct meter_settings *settings = &site->settings->meters[index];
-    const struct meter_watch *meter = &site->meters[index];
-    struct reading *reading = &site->reading;
-    struct source source = source_of(site, index);
+    const struct meter_settings *settings = &common->settings->meters[index];
+    const struct meter_watch *meter = &inputs->meters[index];
+    struct reading *reading = &inputs->reading;
+    struct source source = source_of(inputs, common, index);
     reading->solar = first ? source : together(reading->solar, source);
     int64_t sum_w =
         reading->solar_power_w + (int64_t)rounded(signed_value(settings, meter, METER_POWER));
@@ -113,28 +115,28 @@ static void take_solar(struct site *site, uint8_t index, bool first)
 }
 
 /* All of them, or none of them. */
-static void settle_solar(struct site *site)
+static void settle_solar(struct inputs *inputs, const struct common *common)
 {
     bool first = true, all = true;
-    for (uint8_t k = 0; k < site->settings->meter_count; k++) {
-        if (site->settings->meters[k].role != ROLE_SOLAR)
+    for (uint8_t k = 0; k < common->settings->meter_count; k++) {
+        if (common->settings->meters[k].role != ROLE_SOLAR)
             continue;
-        take_solar(site, k, first);
-        all &= site->meters[k].read;
+        take_solar(inputs, common, k, first);
+        all &= inputs->meters[k].read;
         first = false;
     }
     if (!first && all)
-        site->reading.has |= HAS_SOLAR_POWER;
+        inputs->reading.has |= HAS_SOLAR_POWER;
     else
-        site->reading.solar_power_w = 0;
+        inputs->reading.solar_power_w = 0;
 }
 
-static void take_battery(struct site *site, uint8_t index)
+static void take_battery(struct inputs *inputs, const struct common *common, uint8_t index)
 {
-    const struct meter_settings *settings = &site->settings->meters[index];
-    const struct meter_watch *meter = &site->meters[index];
-    struct reading *reading = &site->reading;
-    reading->battery = source_of(site, index);
+    const struct meter_settings *settings = &common->settings->meters[index];
+    const struct meter_watch *meter = &inputs->meters[index];
+    struct reading *reading = &inputs->reading;
+    reading->battery = source_of(inputs, common, index);
     if (sample_has(meter, METER_POWER)) {
         reading->has |= HAS_BATTERY_POWER;
         reading->battery_power_w = rounded(signed_value(settings, meter, METER_POWER));
@@ -145,31 +147,32 @@ static void take_battery(struct site *site, uint8_t index)
     }
 }
 
-static void take_load(struct site *site, uint8_t index)
+static void take_load(struct inputs *inputs, const struct common *common, uint8_t index)
 {
-    const struct meter_settings *settings = &site->settings->meters[index];
-    struct load_reading *load = &site->load_reading[settings->load_index];
-    load->power = source_of(site, index);
-    load->power_w = rounded(signed_value(settings, &site->meters[index], METER_POWER));
+    const struct meter_settings *settings = &common->settings->meters[index];
+    struct load_reading *load = &inputs->load_reading[settings->load_index];
+    load->power = source_of(inputs, common, index);
+    load->power_w = rounded(signed_value(settings, &inputs->meters[index], METER_POWER));
 }
 
-static void take_tank(struct site *site, uint8_t index)
+static void take_tank(struct inputs *inputs, const struct common *common, uint8_t index)
 {
-    struct load_reading *load = &site->load_reading[site->settings->meters[index].load_index];
-    load->tank = source_of(site, index);
-    load->tank_temperature_mc = (int32_t)site->meters[index].sample.value[METER_TEMPERATURE];
+    struct load_reading *load = &inputs->load_reading[common->settings->meters[index].load_index];
+    load->tank = source_of(inputs, common, index);
+    load->tank_temperature_mc = (int32_t)inputs->meters[index].sample.value[METER_TEMPERATURE];
 }
 
-void sources_settle(struct site *site)
+void sources_settle(struct inputs *inputs, const struct common *common)
 {
-    static void (*const take[])(struct site * site, uint8_t index) = {[ROLE_GRID] = take_grid,
-                                                                      [ROLE_BATTERY] = take_battery,
-                                                                      [ROLE_LOAD] = take_load,
-                                                                      [ROLE_TANK] = take_tank};
-    site->reading = (struct reading){.has = 0}; /* all sources absent */
-    memset(site->load_reading, 0, sizeof(site->load_reading));
-    settle_solar(site);
-    for (uint8_t k = 0; k < site->settings->meter_count; k++)
-        if (site->settings->meters[k].role != ROLE_SOLAR)
-            take[site->settings->meters[k].role](site, k);
+    static void (*const take[])(struct inputs * inputs, const struct common *common,
+                                uint8_t index) = {[ROLE_GRID] = take_grid,
+                                                  [ROLE_BATTERY] = take_battery,
+                                                  [ROLE_LOAD] = take_load,
+                                                  [ROLE_TANK] = take_tank};
+    inputs->reading = (struct reading){.has = 0}; /* all sources absent */
+    memset(inputs->load_reading, 0, sizeof(inputs->load_reading));
+    settle_solar(inputs, common);
+    for (uint8_t k = 0; k < common->settings->meter_count; k++)
+        if (common->settings->meters[k].role != ROLE_SOLAR)
+            take[common->settings->meters[k].role](inputs, common, k);
 }

@@ -13,13 +13,13 @@
 #include "accepted.h"
 #include "control.h"
 #include "gateway.h"
-#include "jobs.h"
 #include "learn.h"
+#include "lines.h"
 #include "loop/log.h"
 #include "publish.h"
 #include "reload.h"
 #include "remember.h"
-#include "wiring.h"
+#include "site.h"
 
 enum { ANSWERS_MAX = 128 * SETTINGS_BUSES_MAX, ORDERS_MAX = SETTINGS_LOADS_MAX * 4 + 8 };
 
@@ -28,44 +28,48 @@ static uint64_t make_seed(const struct site *site)
 {
     uint64_t seed = 1;
     if (!clock_is_granted(site->clock) && getrandom(&seed, sizeof(seed), GRND_NONBLOCK) < 0)
-        seed = (uint64_t)site->now.wall.ms;
+        seed = (uint64_t)site->common.now.wall.ms;
     return seed;
 }
 
 bool site_start(struct site *site, struct settings *settings, struct trouble *trouble)
 {
-    site->settings = settings;
-    site->started = site->now.mono;
-    site->answers = mailbox_new(ANSWERS_MAX, sizeof(struct bus_answer));
-    site->inbox = mailbox_new(ORDERS_MAX, sizeof(struct mqtt_message));
-    if (!control_open(site, trouble))
+    site->common.settings = settings;
+    site->common.started = site->common.now.mono;
+    site->lines.answers = mailbox_new(ANSWERS_MAX, sizeof(struct bus_answer));
+    site->broker.inbox = mailbox_new(ORDERS_MAX, sizeof(struct mqtt_message));
+    if (!control_open(&site->socket, settings->control_socket, trouble))
         return false; /* before there is an output that its end would switch off */
     char boot[BOOT_ID_SIZE];
     remember_boot_id(site, boot);
-    site->ledger = ledger_open(&settings->ledger, boot);
-    if (!site->answers || !site->inbox || !site->ledger)
+    site->common.ledger = ledger_open(&settings->ledger, boot);
+    if (!site->lines.answers || !site->broker.inbox || !site->common.ledger)
         return trouble_set(trouble, "", "out of memory");
-    rules_begin(&settings->rules, &site->memory, site->loads, site->now, make_seed(site));
+    rules_begin(&settings->rules, &site->engine.memory, site->engine.loads, site->common.now,
+                make_seed(site));
     remember_restore(site);
-    if (!learn_begin(site))
+    if (!learn_begin(&site->kept, &site->engine, &site->common))
         return trouble_set(trouble, "", "out of memory");
-    if (!wiring_open_buses(site, trouble) || !wiring_open_outputs(site, trouble))
+    if (!lines_open(&site->lines, &site->common, trouble))
         return false;
-    gateway_begin(site);
+    meters_begin(&site->inputs, &site->lines, &site->common);
+    if (!switching_open(site, trouble))
+        return false;
+    gateway_begin(&site->serving, &site->lines, &site->common);
     publish_start(site);
     publish_listen(site);
-    outputs_probe(site->outputs, site->now.mono);
+    outputs_probe(site->switching.outputs, site->common.now.mono);
     return true;
 }
 
 static void take_last_answers(struct site *site)
 {
     struct bus_answer answer;
-    while (outputs_busy(site->outputs) && site->under_way > 0) {
-        mailbox_wait(site->answers);
-        while (mailbox_take(site->answers, &answer)) {
-            if (job_take(site, &answer))
-                outputs_answer(site->outputs, &answer);
+    while (outputs_busy(site->switching.outputs) && site->lines.under_way > 0) {
+        mailbox_wait(site->lines.answers);
+        while (mailbox_take(site->lines.answers, &answer)) {
+            if (job_take(&site->lines, &answer))
+                outputs_answer(site->switching.outputs, &answer);
         }
     }
 }
@@ -74,30 +78,28 @@ static void take_last_answers(struct site *site)
  * waits. */
 void site_stop(struct site *site)
 {
-    if (site->ledger && site->memory.begun)
+    if (site->common.ledger && site->engine.memory.begun)
         remember_stop(site);
-    if (site->outputs) {
-        outputs_fail_state(site->outputs, site->now.mono);
-        outputs_turn(site->outputs, site->now.mono);
+    if (site->switching.outputs) {
+        outputs_fail_state(site->switching.outputs, site->common.now.mono);
+        outputs_turn(site->switching.outputs, site->common.now.mono);
         take_last_answers(site);
     }
-    control_close(site);
-    if (site->mqtt)
-        mqtt_stop(site->mqtt);
-    gateway_end(site);
+    if (site->common.settings)
+        control_close(&site->socket, site->common.settings->control_socket);
+    if (site->common.mqtt)
+        mqtt_stop(site->common.mqtt);
+    gateway_end(&site->serving, &site->common);
     for (int k = 0; k < SETTINGS_BUSES_MAX; k++)
-        if (site->buses[k])
-            bus_free(site->buses[k]);
+        if (site->lines.buses[k])
+            bus_free(site->lines.buses[k]);
     reload_wait(site);
-    accepted_wait(site);
-    if (site->retired)
-        outputs_free(site->retired);
-    if (site->outputs)
-        outputs_free(site->outputs);
-    if (site->ledger)
-        ledger_close(site->ledger);
-    learn_end(site);
-    mailbox_free(site->answers);
-    mailbox_free(site->inbox);
-    settings_free(site->settings);
+    accepted_wait(&site->files, &site->common);
+    switching_end(&site->switching);
+    if (site->common.ledger)
+        ledger_close(site->common.ledger);
+    learn_end(&site->kept);
+    mailbox_free(site->lines.answers);
+    mailbox_free(site->broker.inbox);
+    settings_free(site->common.settings);
 }

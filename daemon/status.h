@@ -2,8 +2,9 @@
 #ifndef SLUICE_DAEMON_STATUS_H
 #define SLUICE_DAEMON_STATUS_H
 
-#include "site.h"
 #include "values/values.h"
+
+struct site;
 
 /* What topics need; points into the site. */
 struct values_view status_view(const struct site *site);

@@ -13,11 +13,11 @@
 #include "core/text.h"
 #include "loop/log.h"
 
-static struct site_trouble *find(struct site *site, const char *id)
+static struct site_trouble *find(struct common *common, const char *id)
 {
-    for (int k = 0; k < site->trouble_count; k++)
-        if (strcmp(site->troubles[k].id, id) == 0)
-            return &site->troubles[k];
+    for (int k = 0; k < common->trouble_count; k++)
+        if (strcmp(common->trouble[k].id, id) == 0)
+            return &common->trouble[k];
     return NULL;
 }
 
@@ -30,7 +30,7 @@ void site_trouble_id(char id[static MQTT_ID_MAX], const char *kind, const char *
              name);
 }
 
-void site_note(struct site *site, const char *subject, const char *format, ...)
+void site_note(struct common *common, const char *subject, const char *format, ...)
 {
     char line[LEDGER_EVENT_MAX];
     struct text text = text_in(line, sizeof(line));
@@ -39,35 +39,35 @@ void site_note(struct site *site, const char *subject, const char *format, ...)
     text_add_list(&text, format, arguments);
     va_end(arguments);
     log_line(LOG_LEVEL_INFO, "%s: %s", subject, line);
-    if (site->ledger)
-        ledger_event(site->ledger, site->now, subject, line);
+    if (common->ledger)
+        ledger_event(common->ledger, common->now, subject, line);
 }
 
-bool site_has_trouble(struct site *site, const char *id)
+bool site_has_trouble(struct common *common, const char *id)
 {
-    return find(site, id) != NULL;
+    return find(common, id) != NULL;
 }
 
-static void alert(struct site *site, const char *id, const char *text)
+static void alert(struct common *common, const char *id, const char *text)
 {
-    if (site->mqtt && strcmp(id, SITE_TROUBLE_BROKER) != 0)
-        mqtt_alert(site->mqtt, id, text);
+    if (common->mqtt && strcmp(id, SITE_TROUBLE_BROKER) != 0)
+        mqtt_alert(common->mqtt, id, text);
 }
 
-void site_trouble_again(struct site *site, int k)
+void site_trouble_again(struct common *common, int k)
 {
-    alert(site, site->troubles[k].id, site->troubles[k].text);
+    alert(common, common->trouble[k].id, common->trouble[k].text);
 }
 
-static void tell(struct site *site, const struct site_trouble *trouble)
+static void tell(struct common *common, const struct site_trouble *trouble)
 {
     log_line(LOG_LEVEL_WARNING, "%s", trouble->text);
-    if (site->ledger)
-        ledger_event(site->ledger, site->now, trouble->id, trouble->text);
-    alert(site, trouble->id, trouble->text);
+    if (common->ledger)
+        ledger_event(common->ledger, common->now, trouble->id, trouble->text);
+    alert(common, trouble->id, trouble->text);
 }
 
-void site_trouble(struct site *site, const char *id, const char *format, ...)
+void site_trouble(struct common *common, const char *id, const char *format, ...)
 {
     char line[SITE_TROUBLE_TEXT_MAX];
     struct text text = text_in(line, sizeof(line));
@@ -75,42 +75,42 @@ void site_trouble(struct site *site, const char *id, const char *format, ...)
     va_start(arguments, format);
     text_add_list(&text, format, arguments);
     va_end(arguments);
-    struct site_trouble *trouble = find(site, id);
+    struct site_trouble *trouble = find(common, id);
     if (trouble && strcmp(trouble->text, line) == 0)
         return;
-    if (!trouble && site->trouble_count == SITE_TROUBLES_MAX)
+    if (!trouble && common->trouble_count == SITE_TROUBLES_MAX)
         return;
     if (!trouble)
-        trouble = &site->troubles[site->trouble_count++];
+        trouble = &common->trouble[common->trouble_count++];
     snprintf(trouble->id, sizeof(trouble->id), "%s", id);
     snprintf(trouble->text, sizeof(trouble->text), "%s", line);
-    tell(site, trouble);
+    tell(common, trouble);
 }
 
-static void solve(struct site *site, struct site_trouble *trouble, const char *line,
+static void solve(struct common *common, struct site_trouble *trouble, const char *line,
                   const char *event)
 {
     log_line(LOG_LEVEL_NOTICE, "%s", line);
-    if (site->ledger)
-        ledger_event(site->ledger, site->now, trouble->id, event);
-    alert(site, trouble->id, NULL);
-    *trouble = site->troubles[--site->trouble_count];
+    if (common->ledger)
+        ledger_event(common->ledger, common->now, trouble->id, event);
+    alert(common, trouble->id, NULL);
+    *trouble = common->trouble[--common->trouble_count];
 }
 
-void site_solved(struct site *site, const char *id)
+void site_solved(struct common *common, const char *id)
 {
     char line[SITE_TROUBLE_TEXT_MAX + 16];
-    struct site_trouble *trouble = find(site, id);
+    struct site_trouble *trouble = find(common, id);
     if (!trouble)
         return;
     snprintf(line, sizeof(line), "solved: %s", trouble->text);
-    solve(site, trouble, line, "solved");
+    solve(common, trouble, line, "solved");
 }
 
-void site_solved_saying(struct site *site, const char *id, const char *format, ...)
+void site_solved_saying(struct common *common, const char *id, const char *format, ...)
 {
     char line[SITE_TROUBLE_TEXT_MAX];
-    struct site_trouble *trouble = find(site, id);
+    struct site_trouble *trouble = find(common, id);
     if (!trouble)
         return;
     struct text text = text_in(line, sizeof(line));
@@ -118,5 +118,5 @@ void site_solved_saying(struct site *site, const char *id, const char *format, .
     va_start(arguments, format);
     text_add_list(&text, format, arguments);
     va_end(arguments);
-    solve(site, trouble, line, line);
+    solve(common, trouble, line, line);
 }

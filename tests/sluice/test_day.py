@@ -76,7 +76,7 @@ class Text(DayCase):
         brief, whole = self.day(DATE).stdout, self.day(DATE, "--reasons").stdout
         self.assertIn("11:02  water-heater  on: spare 4 kW, 3.6 kW needed", brief)
         self.assertIn("13:32  water-heater  off: satisfied, tried again in 2 h", brief)
-        self.assertIn("20:00  pool-pump  ordered: on 30 min", brief)
+        self.assertIn("20:00  pool-pump  ordered locally: on 30 min", brief)
         for reason in ("settling", "on: spare 3.9 kW"):
             self.assertNotIn(reason, brief)
             self.assertIn(reason, whole)

@@ -323,7 +323,7 @@ class Flood(RealTime):
         self.assertNotIn("too many", " ".join(self.daemon.status()["troubles"]))
         self.end_well()
         ordered = [text for text in self.events() if text.startswith("ordered")]
-        self.assertEqual(ordered, ["ordered: inhibit yes", "ordered: off 2 h"])
+        self.assertEqual(ordered, ["ordered locally: inhibit yes", "ordered locally: off 2 h"])
 
     def test_a_flood_by_the_socket_is_answered_and_what_stops_still_passes(self):
         self.start_at(9)
