@@ -250,6 +250,7 @@ static void save_load(struct site *site, uint16_t index)
     ledger_note(site->common.ledger, key, text);
     count(site, name, "spare_mwh", total->spare_mj / MJ_PER_MWH);
     count(site, name, "grid_mwh", total->grid_mj / MJ_PER_MWH);
+    count(site, name, "assumed_mwh", total->assumed_mj / MJ_PER_MWH);
     count(site, name, "on_ms", total->on_ms);
     count(site, name, "draw_ms", total->draw_ms);
     count(site, name, "starts", total->starts);

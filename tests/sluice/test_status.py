@@ -47,7 +47,7 @@ class Screen(Case):
                      "on: spare 4.7 kW, 3.6 kW needed",
                      "3 h by 17:00", "[##########..........]  50 %, start by 15:00",
                      "today: 1 h 31 min on, 5.20 kWh from spare, 0.11 kWh from grid, 2 starts",
-                     "off  Pool pump (pool-pump)", "takes 1.10 kW", "today: not run",
+                     "off  Pool pump (pool-pump)", "1.10 kW when on", "today: not run",
                      "grid   0.4 s old         answered",
                      "roof   3.2 s old         answered",
                      "123.46 kWh imported, 987.65 kWh exported",

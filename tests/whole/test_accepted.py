@@ -88,7 +88,7 @@ class Accepted(Case):
             self.assertTrue(status["settings"]["accepted"].startswith("2026-01-14T10:"))
             self.assertTrue(load_of(status, "water-heater")["on"])
             screen = self.daemon.order("status")
-            self.assertRegex(screen, r"settings +the last accepted ones, of .*14 Jan.* 10:")
+            self.assertRegex(screen, r"settings +those last accepted, not the file; accepted .*14 Jan.* 10:")
 
         def repair():
             self.settings.write_text(self.whole)

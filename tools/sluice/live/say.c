@@ -8,6 +8,8 @@
 #include "core/quantity.h"
 #include "sluice/page/show.h"
 
+enum { SHOWN_MWH = 5000 }; /* less is shown as 0.00 kWh */
+
 /* ---- reading JSON ---------------------------------------------------------------- */
 
 const cJSON *get(const cJSON *from, const char *key)
@@ -123,7 +125,9 @@ static bool is_nothing(const struct value_row *row, const cJSON *item)
     if (cJSON_IsString(item))
         return item->valuestring[0] == '\0';
     int64_t value = whole(item);
-    return row->kind == VALUE_TIME_MS ? value < MS_PER_S : value == 0;
+    return row->kind == VALUE_TIME_MS      ? value < MS_PER_S
+           : row->kind == VALUE_ENERGY_MWH ? value > -SHOWN_MWH && value < SHOWN_MWH
+                                           : value == 0;
 }
 
 static void say_row(struct text *text, const struct value_row *row, const cJSON *item)

@@ -188,7 +188,7 @@ static void print_orders_to_all(struct page *page, const cJSON *status)
     if (*back) {
         text_add(&text, "HOLIDAY until ");
         say_date_and_time(&text, back);
-        text_add(&text, ": only loads set to run as usual start by themselves");
+        text_add(&text, ": only loads that go on as usual start");
         page_colour(page, PAGE_BOLD);
         page_wrap(page, 0, buffer);
         page_colour(page, PAGE_PLAIN);

@@ -22,8 +22,8 @@ static void add_draw(struct text *text, const cJSON *load)
         show_power(text, draw_w);
         text_add(text, " though off");
     } else if (!yes(load, "on")) {
-        text_add(text, "takes ");
         show_power(text, power_w);
+        text_add(text, " when on");
     } else if (is(load, "draw", "open")) {
         text_add(text, "draws nothing");
     } else if (is(load, "draw", "waiting")) {
