@@ -44,3 +44,10 @@ enum weekday weekday_of_days(int32_t days)
     int32_t from_monday = (days % 7 + THURSDAY) % 7;
     return (enum weekday)(from_monday < 0 ? from_monday + 7 : from_monday);
 }
+
+const char *month_name(int month)
+{
+    static const char *const names[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
+                                        "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
+    return names[(month + 11) % 12];
+}

@@ -21,4 +21,7 @@ int32_t days_of_date(struct date date);
 struct date date_of_days(int32_t days);
 enum weekday weekday_of_days(int32_t days);
 
+/* "Jan": `month` is 1..12. */
+const char *month_name(int month);
+
 #endif

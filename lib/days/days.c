@@ -74,3 +74,8 @@ bool days_in_steps(const struct days *days, int32_t step_s, struct days *even)
         walk_on(&walk, step_s, &even->use_w[k], &even->solar_w[k]);
     return true;
 }
+
+double days_year_factor(const struct days *days)
+{
+    return 365.0 * 86400 / ((double)days->steps * days->step_s);
+}

@@ -121,6 +121,9 @@ bool days_read_draws(const char *path, const struct days_options *options, struc
  * left out. False: out of memory, or the steps do not fit. */
 bool days_in_steps(const struct days *days, int32_t step_s, struct days *even);
 
+/* What a sum over the days is multiplied by to be a year's. */
+double days_year_factor(const struct days *days);
+
 /* Where the sun of the days shines, by the length of days in summer. */
 enum days_half { DAYS_HALF_UNKNOWN, DAYS_NORTH, DAYS_SOUTH };
 enum days_half days_half_of_earth(const struct days *days, const struct zone *zone);

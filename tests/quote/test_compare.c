@@ -6,9 +6,11 @@
 
 #include "../house/suite.h"
 #include "../trial/rig.h"
-#include "quote/compare_inside.h"
+#include "quote/compare.h"
 #include "quote/compare_report.h"
 #include "quote/parallel.h"
+#include "quote/samples.h"
+#include "quote/verdict.h"
 
 enum { DAYS = 6 };
 

@@ -4,9 +4,10 @@
  * energy came from. The dark band beneath them is the time for which the load was
  * on: a band without a bar above it is a load that was on and drew nothing, such as a
  * heater whose thermostat has opened. */
+#include "lane_panel.h"
+
 #include <inttypes.h>
 
-#include "sluice/page/picture.h"
 #include "sluice/page/show.h"
 
 enum { BARS_TOP = 26, BARS_HEIGHT = 46, BAND_HEIGHT = 5, TIMES_WIDTH = 92, DOT = 8 };

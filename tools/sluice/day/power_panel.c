@@ -3,9 +3,10 @@
  * Above the line what the sun gave: solar power where it is measured, in front of it
  * what was spare, in front of that what the loads took of it. Below the line what was
  * imported. All on one scale, so that areas of equal size are equal energy. */
+#include "power_panel.h"
+
 #include <inttypes.h>
 
-#include "sluice/page/picture.h"
 #include "sluice/page/show.h"
 
 enum side { SIDE_SPARE, SIDE_GRID };
@@ -154,7 +155,7 @@ static void draw_gaps(struct picture *picture, double top, double height)
     }
 }
 
-double picture_power(struct picture *picture, double top)
+void picture_power(struct picture *picture, double top)
 {
     const struct day *day = picture->day;
     double up_w = highest(&day->solar, SIDE_SPARE), down_w = highest(&day->grid, SIDE_GRID);
@@ -177,5 +178,4 @@ double picture_power(struct picture *picture, double top)
     svg_words(&picture->svg, MARGIN, scale.zero_y + 18, (struct svg_font){12, MUTED, SVG_START, 0},
               "import");
     draw_figures(picture, top + 14);
-    return top + POWER_HEIGHT;
 }

@@ -78,10 +78,8 @@ void show_age(struct text *text, int64_t ms)
 void show_date(struct text *text, struct date date)
 {
     static const char *const days[] = {"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"};
-    static const char *const months[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
-                                         "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
     text_add(text, "%s %d %s %d", days[weekday_of_days(days_of_date(date))], date.day,
-             months[(date.month + 11) % 12], date.year);
+             month_name(date.month), date.year);
 }
 
 void show_clock(struct text *text, int32_t second)

@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "quote/compare_report.h"
+#include "quote/verdict.h"
 #include "replay_home.h"
 #include "settings/settings.h"
 

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "compare_picture.h"
-#include "sluice/page/picture.h"
+#include "sluice/page/sheet.h"
 #include "sluice/page/show.h"
 
 /* As svg.c has it for words in pictures. */

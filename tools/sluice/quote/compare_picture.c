@@ -6,7 +6,7 @@
 
 #include <math.h>
 
-#include "sluice/page/picture.h"
+#include "sluice/page/sheet.h"
 #include "sluice/page/show.h"
 
 enum {
@@ -188,8 +188,6 @@ static double most_of_months(const struct report *report)
 void compare_draw_months(const struct comparison *comparison, FILE *to)
 {
     enum { HEIGHT = 152, TOP = 16, FOOT = 126, LEFT = 10, PITCH_X = 42, WIDTH = 30 };
-    static const char *const names[REPORT_MONTHS] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
-                                                     "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
     const struct report *report = comparison->report;
     double px_per_kwh = (FOOT - TOP) / most_of_months(report);
     struct svg svg = begin(to, HALF_WIDTH, HEIGHT, "Heat month by month");
@@ -199,7 +197,8 @@ void compare_draw_months(const struct comparison *comparison, FILE *to)
         double grid = month->grid_kwh * px_per_kwh;
         char buffer[16];
         struct text text = text_in(buffer, sizeof(buffer));
-        svg_words(&svg, x + WIDTH / 2.0, FOOT + 16, font(11.5, MUTED, SVG_MIDDLE, 0), names[m]);
+        svg_words(&svg, x + WIDTH / 2.0, FOOT + 16, font(11.5, MUTED, SVG_MIDDLE, 0),
+                  month_name(m + 1));
         if (!month->there)
             continue;
         svg_box(&svg, x, FOOT - sun, WIDTH, sun, USED, 0);

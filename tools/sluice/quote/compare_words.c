@@ -34,10 +34,8 @@ const char *compare_load_title(const struct comparison *comparison)
 
 static void write_date(struct text *text, int32_t day)
 {
-    static const char *const months[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
-                                         "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
     struct date date = date_of_days(day);
-    text_add(text, "%d %s %d", date.day, months[date.month - 1], date.year);
+    text_add(text, "%d %s %d", date.day, month_name(date.month), date.year);
 }
 
 void compare_write_span(const struct comparison *comparison, struct text *text)

@@ -8,7 +8,7 @@
 #include <inttypes.h>
 
 #include "replay.h"
-#include "sluice/page/picture.h"
+#include "sluice/page/sheet.h"
 #include "sluice/page/show.h"
 
 #define MIXED "#b09070"
@@ -268,8 +268,6 @@ static void draw_load(struct sheet *sheet, int load, double top)
 /* Months where there are over forty days, else days. */
 static void draw_axis(struct sheet *sheet, double top)
 {
-    static const char *const months[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
-                                         "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
     double free_from = 0;
     for (int32_t k = 0; k < sheet->days; k++) {
         struct date date = date_of_days(sheet->first_day + k);
@@ -279,9 +277,9 @@ static void draw_axis(struct sheet *sheet, double top)
         if ((sheet->days > 40 && date.day != 1) || x < free_from || x > PLOT_RIGHT - 20)
             continue;
         if (sheet->days > 40)
-            text_add(&text, "%s", months[date.month - 1]);
+            text_add(&text, "%s", month_name(date.month));
         else
-            text_add(&text, "%d %s", date.day, months[date.month - 1]);
+            text_add(&text, "%d %s", date.day, month_name(date.month));
         svg_line(&sheet->svg, x, top, x, top + 6, MUTED, 1, "");
         svg_words(&sheet->svg, x + 3, top + 16, (struct svg_font){12, MUTED, SVG_START, 0}, buffer);
         free_from = x + 48;

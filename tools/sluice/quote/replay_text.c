@@ -28,10 +28,8 @@ const char *replay_title(const struct replay *replay, int load)
 
 static void write_date(struct text *text, int32_t day)
 {
-    static const char *const months[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
-                                         "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
     struct date date = date_of_days(day);
-    text_add(text, "%d %s %d", date.day, months[date.month - 1], date.year);
+    text_add(text, "%d %s %d", date.day, month_name(date.month), date.year);
 }
 
 void replay_write_span(const struct replay *replay, struct text *text)

@@ -1,9 +1,9 @@
-/* compare_verdict.c - which to buy: the most left over after so many years, among those
+/* verdict.c - which to buy: the most left over after so many years, among those
  * whose showers are as warm as before. Buying nothing is one of the offers, and wins
  * where nothing pays. */
-#include <math.h>
+#include "quote/verdict.h"
 
-#include "quote/compare_inside.h"
+#include <math.h>
 
 static double cost_to_buy(const struct quote_settings *quote, enum compare_way way)
 {

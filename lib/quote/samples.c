@@ -1,10 +1,11 @@
-/* compare_samples.c - the days as several runs' worth.
+/* samples.c - the days as several runs' worth.
  *
  * Days of more than a minute a step are refined, once for each seed, and run by the
  * minute; where they last for two years or more, each year is a sample of its own. */
+#include "quote/samples.h"
+
 #include <math.h>
 
-#include "quote/compare_inside.h"
 #include "refine/refine.h"
 
 enum { REFINE_ABOVE_S = 60, YEAR_S = 365 * 86400 };
@@ -82,9 +83,4 @@ bool compare_samples(struct compare *compare, struct trouble *trouble)
     compare->flat_spare_kwh = spare_kwh(&compare->flat);
     compare->spare_kwh = spare_kwh(&compare->sample[0]);
     return true;
-}
-
-double days_year_factor(const struct days *days)
-{
-    return (double)YEAR_S / ((double)days->steps * days->step_s);
 }

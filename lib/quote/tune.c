@@ -1,18 +1,19 @@
-/* compare_tune.c - few settings, one after another, each to where the days cost least.
+/* tune.c - few settings, one after another, each to where the days cost least.
  *
  * A value is taken only if showers stay as warm as configured, or nearly as with always
  * on, and the contactor does not wear out sooner. Rounds end when one changes nothing. All on the
  * first two samples, so that the others say whether it was luck. */
-#include <math.h>
+#include "quote/tune.h"
 
-#include "quote/compare_inside.h"
+#include <math.h>
 
 enum {
     VALUES_MAX = 16,
     ROUNDS = 2,
     USABLE_PERMILLE = 850,
     LEFT_FOR_OTHER_SAMPLES = 1,
-    TUNED_ON = 2
+    TUNED_ON = 2,
+    CYCLES_PER_YEAR_MAX = 1500,
 };
 
 #define SATISFIED_WITHIN_MS (3 * MS_PER_HOUR)
@@ -254,18 +255,18 @@ static bool evaluate(struct compare *compare, const char *what,
                      struct compare_figures figures[], struct trouble *trouble)
 {
     int samples = compare->sample_count < TUNED_ON ? compare->sample_count : TUNED_ON;
+    int runs = count * samples;
     struct compare_job job[VALUES_MAX * TUNED_ON];
     struct compare_figures each[VALUES_MAX * TUNED_ON];
-    for (int k = 0; k < count * samples; k++) {
-        struct trial_home home;
-        job[k] = (struct compare_job){.way = WAY_SLUICE,
-                                      .sample = k % samples,
-                                      .plan = compare_plan(compare, WAY_SLUICE, &home)};
+    if (runs <= 0)
+        return true;
+    for (int k = 0; k < runs; k++) {
+        job[k] = compare_job_of(compare, WAY_SLUICE, k % samples);
         job[k].plan.rules = &values[k / samples].rules;
     }
-    if (count > 0 && !compare_do(compare, what, job, count * samples, each, trouble))
+    if (!compare_do(compare, what, job, runs, each, trouble))
         return false;
-    compare->tune_runs += count * samples;
+    compare->tune_runs += runs;
     for (int k = 0; k < count; k++) {
         figures[k] = (struct compare_figures){0};
         for (int s = 0; s < samples; s++) {
