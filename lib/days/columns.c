@@ -271,7 +271,7 @@ static bool find_by_names(const struct search *search)
             search->columns->index[role] = k;
         } else if (role != DAYS_TIME || !takes_clock(search, k)) {
             days_stop(search->report, search->path, 1,
-                      "columns %d and %d could both be %s: --%s NAME tells which",
+                      "columns %d and %d could both be %s: say which with --%s NAME",
                       search->columns->index[role] + 1, k + 1, days_role_name(role),
                       days_role_name(role));
             clear = false;
@@ -295,7 +295,7 @@ static bool find_time(const struct search *search)
     if (held == 1)
         return true;
     days_stop(search->report, search->path, 1,
-              "%s column holds the time: --time NAME or --time NUMBER tells",
+              "%s column holds the time: name it with --time NAME or --time NUMBER",
               held ? "it is not clear which" : "no");
     return false;
 }
@@ -314,13 +314,13 @@ static bool find_unit(const struct search *search, enum days_role role)
     if (!columns->unit_named[role] &&
         !(search->header && unit_of_name(search->head[column], role, &columns->unit[role]))) {
         days_stop(search->report, search->path, 1,
-                  "the unit of column %d, \"%s\", is not told: --%s %d:%s or another unit tells",
+                  "the unit of column %d, \"%s\", is not given: write --%s %d:%s, or another unit",
                   column + 1, search->header ? days_field_quote(search->head[column], name) : "",
                   days_role_name(role), column + 1, role == DAYS_DRAW ? "l" : "kW");
         return false;
     }
     if (!fits_role(columns->unit[role], role)) {
-        days_stop(search->report, search->path, 1, "%s is no unit of %s",
+        days_stop(search->report, search->path, 1, "%s is not a unit of %s",
                   days_unit_name(columns->unit[role]), days_role_name(role));
         return false;
     }
@@ -328,7 +328,7 @@ static bool find_unit(const struct search *search, enum days_role role)
     if (!per_kwp || search->options->array_kwp > 0)
         return true;
     days_stop(search->report, search->path, 1,
-              "solar power is told per kWp: --array tells how many kWp there are");
+              "solar power is given per kWp: say how many kWp there are with --array");
     return false;
 }
 
@@ -338,8 +338,8 @@ static bool finds_use(const struct search *search)
     if (index[DAYS_USE] >= 0 || index[DAYS_GRID] >= 0 || index[DAYS_IMPORT] >= 0)
         return true;
     days_stop(search->report, search->path, 1,
-              "no column tells the household's use, nor the grid's import: --use NAME:UNIT or "
-              "--import NAME:UNIT tells%s",
+              "no column holds the household's use or the grid's import: name one with --use "
+              "NAME:UNIT or --import NAME:UNIT%s",
               search->header ? "" : " (there is no line of names; columns are numbered from 1)");
     return false;
 }

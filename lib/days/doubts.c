@@ -74,14 +74,14 @@ static bool suspect_draws(const struct look *look)
 {
     const char *unit = days_unit_name(look->columns->unit[DAYS_DRAW]);
     const struct days_seen *seen = &look->seen[DAYS_DRAW];
-    const char *what = "which makes over 2000 l a day: litres an hour, perhaps?";
+    const char *what = "which makes over 2000 l a day: is it litres an hour?";
     bool named = look->columns->unit_named[DAYS_DRAW];
     if (named)
-        days_notice(look->report, look->path, seen->most_line, "draw: read as %s, as told, %s",
-                    unit, what);
+        days_notice(look->report, look->path, seen->most_line,
+                    "draw: read as %s, as the option says, %s", unit, what);
     else
         days_stop(look->report, look->path, seen->most_line,
-                  "draw: the file says %s, %s --draw NAME:UNIT tells what it is", unit, what);
+                  "draw: the file says %s, %s give its unit with --draw NAME:UNIT", unit, what);
     return named;
 }
 
@@ -138,9 +138,10 @@ static void sense_span(const struct days *days, const char *path, struct days_re
 {
     int64_t span_d = (int64_t)days->steps * days->step_s / S_PER_DAY;
     if (span_d >= 300 && span_d < 364)
-        days_notice(report, path, 0,
-                    "%d days: part of a year is missing, and a year's money cannot be told from it",
-                    (int)span_d);
+        days_notice(
+            report, path, 0,
+            "%d days: part of a year is missing, and a year's money can't be worked out from it",
+            (int)span_d);
 }
 
 static int32_t second_by_standard(const struct zone *zone, struct wall wall)

@@ -36,7 +36,7 @@ static bool read_line(struct days_lines *lines, const char *path, struct days_re
         return false;
     }
     if (flow < 0 || flow > L_PER_HOUR_MAX) {
-        days_stop(report, path, lines->number, "%s litres per hour is no tap's flow", found);
+        days_stop(report, path, lines->number, "%s litres per hour is not a tap's flow", found);
         return false;
     }
     *flow_l_h = (float)flow;

@@ -114,15 +114,15 @@ static bool tell_gap(struct days_series *series)
     write_span(&span, gap_s);
     if (gap_s > GAP_MAX_S)
         days_stop(series->report, series->path, series->gap_line,
-                  "%s missing from here: too much to be filled; a year without it is not told by "
-                  "these days",
+                  "%s missing from here: too much to be filled; without it these "
+                  "days are no whole year",
                   span_buffer);
     else if (stops)
         days_stop(series->report, series->path, series->gap_line,
                   "%s missing from here: --gaps hold or --gaps day-before would fill it%s",
                   span_buffer,
                   at_clock_change(series) ? "; clocks go back there: if the file keeps standard "
-                                            "time all year round, --times standard tells"
+                                            "time all year round, --times standard says so"
                                           : "");
     else
         days_notice(series->report, series->path, series->gap_line, "%s missing from here: %s",

@@ -231,7 +231,7 @@ static void notice_doubled(const struct reader *reader)
     for (size_t k = 0; k < sizeof(others) / sizeof(others[0]); k++)
         if (others[k] != used && index[others[k]] >= 0)
             days_notice(reader->report, reader->path, 1,
-                        "column %d, %s, is not used: %s tells the household's use",
+                        "column %d, %s, is not used: %s gives the household's use",
                         index[others[k]] + 1, days_role_name(others[k]), days_role_name(used));
 }
 

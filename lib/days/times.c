@@ -84,7 +84,7 @@ static const char *take_date(struct cursor *cursor, enum days_dates dates, int32
     if (!year_first && length[2] != 4)
         return "a year of four digits is expected";
     if (!year_first && mark != '.' && dates == DAYS_DATES_BY_FORM)
-        return "is the day or the month first? --dates dmy or --dates mdy tells";
+        return "is the day or the month first? --dates dmy or --dates mdy says which";
     bool month_first = !year_first && dates == DAYS_DATES_MDY && mark != '.';
     int32_t year = year_first ? part[0] : part[2];
     int32_t month = month_first ? part[0] : part[1];
@@ -229,7 +229,7 @@ static const char *spring_hour(struct days_times *times, const struct written *w
     struct date date = date_of_days(written->day);
     snprintf(times->complaint, sizeof(times->complaint),
              "%04d-%02d-%02d %02d:%02d does not exist in the zone: clocks go forward there; if the "
-             "file keeps standard time all year round, --times standard tells",
+             "file keeps standard time all year round, --times standard says so",
              date.year, date.month, date.day, written->second / S_PER_HOUR,
              written->second / S_PER_MIN % 60);
     return times->complaint;

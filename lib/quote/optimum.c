@@ -385,7 +385,7 @@ static bool check_problem(const struct optimum_problem *problem, struct trouble 
     if (problem->count == 0 || !(problem->step_s > 0))
         return trouble_set(trouble, "", "no steps to find an optimum of");
     if (!(problem->volume_l > 0) || !(problem->element_w > 0) || !(problem->loss_kwh_day >= 0))
-        return trouble_set(trouble, "", "a tank of %g L, %g W and %g kWh a day is none",
+        return trouble_set(trouble, "", "a tank of %g L, %g W and %g kWh a day is not one",
                            problem->volume_l, problem->element_w, problem->loss_kwh_day);
     if (!(problem->ambient_c < problem->full_c) || !(problem->start_c <= problem->full_c))
         return trouble_set(trouble, "", "room at %g C, start at %g C, but tank full at %g C",

@@ -51,7 +51,7 @@ bool sluice_check(const struct trial_home *home, const struct trial_plan *plan,
                            plan->rules->load_count, home->load_count);
     if (plan->rules->battery)
         return trouble_set(trouble, "",
-                           "the settings have a battery, and days tell nothing of one: without "
+                           "the settings have a battery, of which days hold nothing: without "
                            "its reading no power would ever be spare");
     return true;
 }

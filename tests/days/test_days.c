@@ -79,7 +79,7 @@ START_TEST(test_sun_per_kwp_times_the_array)
     ck_assert_float_eq_tol(table.days.solar_w[0], 3300, 1e-3f);
     table_free(&table);
     options.array_kwp = 0;
-    expect_stop(text, &options, 1, "--array tells how many kWp there are");
+    expect_stop(text, &options, 1, "say how many kWp there are with --array");
 }
 END_TEST
 
@@ -159,7 +159,7 @@ START_TEST(test_columns_that_are_not_used_are_told)
                                      "2026-01-14 12:00,70,1,5\n2026-01-14 12:30,70,1,5\n",
                                      NULL);
     ck_assert(table_notices(&table, 1, "column 3, \"battery_w\", is not used"));
-    ck_assert(table_notices(&table, 1, "column 4, grid, is not used: use tells"));
+    ck_assert(table_notices(&table, 1, "column 4, grid, is not used: use gives"));
     table_free(&table);
 }
 END_TEST
@@ -360,8 +360,8 @@ START_TEST(test_wrong_draws_leave_the_days_as_they_were)
         {"0\n0\n0\n", 0, "3 lines: a year of minutes has 525600"},
         {"0\nten\n", 2, "\"ten\": one whole number"},
         {"0\n1.5\n", 2, "\"1.5\": one whole number"},
-        {"0\n-4\n", 2, "no tap's flow"},
-        {"0\n60000\n", 2, "no tap's flow"},
+        {"0\n-4\n", 2, "not a tap's flow"},
+        {"0\n60000\n", 2, "not a tap's flow"},
         {"0\n1,2\n", 2, "one whole number"},
         {"", 0, "0 lines"},
     };

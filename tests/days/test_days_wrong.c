@@ -19,8 +19,8 @@ START_TEST(test_each_mistake_is_named_with_its_line)
         {"\n\n", 0, "there is nothing in it"},
         {"time,use_w\n", 0, "there are no rows in it"},
         {"time,use_w\n2026-01-14 00:00,100\n", 0, "one row is no day"},
-        {"time,use\n2026-01-14 00:00,100\n", 1, "the unit of column 2, \"use\", is not told"},
-        {"time,solar_w\n2026-01-14 00:00,100\n", 1, "no column tells the household's use"},
+        {"time,use\n2026-01-14 00:00,100\n", 1, "the unit of column 2, \"use\", is not given"},
+        {"time,solar_w\n2026-01-14 00:00,100\n", 1, "no column holds the household's use"},
         {"what,use_w\nnever,100\n", 1, "no column holds the time"},
         {"time,use_w,load_w\n2026-01-14 00:00,1,2\n", 1, "columns 2 and 3 could both be use"},
         {"time,use_w\n2026-01-14 00:00,100\n2026-01-14 00:30,abc\n", 3, "\"abc\" is no number"},
@@ -339,7 +339,7 @@ START_TEST(test_units_must_fit_what_they_measure)
 {
     const struct days_options told = {.zone = &brisbane, .column = {[DAYS_USE] = {"use", DAYS_L}}};
     expect_stop("time,use\n2026-01-14 00:00,45\n2026-01-14 01:00,220\n", &told, 1,
-                "l is no unit of use");
+                "l is not a unit of use");
 }
 END_TEST
 

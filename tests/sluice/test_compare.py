@@ -102,7 +102,7 @@ class Compare(Case):
         run = self.sluice("compare", self.settings(), EXTRACT, "--seeds", "2")
         self.assertEqual(run.returncode, 0)
         self.assertRegex(run.stdout, r"first in [0-2] of 2 samples")
-        self.assertIn("what the minutes change in the first of 2 samples, with",
+        self.assertIn("what minute-by-minute detail changes in the first of 2 samples, with",
                       " ".join(run.stdout.split()))
 
     def test_a_cheap_off_peak_supply_is_what_it_says_to_buy(self):
@@ -159,7 +159,7 @@ class Compare(Case):
         self.assertEqual(run.returncode, 0, run)
         page = Page()
         page.feed(path.read_text())
-        granted = run.stdout[run.stdout.index("Taken for granted:"):]
+        granted = run.stdout[run.stdout.index("Assumptions:"):]
         for text in granted, " ".join(page.words):
             text = " ".join(text.split())
             self.assertIn("days.csv:50: 2 h missing from here: the row before goes on", text)
@@ -173,7 +173,7 @@ class Compare(Case):
 
     def test_it_says_what_minutes_change(self):
         text = " ".join(self.compare().split())
-        told = re.search(r"what the minutes change, with the steps as they are in brackets: (\d+) kWh a year are to spare "
+        told = re.search(r"what minute-by-minute detail changes, with the steps as they are in brackets: (\d+) kWh a year are to spare "
                          r"\((\d+)\), .*sluice saves -?\$[\d,]+ \(-?\$[\d,]+\)", text)
         self.assertIsNotNone(told, text)
         self.assertGreater(int(told[1]), int(told[2]))
@@ -187,7 +187,7 @@ class Compare(Case):
         self.assertEqual((page.open, page.loads, page.pictures), ([], [], 4))
         words = " ".join(page.words)
         for wanted in ("Compared & house", "Buy ", "Legionella", "tempering valve", "licensed",
-                       "Off is not isolation", "A reckoning, not a promise", "not a year"):
+                       "Off is not isolation", "An estimate, not a promise", "not a year"):
             self.assertIn(wanted, words)
         self.assertNotIn("http", text.replace("http://www.w3.org/2000/svg", ""))
         self.assertNotIn(str(EXTRACT.parent), text)

@@ -179,7 +179,7 @@ class Tables(Replay):
         self.assertIn("hot water as in the file", run.stdout)
         self.assertIn("in 2 draws; 0 of them spoilt", run.stdout)
         refused = self.replay("--draws", draws, "--water", "m", loads=HEATER)
-        self.assert_complains(refused, 2, "the days tell themselves when water is drawn")
+        self.assert_complains(refused, 2, "the file itself says when hot water is drawn")
 
 
 class Cars(Replay):
@@ -281,7 +281,7 @@ class Mistakes(Replay):
                 (7, "2026-01-14 02:00,0.3,0", "2026-01-14 02:00 comes twice"),
                 (7, "2026-01-14 02:30,0.3", "2 fields where line 1 has 3"),
                 (7, "2026-01-14 02:30,-2,0", "use is -2000 W"),
-                (7, "14/01/2026 02:30,1,0", "--dates dmy or --dates mdy tells"),
+                (7, "14/01/2026 02:30,1,0", "--dates dmy or --dates mdy says which"),
                 (1, "time,use_w,solar_kw", "it looks like kW"),
                 (1, "time,use,solar_kw", "the unit of column 2")):
             days = self.broken(line, text)

@@ -70,8 +70,8 @@ static enum status take_settings(struct day *day, struct wish *wish, char ledger
     copy(ledger, 192, LEDGER_DEFAULT);
     if (!wish->settings && access(path, R_OK) != 0) {
         fprintf(stderr,
-                "sluice: no settings at \"%s\": times are UTC; --settings FILE tells the "
-                "zone\n",
+                "sluice: no settings at \"%s\": times are UTC; name the "
+                "settings with --settings FILE\n",
                 path);
         day->zone = zone_utc;
         copy(day->site, sizeof(day->site), "A day");

@@ -209,7 +209,7 @@ static void put_tuned(const struct comparison *comparison, FILE *to)
 
 static void put_assumptions(const struct comparison *comparison, FILE *to)
 {
-    fputs("<section class=\"small\"><h2>What this rests on</h2><p style=\"margin:0\">A reckoning, "
+    fputs("<section class=\"small\"><h2>What this rests on</h2><p style=\"margin:0\">An estimate, "
           "not a promise. The days come from recorded data; the home behind them is put together "
           "from that data and the assumptions below, and no one lives in it. Prices are those of "
           "the settings, today's for all years.</p><ul>\n",

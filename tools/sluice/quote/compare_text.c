@@ -188,6 +188,6 @@ void compare_print(const struct comparison *comparison)
     compare_tell_doubts(comparison, put_sentence, &page);
     put_tuned(&page, comparison);
     page_end(&page);
-    puts("Taken for granted:");
+    puts("Assumptions:");
     compare_tell_assumptions(comparison, put_item, &page);
 }

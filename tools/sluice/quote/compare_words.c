@@ -128,7 +128,7 @@ static void say_first_in(struct sentence *sentence)
     if (compare->years > 1)
         say(sentence, "%d years%s", compare->years, compare->seeds > 1 ? ", each with " : "");
     if (compare->seeds > 1)
-        say(sentence, "%d courses of cloud and appliances within the hours", compare->seeds);
+        say(sentence, "%d versions of the clouds and appliances within the hours", compare->seeds);
     say(sentence, ")");
 }
 
@@ -136,10 +136,10 @@ static void say_first_in(struct sentence *sentence)
 static void tell_sure(struct sentence *sentence)
 {
     static const char *const answers[] = {
-        [SURE_ALIKE] = "fairly, as far as these days tell",
-        [SURE_THIS_HOME] = "only if the home is as taken here",
-        [SURE_NOT] = ("not; it is too close to call, and a little other weather, use or price "
-                      "turns it"),
+        [SURE_ALIKE] = "fairly sure, as far as these days show",
+        [SURE_THIS_HOME] = "only if the home is as assumed here",
+        [SURE_NOT] = ("not; it is too close to call: slightly different weather, use or prices "
+                      "would change the advice"),
     };
     const struct compare *compare = sentence->comparison->compare;
     const struct compare_verdict *verdict = sentence->comparison->verdict;
@@ -196,9 +196,9 @@ static void say_reason(struct sentence *sentence, const struct compare_turn *tur
             turn->spoilt, turn->always);
         break;
     case TURN_UNPAID:
-        say(sentence, "would lack ");
+        say(sentence, "falls ");
         say_money(sentence, turn->by);
-        say(sentence, " of paying for itself in %u years there", years);
+        say(sentence, " short of paying for itself in %u years there", years);
         break;
     case TURN_BEATEN:
         say(sentence, "would leave ");
@@ -246,13 +246,14 @@ static void tell_cold(struct sentence *sentence)
         if (!offer->there || offer->hot)
             continue;
         say(sentence,
-            "%s is out: %.0f spoilt showers a year, against %.0f with always on; up to %d more "
-            "would be let pass.",
+            "%s is ruled out: %.0f spoilt showers a year, against %.0f with always on; up to %d "
+            "more "
+            "would be accepted.",
             compare_way_name((enum compare_way)way), compare->result[way].mean.spoilt,
             compare->result[WAY_ALWAYS_ON].mean.spoilt, SPOILT_MORE_PER_YEAR);
         sentence->buffer[0] = (char)(sentence->buffer[0] - 'a' + 'A');
         if (way == WAY_SLUICE && !compare->wish.tune)
-            say(sentence, " A larger floor, or --tune, may mend that.");
+            say(sentence, " A larger guarantee, or --tune, may fix that.");
         sentence_end(sentence);
     }
 }
@@ -307,7 +308,7 @@ static void tell_refined(struct sentence *sentence)
     const struct compare_verdict *verdict = sentence->comparison->verdict;
     if (!compare->refined)
         return;
-    say(sentence, "what the minutes change");
+    say(sentence, "what minute-by-minute detail changes");
     if (compare->sample_count > 1)
         say(sentence, " in the first of %d samples", compare->sample_count);
     say(sentence, ", with the steps as they are in brackets: %.0f kWh a year are to spare (%.0f), ",
@@ -387,7 +388,7 @@ static void tell_money(struct sentence *sentence)
     const struct compare *compare = sentence->comparison->compare;
     say(sentence,
         "the bill is the whole household's; what heat is left in the tank at the end counts %.2f "
-        "a kWh; hot water that was wanted and not there counts %.0f a kWh in the shares, so that "
+        "a kWh; missing hot water counts %.0f a kWh in the shares, so that "
         "cold showers are no saving",
         compare->left_price, compare->home.unmet_per_kwh);
     sentence_end(sentence);

@@ -175,7 +175,7 @@ enum status home_make(const struct home_words *words, const struct settings *set
     for (int k = 0; k < home->tank_count; k++)
         home->tank[k].draw_share = 1.0 / home->tank_count;
     if (with_draws && words->water)
-        return complain(STATUS_USAGE, "--water: the days tell themselves when water is drawn");
+        return complain(STATUS_USAGE, "--water: the file itself says when hot water is drawn");
     double first_l = home->tank_count > 0 ? home->tank[0].heater.tank.volume_l : TANK_L;
     if (with_draws)
         return STATUS_DONE;

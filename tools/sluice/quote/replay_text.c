@@ -234,7 +234,7 @@ static void print_water(struct page *page, const struct replay *replay)
     put_text(page,
              "Hot water: %.0f kWh drawn in %" PRId64 " draws; %" PRId64
              " of them spoilt (below 38 °C for over a minute); coldest at the tap %.1f °C; "
-             "%.1f kWh of heat was wanted and not there.",
+             "%.1f kWh of heat was missing.",
              outcome->tapped_kwh, outcome->showers, outcome->spoilt_showers, outcome->coldest_c,
              outcome->unmet_kwh);
 }
@@ -324,7 +324,7 @@ void replay_print(const struct replay *replay)
     print_water(&page, replay);
     print_money(&page, replay);
     print_refined(&page, replay);
-    put_text(&page, "Taken for granted:");
+    put_text(&page, "Assumptions:");
     home_assumptions(replay->home, replay->settings, replay->water, print_assumption, &page);
 }
 
