@@ -189,6 +189,7 @@ static const struct kind kinds[] = {
                        .step = step_setpoint,
                        .keep_level = keep_setpoint,
                        .follows = true,
+                       .has_range = true,
                        .needs_power = true,
                        .start_key = "least",
                        .obeys = "set-point",

@@ -30,6 +30,7 @@ struct kind {
     bool learns_w;    /* what its own meter shows replaces the nameplate */
     bool follows;     /* obeys a set-point, in its own time: falls before loads are shed */
     bool has_stages;  /* a contactor each */
+    bool has_range;   /* its least and its steps are settings */
     bool needs_power; /* its floors count energy: time at which power would say nothing */
 
     const char *start_key; /* the setting that says what a start takes */

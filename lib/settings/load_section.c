@@ -114,7 +114,7 @@ static void read_sizes(const struct reader *reader, const struct node *map, cons
     if (node)
         read_power(reader, node, "power", kind_of(load)->follows ? w_per_ka : 0, &load->power_w,
                    &amps);
-    if (kind_of(load)->follows)
+    if (kind_of(load)->has_range)
         read_setpoint(reader, map, name, load, w_per_ka);
 }
 
