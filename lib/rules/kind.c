@@ -155,30 +155,6 @@ static void describe_setpoint(const struct load_settings *load, const char *phas
     text_add(text, " on %s; with less it pauses.", phases);
 }
 
-/* ---- in tenths ---------------------------------------------------------------------- */
-
-static int32_t tenth_w(const struct load_settings *load, const struct load_memory *memory)
-{
-    (void)memory;
-    return load->power_w / 10;
-}
-
-static struct step step_tenths(const struct load_settings *load, const struct load_memory *memory,
-                               enum basis basis, int64_t target_w)
-{
-    int64_t tenths = later(1, target_w * 10 / load->power_w);
-    (void)basis;
-    return (struct step){.level_w = (int32_t)(load->power_w * tenths / 10),
-                         .at_ms = memory->level_since.ms + ADJUST_MS};
-}
-
-static void describe_dimmed(const struct load_settings *load, const char *phases, struct text *text)
-{
-    text_add(text, "Follows a set-point in tenths of ");
-    write_power(load->power_w, text);
-    text_add(text, " on %s.", phases);
-}
-
 /* ---- the rows -------------------------------------------------------------------- */
 
 const struct setting_choice kind_choices[] = {
@@ -186,7 +162,6 @@ const struct setting_choice kind_choices[] = {
     {"staged", LOAD_STAGED, "several contactors, closed one after another"},
     {"setpoint", LOAD_SETPOINT,
      "follows a set-point in watts or amps; its supply is never switched"},
-    {"dimmed", LOAD_DIMMED, "follows a set-point in tenths of its power"},
     {"request", LOAD_REQUEST,
      "a start contact that a heat pump or charger obeys in its own time; its supply is never "
      "switched"},
@@ -219,16 +194,6 @@ static const struct kind kinds[] = {
                        .start_key = "least",
                        .obeys = "set-point",
                        .describe = describe_setpoint},
-    [LOAD_DIMMED] = {.start_w = tenth_w,
-                     .expected_w = level_w,
-                     .most_w = nameplate_w,
-                     .step = step_tenths,
-                     .keep_level = keep_setpoint,
-                     .follows = true,
-                     .needs_power = true,
-                     .start_key = "power",
-                     .obeys = "set-point",
-                     .describe = describe_dimmed},
     [LOAD_REQUEST] = {.keep_level = keep_own,
                       .learns_w = true,
                       .start_key = "power",

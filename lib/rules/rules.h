@@ -33,7 +33,6 @@ enum load_kind {
     LOAD_SWITCHED, /* one contactor */
     LOAD_STAGED,   /* several contactors, closed one after another */
     LOAD_SETPOINT, /* follows a set-point in watts or amps */
-    LOAD_DIMMED,   /* follows a set-point in tenths of its power */
     LOAD_REQUEST,  /* a start contact that the load obeys in its own time; never its supply */
 };
 
