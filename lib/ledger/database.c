@@ -15,6 +15,7 @@
 #include "core/text.h"
 #include "ledger/file.h"
 #include "ledger/order_file.h"
+#include "ledger/reader.h"
 #include "ledger/steady.h"
 
 /* Each statement of a commit, prepared once. */
@@ -99,7 +100,7 @@ static bool prepare(struct database *database, struct trouble *trouble)
     for (int k = 0; k < SQL_COUNT; k++)
         if (sqlite3_prepare_v3(db, statement_text[k], -1, SQLITE_PREPARE_PERSISTENT,
                                &database->statement[k], NULL) != SQLITE_OK)
-            return file_blame(db, trouble);
+            return reader_blame(db, trouble);
     return true;
 }
 
@@ -274,7 +275,7 @@ static bool prune(struct database *database, const struct stage *stage)
 static void give_up(struct database *database, struct trouble *trouble)
 {
     int code = sqlite3_errcode(database->file.db);
-    file_blame(database->file.db, trouble);
+    reader_blame(database->file.db, trouble);
     run(database, SQL_ROLLBACK);
     database->file.sound &= code != SQLITE_CORRUPT && code != SQLITE_NOTADB;
     if (code != SQLITE_FULL && code != SQLITE_BUSY)

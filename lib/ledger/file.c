@@ -22,19 +22,11 @@
 #include <unistd.h>
 
 #include "core/text.h"
+#include "ledger/reader.h"
 #include "ledger/salvage.h"
 #include "ledger/schema.h"
 
 enum { BUSY_MS = 2000, PATH_SIZE = 512, TRIES = 100 };
-
-bool file_blame(sqlite3 *db, struct trouble *trouble)
-{
-    int error = db ? sqlite3_system_errno(db) : 0;
-    int code = db ? sqlite3_errcode(db) : SQLITE_NOMEM;
-    bool ours = error != 0 && (code == SQLITE_CANTOPEN || code == SQLITE_IOERR);
-    return trouble_set(trouble, "", "%s%s%s", db ? sqlite3_errmsg(db) : "out of memory",
-                       ours ? ": " : "", ours ? strerror(error) : "");
-}
 
 /* ---- whose it is ----------------------------------------------------------------------- */
 
@@ -101,7 +93,7 @@ static enum state look_through(struct file *file, struct trouble *trouble)
                     state == DAMAGED ? "it is damaged" : "not all of it can be read");
     } else {
         state = state_of_error(file->db);
-        file_blame(file->db, trouble);
+        reader_blame(file->db, trouble);
     }
     file->sound = state == SOUND || (file->sound && state != DAMAGED);
     sqlite3_finalize(statement);
@@ -119,7 +111,7 @@ static enum state open_writable(struct file *file, const char *path, struct trou
 {
     const int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOMUTEX;
     if (sqlite3_open_v2(path, &file->db, flags, NULL) != SQLITE_OK) {
-        file_blame(file->db, trouble);
+        reader_blame(file->db, trouble);
         return OUT_OF_REACH;
     }
     sqlite3_db_config(file->db, SQLITE_DBCONFIG_LOOKASIDE, NULL, 0, 0);
@@ -136,7 +128,7 @@ static enum state open_writable(struct file *file, const char *path, struct trou
     if (!schema_is_known(file->db, trouble)) /* journal_mode would already change it */
         return OUT_OF_REACH;
     if (sqlite3_exec(file->db, pragmas, NULL, NULL, NULL) != SQLITE_OK) {
-        file_blame(file->db, trouble);
+        reader_blame(file->db, trouble);
         return state_of_error(file->db);
     }
     if (!schema_migrate(file->db, trouble))
@@ -195,53 +187,7 @@ static void begin_anew(struct file *file, const char *path, const char *aside,
              told.used ? kept : "nothing");
 }
 
-/* ---- reading all the same -----------------------------------------------------------------------
- */
-
-static sqlite3 *open_uri(const char *path, const char *query)
-{
-    char uri[3 * PATH_SIZE];
-    struct text text = text_in(uri, sizeof(uri));
-    sqlite3 *db;
-    text_add(&text, "file:");
-    for (const char *at = path; *at; at++)
-        text_add(&text, strchr("%?#", *at) ? "%%%02X" : "%c", (unsigned)(unsigned char)*at);
-    text_add(&text, "%s", query);
-    const int flags = SQLITE_OPEN_READONLY | SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_URI;
-    sqlite3_open_v2(uri, &db, flags, NULL);
-    sqlite3_busy_timeout(db, BUSY_MS);
-    return db;
-}
-
-static bool can_be_read(sqlite3 *db)
-{
-    return sqlite3_exec(db, "SELECT 1 FROM sqlite_schema", NULL, NULL, NULL) == SQLITE_OK;
-}
-
-/* Nobody writes the file now, nor is anything of it still in a log. */
-static bool is_at_rest(const char *path)
-{
-    char log[PATH_SIZE];
-    struct stat is;
-    snprintf(log, sizeof(log), "%s-wal", path);
-    return stat(log, &is) == 0 ? is.st_size == 0 : errno == ENOENT;
-}
-
-/* A reader who may not write beside a file in WAL mode can't take part in its locking
- * (SQLite, "Write-Ahead Logging", section 5); at rest it needn't. */
-sqlite3 *file_open_to_read(const char *path, struct trouble *trouble)
-{
-    sqlite3 *db = open_uri(path, "");
-    if (can_be_read(db))
-        return db;
-    file_blame(db, trouble);
-    sqlite3_close(db);
-    db = is_at_rest(path) ? open_uri(path, "?immutable=1") : NULL;
-    if (db && can_be_read(db))
-        return db;
-    sqlite3_close(db);
-    return NULL;
-}
+/* ---- reading all the same ------------------------------------------------------------- */
 
 /* ---- the door
  * -------------------------------------------------------------------------------------- */
@@ -270,7 +216,7 @@ static bool try_to_write(struct file *file, const char *path, char notice[static
 static void settle_for_reading(struct file *file, const char *path, struct trouble *trouble)
 {
     struct trouble second;
-    file->db = file_open_to_read(path, &second);
+    file->db = reader_open(path, &second);
     if (file->db && look_through(file, &second) == DAMAGED) {
         trouble_set(trouble, "", "%s, and cannot be put aside", second.text);
         shut(file);

@@ -22,10 +22,4 @@ bool file_open(struct file *file, const char *path, char notice[static LEDGER_EV
                struct trouble *trouble);
 void file_close(struct file *file);
 
-/* Beside whoever writes it, or from where nothing may be written. NULL: `trouble`. */
-sqlite3 *file_open_to_read(const char *path, struct trouble *trouble);
-
-/* SQLite's text, and the system's behind it where there is one. */
-bool file_blame(sqlite3 *db, struct trouble *trouble);
-
 #endif

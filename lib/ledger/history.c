@@ -6,6 +6,7 @@
 #include <stdlib.h>
 
 #include "file.h"
+#include "ledger/reader.h"
 
 struct history {
     sqlite3 *db;
@@ -24,7 +25,7 @@ struct history *history_open(const char *path, struct trouble *trouble)
         return NULL;
     }
     struct trouble why;
-    history->db = file_open_to_read(path, &why);
+    history->db = reader_open(path, &why);
     if (!history->db)
         trouble_set(trouble, path, "the ledger cannot be read: %.250s", why.text);
     else if (sqlite3_exec(history->db, "SELECT 1 FROM history LIMIT 1", NULL, NULL, NULL) ==

@@ -8,11 +8,12 @@
 
 #include <fcntl.h>
 #include <stdbool.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
 
-#include "ledger/file.h"
+#include "ledger/reader.h"
 
 enum { PAGE = 512, COPY_PATH_MAX = 600 };
 
@@ -28,38 +29,33 @@ struct table {
     "typeof(" column ") = 'integer' AND " column " BETWEEN 0 AND 100000000000000000"
 #define IS_TEXT(column) "typeof(" column ") = 'text'"
 
-static const struct
-    table
-        tables
-            [] =
-                {
-                    {"notes",
-                     "SELECT key, text FROM note WHERE " IS_TEXT("key") " AND " IS_TEXT(
-                         "text") " ORDER BY key %s",
-                     "INSERT OR IGNORE INTO note VALUES (?1, ?2)", 2},
-                    {"counters",
-                     "SELECT key, value FROM counter WHERE " IS_TEXT("key") " AND " CAN_BE(
-                         "value") " ORDER BY key %s",
-                     "INSERT OR IGNORE INTO counter VALUES (?1, ?2)", 2},
-                    {"saves",
-                     "SELECT one, wall_ms, mono_ms, boot FROM save WHERE " CAN_BE(
-                         "wall_ms") " AND " CAN_BE("mono_ms") " AND " IS_TEXT("boot") " ORDER BY "
-                                                                                      "one %s",
-                     "INSERT OR IGNORE INTO save VALUES (?1, ?2, ?3, ?4)", 4},
-                    {"events",
-                     "SELECT rowid, wall_ms, subject, text FROM event WHERE " CAN_BE(
-                         "wall_ms") " AND " IS_TEXT("subject") " AND " IS_TEXT("text") " ORDER BY "
-                                                                                       "rowid %s",
-                     "INSERT OR IGNORE INTO event (rowid, wall_ms, subject, text) VALUES (?1, ?2, "
-                     "?3, ?4)",
-                     4},
-                    {"rows of history",
-                     "SELECT to_ms, from_ms, subject, spare_mwh, grid_mwh, on_ms FROM history "
-                     "WHERE " CAN_BE("to_ms") " AND " CAN_BE("from_ms") " AND " IS_TEXT("subject") " AND " CAN_BE(
-                         "spare_mwh") " AND " CAN_BE("grid_mwh") " AND " CAN_BE("on_ms") " ORDER "
-                                                                                         "BY to_ms "
-                                                                                         "%s",
-                     "INSERT OR IGNORE INTO history VALUES (?1, ?2, ?3, ?4, ?5, ?6)", 6},
+static const struct table tables[] = {
+    {"notes",
+     "SELECT key, text FROM note WHERE " IS_TEXT("key") " AND " IS_TEXT("text") " ORDER BY key %s",
+     "INSERT OR IGNORE INTO note VALUES (?1, ?2)", 2},
+    {"counters",
+     "SELECT key, value FROM counter WHERE " IS_TEXT("key") " AND " CAN_BE(
+         "value") " ORDER BY key %s",
+     "INSERT OR IGNORE INTO counter VALUES (?1, ?2)", 2},
+    {"saves",
+     "SELECT one, wall_ms, mono_ms, boot FROM save WHERE " CAN_BE("wall_ms") " AND " CAN_BE(
+         "mono_ms") " AND " IS_TEXT("boot") " ORDER BY "
+                                            "one %s",
+     "INSERT OR IGNORE INTO save VALUES (?1, ?2, ?3, ?4)", 4},
+    {"events",
+     "SELECT rowid, wall_ms, subject, text FROM event WHERE " CAN_BE("wall_ms") " AND " IS_TEXT(
+         "subject") " AND " IS_TEXT("text") " ORDER BY "
+                                            "rowid %s",
+     "INSERT OR IGNORE INTO event (rowid, wall_ms, subject, text) VALUES (?1, ?2, "
+     "?3, ?4)",
+     4},
+    {"rows of history",
+     "SELECT to_ms, from_ms, subject, spare_mwh, grid_mwh, on_ms FROM history "
+     "WHERE " CAN_BE("to_ms") " AND " CAN_BE("from_ms") " AND " IS_TEXT("subject") " AND " CAN_BE(
+         "spare_mwh") " AND " CAN_BE("grid_mwh") " AND " CAN_BE("on_ms") " ORDER "
+                                                                         "BY to_ms "
+                                                                         "%s",
+     "INSERT OR IGNORE INTO history VALUES (?1, ?2, ?3, ?4, ?5, ?6)", 6},
 };
 
 /* ---- rows ---------------------------------------------------------------------- */
@@ -162,11 +158,11 @@ void salvage(sqlite3 *to, const char *fresh, const char *path, struct text *told
     char copy[COPY_PATH_MAX], log[COPY_PATH_MAX + 8];
     struct trouble trouble;
     snprintf(copy, sizeof(copy), "%.500s.salvage", path);
-    sqlite3 *from = file_open_to_read(path, &trouble);
+    sqlite3 *from = reader_open(path, &trouble);
     bool mended = !has_tables(from);
     if (mended) {
         sqlite3_close(from);
-        from = make_readable_copy(path, fresh, copy) ? file_open_to_read(copy, &trouble) : NULL;
+        from = make_readable_copy(path, fresh, copy) ? reader_open(copy, &trouble) : NULL;
     }
     if (has_tables(from))
         copy_tables(from, to, told);

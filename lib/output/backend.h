@@ -90,7 +90,11 @@ const struct backend *backend_at(uint8_t kind); /* NULL: there are no more kinds
     .offset = offsetof(struct output_settings, own) + offsetof(type, field),                       \
     .size = sizeof(((type *)0)->field)
 
-/* Rows for the set-points of kinds that carry amounts. */
-extern const struct setting_rows backend_amount_rows;
+/* Rows for the set-points of kinds that carry amounts, and whether one is set. */
+extern const struct setting_rows amount_rows; /* amount.c */
+static inline bool amount_is_set(const struct output_settings *settings)
+{
+    return settings->scale_w > 0 || settings->scale_ma > 0;
+}
 
 #endif

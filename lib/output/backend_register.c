@@ -1,6 +1,5 @@
 /* backend_register.c - a holding register: one value for on and one for off, or a set-point
  * in counts. */
-#include "output/level.h"
 #include "output/on_bus.h"
 
 struct BACKEND_OWN register_settings {
@@ -44,7 +43,7 @@ static void describe(const struct output_settings *settings, struct text *text)
 
 static void check(const struct output_settings *settings, backend_say *say, void *context)
 {
-    if (!level_is_amount(settings) && own(settings)->on_value == own(settings)->off_value)
+    if (!amount_is_set(settings) && own(settings)->on_value == own(settings)->off_value)
         say(context, "", "on_value and off_value are the same");
 }
 
@@ -70,7 +69,7 @@ static enum backend_result read(const struct backend_call *call, int32_t *value,
 const struct backend backend_register = {.word = "register",
                                          .text =
                                              "a Modbus holding register: a state or a set-point",
-                                         .rows = {&on_bus_rows, &own_rows, &backend_amount_rows},
+                                         .rows = {&on_bus_rows, &own_rows, &amount_rows},
                                          .on_bus = true,
                                          .amounts = true,
                                          .counts_most = UINT16_MAX,

@@ -7,7 +7,6 @@
 #include <string.h>
 
 #include "output/backend.h"
-#include "output/level.h"
 
 enum { PAYLOAD_MAX = 48, AMOUNT_TEXT_MAX = 16 };
 
@@ -86,7 +85,7 @@ static void check(const struct output_settings *settings, backend_say *say, void
     if (topic->state_topic[0] && !is_topic(topic->state_topic))
         say(context, "state_topic",
             "state_topic: one topic, without + or #, and no $ at its beginning");
-    if (!level_is_amount(settings) && strcmp(topic->on_payload, topic->off_payload) == 0)
+    if (!amount_is_set(settings) && strcmp(topic->on_payload, topic->off_payload) == 0)
         say(context, "", "on_payload and off_payload are the same");
 }
 
@@ -100,7 +99,7 @@ static bool same_place(const struct output_settings *a, const struct output_sett
 static void write_payload(const struct output_settings *settings, int32_t value,
                           struct text *payload)
 {
-    if (!level_is_amount(settings)) {
+    if (!amount_is_set(settings)) {
         text_add(payload, "%s", value ? own(settings)->on_payload : own(settings)->off_payload);
     } else if (settings->scale_ma <= 0) {
         text_add(payload, "%d", (int)value);
@@ -142,7 +141,7 @@ static bool parse_amount(const struct output_settings *settings, const char *pay
 static bool parse(const struct output_settings *settings, const char *payload, size_t length,
                   int32_t *value)
 {
-    if (level_is_amount(settings)) {
+    if (amount_is_set(settings)) {
         return parse_amount(settings, payload, length, value);
     }
     *value = is_word(own(settings)->on_payload, payload, length);
@@ -169,7 +168,7 @@ static enum backend_result set(const struct backend_call *call, int32_t value,
 
 const struct backend backend_topic = {.word = "topic",
                                       .text = "MQTT messages to a device",
-                                      .rows = {&backend_amount_rows, &own_rows},
+                                      .rows = {&amount_rows, &own_rows},
                                       .needs = "topic",
                                       .needs_text = "where orders are published",
                                       .on_broker = true,

@@ -9,7 +9,7 @@
 
 bool level_is_amount(const struct output_settings *settings)
 {
-    return backend_of(settings)->amounts && (settings->scale_w > 0 || settings->scale_ma > 0);
+    return backend_of(settings)->amounts && amount_is_set(settings);
 }
 
 int32_t level_switch(const struct output_settings *settings, bool on)

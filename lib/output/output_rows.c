@@ -27,29 +27,7 @@ const struct backend *backend_of(const struct output_settings *settings)
     return backends[settings->kind];
 }
 
-/* ---- rows of more than one kind -------------------------------------------------------------- */
-
-static const struct setting_row amount_rows[] = {
-    {.key = "count_power",
-     .kind = SETTING_QUANTITY,
-     .unit = QUANTITY_POWER_W,
-     SETTING_AT(struct output_settings, scale_w),
-     .least = 1,
-     .greatest = 100000,
-     .initial = "",
-     .example = "1 W",
-     .text = "One count of a set-point in watts; of a topic, its step."},
-    {.key = "count_current",
-     .kind = SETTING_QUANTITY,
-     .unit = QUANTITY_CURRENT_MA,
-     SETTING_AT(struct output_settings, scale_ma),
-     .least = 1,
-     .greatest = 100000,
-     .initial = "",
-     .example = "100 mA",
-     .text = "One count of a set-point in amps; of a topic, its step."},
-};
-const struct setting_rows backend_amount_rows = SETTING_ROWS(amount_rows);
+/* ---- rows of all kinds ---------------------------------------------------------------------- */
 
 static struct setting_choice kinds[KINDS + 1];
 

@@ -21,10 +21,8 @@
 #include "bus/serial_port.h"
 #include "frame/listen.h"
 #include "loop/clock.h"
-#include "meter.h"
+#include "maps.h"
 #include "sluice/options.h"
-
-#define MAPS_DEFAULT "/etc/sluice/meters"
 
 enum {
     ROWS_MAX = 128,

@@ -18,11 +18,9 @@
 #include "bus/serial_port.h"
 #include "frame/listen.h"
 #include "loop/clock.h"
-#include "meter.h"
+#include "maps.h"
 #include "meter/recognise.h"
 #include "sluice/options.h"
-
-#define MAPS_DEFAULT "/etc/sluice/meters"
 
 enum {
     LISTEN_DEFAULT_MS = 30000,

@@ -11,10 +11,9 @@
 #include <string.h>
 
 #include "core/serial_line.h"
+#include "maps.h"
 #include "meter.h"
 #include "sluice/options.h"
-
-#define MAPS_DEFAULT "/etc/sluice/meters"
 
 enum {
     QUESTION_BYTES = 8, /* unit, function, address, count, CRC */

@@ -15,11 +15,11 @@
 #include "core/quantity.h"
 #include "core/serial_line.h"
 #include "loop/clock.h"
+#include "maps.h"
 #include "meter.h"
 #include "sluice/options.h"
 #include "sluice/setup/read_settings.h"
 
-#define MAPS_DEFAULT "/etc/sluice/meters"
 #define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
 
 enum { ANSWER_DEFAULT_MS = 1000, EVERY_DEFAULT_MS = 1000, TIMES_MOST = 1000000000, TCP_PORT = 502 };
