@@ -109,6 +109,12 @@ static char *serve_line(struct site *site, char *line)
     request.verb = cut_word(&request.rest);
     if (strcmp(request.verb, "status") == 0)
         return status_text(site);
+    if (strcmp(request.verb, "meter") == 0) {
+        request.name = cut_word(&request.rest);
+        char *values = status_meter_text(site, request.name);
+        text_add(&answer, "there is no meter \"%.40s\"", request.name);
+        return values ? values : answer_json(false, buffer);
+    }
     for (size_t k = 0; k < sizeof(verbs) / sizeof(verbs[0]); k++) {
         if (strcmp(verbs[k].word, request.verb) != 0)
             continue;

@@ -4,6 +4,9 @@
  * where they find it. What takes a lock is asked for the status alone, not at each turn. */
 #include "status.h"
 
+#include <cjson/cJSON.h>
+#include <string.h>
+
 #include "site.h"
 
 #ifndef SLUICE_VERSION
@@ -76,4 +79,29 @@ char *status_text(struct site *site)
     view.troubles = troubles;
     view.trouble_count = site->common.trouble_count;
     return values_json(&view);
+}
+
+static char *meter_json(const struct site *site, const struct meter_watch *meter)
+{
+    cJSON *root = cJSON_CreateObject(), *values = cJSON_AddObjectToObject(root, "values");
+    cJSON_AddStringToObject(root, "outcome", bus_outcome_text(meter->outcome));
+    cJSON_AddStringToObject(root, "detail", meter->detail);
+    if (meter->read)
+        cJSON_AddNumberToObject(root, "age_ms",
+                                (double)mono_since_ms(site->common.now.mono, meter->taken));
+    for (int q = 0; meter->read && q < METER_QUANTITIES; q++)
+        if (meter->sample.has >> q & 1)
+            cJSON_AddNumberToObject(values, meter_quantity_word((enum meter_quantity)q),
+                                    (double)meter->sample.value[q]);
+    char *json = cJSON_PrintUnformatted(root);
+    cJSON_Delete(root);
+    return json;
+}
+
+char *status_meter_text(const struct site *site, const char *name)
+{
+    for (uint8_t k = 0; k < site->common.settings->meter_count; k++)
+        if (strcmp(site->common.settings->meters[k].name, name) == 0)
+            return meter_json(site, &site->inputs.meters[k]);
+    return NULL;
 }

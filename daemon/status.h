@@ -11,4 +11,8 @@ struct values_view status_view(const struct site *site);
 
 char *status_text(struct site *site); /* JSON on one line; free it */
 
+/* What was last read of a meter, in thousandths of its quantities' units and by the words of
+ * map files. NULL: there is no meter of that name. */
+char *status_meter_text(const struct site *site, const char *name);
+
 #endif

@@ -31,6 +31,20 @@ class Answers(Case):
         self.start()
         return super().play()
 
+    def test_a_meter_on_the_daemons_own_serial_port_is_read_from_the_daemon(self):
+        runs = []
+        self.at("10:05", lambda: runs.append(self.daemon.ask(
+            "meter", "read", "grid", "--settings", self.settings, "--maps", self.built.maps)))
+        self.open_house(DAY.format(length="10 min"), pty=True)
+        self.fill_settings()
+        self.start()
+        super().play()
+        read, = runs
+        self.assertEqual((read.returncode, read.stderr), (0, ""), read.stdout)
+        self.assertRegex(read.stdout, r"(?m)^  read by sluiced [\d.]+ (s|ms)( .*)? ago$")
+        self.assertRegex(read.stdout, r"(?m)^  power +-?[\d.]+ W$")
+        self.assertRegex(read.stdout, r"(?m)^  frequency +50\S* Hz$")
+
     def test_a_run_that_is_inhibited_is_said_to_stay_off_and_why(self):
         self.say("10:10", "inhibit", "water-heater")
         self.say("10:11", "on", "water-heater", "10 min")

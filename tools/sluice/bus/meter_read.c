@@ -3,7 +3,11 @@
  *
  * Asked is what the daemon would ask, block by block as the plan has them, with the two
  * functions that read; nothing else is ever sent. What is answered is shown even where
- * another block is refused: a map that does not fit shows where. */
+ * another block is refused: a map that does not fit shows where.
+ *
+ * A serial port is the daemon's alone while it runs. Then the daemon is asked what it has last
+ * read of the meter. */
+#include <cjson/cJSON.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -17,6 +21,7 @@
 #include "loop/clock.h"
 #include "maps.h"
 #include "meter.h"
+#include "sluice/live/control.h"
 #include "sluice/options.h"
 #include "sluice/setup/read_settings.h"
 
@@ -49,6 +54,14 @@ struct heard_block {
 static struct mono now(void)
 {
     return (struct mono){clock_monotonic_us() / 1000};
+}
+
+static void wait_until(struct mono moment)
+{
+    const struct timespec until = {.tv_sec = moment.ms / 1000,
+                                   .tv_nsec = moment.ms % 1000 * 1000000};
+    while (clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &until, NULL) != 0)
+        continue;
 }
 
 /* ---- the command line ------------------------------------------------------------------ */
@@ -146,12 +159,7 @@ static enum status take_meter(const struct settings *settings, const char *name,
         of->inverted = meter->inverted;
         of->wanted = meter->role == ROLE_GRID ? SUNSPEC_METER : SUNSPEC_EITHER;
         of->map = meter->map;
-        if (of->bus.mode != BUS_LISTEN)
-            return STATUS_DONE;
-        return complain(STATUS_REFUSED,
-                        "bus %s is only listened to (mode: listen), so meter %s can't be asked: "
-                        "\"sluice bus listen %s\" shows what others ask it",
-                        of->bus.name, name, of->bus.port);
+        return STATUS_DONE;
     }
     const char *nearest = text_nearest(name, names, settings->meter_count);
     return complain(STATUS_REFUSED, "there is no meter \"%s\" in the settings%s%s%s", name,
@@ -176,7 +184,77 @@ static enum status from_settings(const struct wish *wish, const char *name, stru
     return status;
 }
 
-/* ---- asking -------------------------------------------------------------------------------- */
+/* ---- asking the daemon --------------------------------------------------------------------- */
+
+static void print_last_values(const cJSON *values, int64_t age_ms)
+{
+    char age[48];
+    struct text text = text_in(age, sizeof age);
+    quantity_write(QUANTITY_DURATION_MS, age_ms, &text);
+    printf("  read by sluiced %s ago\n", age);
+    for (int q = 0; q < METER_QUANTITIES; q++) {
+        const char *word = meter_quantity_word((enum meter_quantity)q);
+        const cJSON *number = cJSON_GetObjectItemCaseSensitive(values, word);
+        char value[48];
+        text = text_in(value, sizeof value);
+        if (!cJSON_IsNumber(number))
+            continue;
+        meter_value_write((enum meter_quantity)q, (int64_t)number->valuedouble, &text);
+        printf("  %-14s %s\n", word, value);
+    }
+}
+
+/* What the daemon last read. False: no daemon answers, or it knows no such meter. */
+static bool read_from_daemon(const struct invocation *at, const char *name, enum status *status)
+{
+    char request[64];
+    struct trouble trouble;
+    snprintf(request, sizeof request, "meter %.40s", name);
+    char *answer = control_ask(at->socket, request, &trouble);
+    cJSON *json = answer ? cJSON_Parse(answer) : NULL;
+    const cJSON *values = cJSON_GetObjectItemCaseSensitive(json, "values");
+    const cJSON *age = cJSON_GetObjectItemCaseSensitive(json, "age_ms");
+    const cJSON *detail = cJSON_GetObjectItemCaseSensitive(json, "detail");
+    bool known = cJSON_IsObject(values);
+    *status = STATUS_DONE;
+    if (known && cJSON_IsNumber(age))
+        print_last_values(values, (int64_t)age->valuedouble);
+    else if (known)
+        *status = complain(STATUS_REFUSED, "sluiced has not read meter %s yet: %s", name,
+                           cJSON_IsString(detail) ? detail->valuestring : "");
+    cJSON_Delete(json);
+    free(answer);
+    return known;
+}
+
+/* Rounds until `times` are over. False: the daemon is not there. */
+static bool read_beside_daemon(const struct invocation *at, const struct reading_of *of,
+                               const char *name, int64_t every_ms, int64_t times,
+                               enum status *status)
+{
+    struct mono next = now();
+    if (!of->bus.port[0] || !read_from_daemon(at, name, status))
+        return false;
+    for (int64_t k = 1; k < times && !ferror(stdout); k++) {
+        next = mono_after(next, every_ms);
+        wait_until(next);
+        putchar('\n');
+        if (!read_from_daemon(at, name, status))
+            break;
+        fflush(stdout);
+    }
+    return true;
+}
+
+static enum status complain_listened(const struct reading_of *of, const char *name)
+{
+    return complain(STATUS_REFUSED,
+                    "bus %s is only listened to (mode: listen), so meter %s can't be polled: "
+                    "\"sluice bus listen %s\" shows what another master polls",
+                    of->bus.name, name, of->bus.port);
+}
+
+/* ---- asking the meter ---------------------------------------------------------------------- */
 
 static bool ask(struct reading_of *of, struct exchange *question)
 {
@@ -322,14 +400,6 @@ static enum status read_round(struct reading_of *of)
     return refused == 0 ? STATUS_DONE : say_refused(of, refused);
 }
 
-static void wait_until(struct mono moment)
-{
-    const struct timespec until = {.tv_sec = moment.ms / 1000,
-                                   .tv_nsec = moment.ms % 1000 * 1000000};
-    while (clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &until, NULL) != 0)
-        continue;
-}
-
 /* Rounds until `times` are over; a failed one is said and the next one tried. */
 static enum status read_rounds(struct reading_of *of, int64_t every_ms, int64_t times)
 {
@@ -439,6 +509,10 @@ enum status meter_read(struct invocation *at, int argc, char *argv[])
     enum status status = wish.map ? from_words(&wish, &of) : from_settings(&wish, argv[1], &of);
     if (status != STATUS_DONE)
         return status;
+    if (!wish.map && read_beside_daemon(at, &of, argv[1], every_ms, times, &status))
+        return status;
+    if (of.bus.mode == BUS_LISTEN)
+        return complain_listened(&of, argv[1]);
     of.bus.answer_ms = of.bus.answer_ms ? of.bus.answer_ms : ANSWER_DEFAULT_MS;
     if (!read_answer(&wish, &of.bus.answer_ms))
         return STATUS_USAGE;
