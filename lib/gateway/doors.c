@@ -2,7 +2,7 @@
  *
  * A door that can't be opened is tried again each few seconds: an address may come with
  * the network, an adapter be plugged in. Of those who knock by TCP, peers that are not
- * allowed and those beyond the limits are hung up on at once; but where all places are
+ * allowed and those beyond the limits are disconnected at once; but where all places are
  * taken and one has been unused for a while, the one longest unused makes room
  * (recommended by Modbus Messaging on TCP/IP Implementation Guide V1.0b, 4.2; from
  * memory). */

@@ -44,7 +44,7 @@ static void serve(struct gateway *gateway, struct client *client,
     client_reply(client, &judgement.reply, now_us);
 }
 
-static void hang_up(struct gateway *gateway, struct client *client, bool at_fault)
+static void disconnect(struct gateway *gateway, struct client *client, bool at_fault)
 {
     gateway->counts.connections -= client->kind == CLIENT_TCP;
     gateway->counts.dropped += at_fault && client->kind == CLIENT_TCP;
@@ -81,9 +81,9 @@ static void attend(struct gateway *gateway, int index, int64_t now_us)
     bool served = !client->waiting.waits && client->out_used == 0 &&
                   now_us >= rate_limit_next_us(&client->limit);
     if (client->broken || client_is_overdue(client, &gateway->settings, now_us))
-        hang_up(gateway, client, true);
+        disconnect(gateway, client, true);
     else if (client->ended && served)
-        hang_up(gateway, client, false);
+        disconnect(gateway, client, false);
     else
         watch_anew(gateway, index, now_us);
 }

@@ -31,7 +31,7 @@ int64_t rtu_quiet_us(const struct rtu *rtu)
     return rtu->last_us + (wait > QUIET_US ? wait : QUIET_US);
 }
 
-bool rtu_is_quiet(const struct rtu *rtu, int64_t now_us)
+static bool is_quiet(const struct rtu *rtu, int64_t now_us)
 {
     return now_us >= rtu_quiet_us(rtu);
 }
@@ -48,7 +48,7 @@ static size_t echo_length(struct rtu *rtu, const uint8_t bytes[], size_t length,
         rtu->sent = 0;
         return 0;
     }
-    *incomplete = same < rtu->sent && !rtu_is_quiet(rtu, now_us);
+    *incomplete = same < rtu->sent && !is_quiet(rtu, now_us);
     if (same < rtu->sent)
         return 0;
     rtu->sent = 0;
@@ -111,7 +111,7 @@ static bool is_ours(struct rtu *rtu, const struct service *service,
 size_t rtu_find(struct rtu *rtu, const struct service *service, const uint8_t bytes[],
                 size_t length, int64_t now_us, struct frame_content *content, bool *found)
 {
-    bool quiet = rtu_is_quiet(rtu, now_us), incomplete = false, is_request;
+    bool quiet = is_quiet(rtu, now_us), incomplete = false, is_request;
     size_t done = echo_length(rtu, bytes, length, now_us, &incomplete), whole;
     if (incomplete)
         return 0;

@@ -20,9 +20,8 @@ struct rtu {
 
 void rtu_begin(struct rtu *rtu, const struct gateway_settings *settings);
 
-/* Whether the line has been quiet for longer than within any frame. */
-bool rtu_is_quiet(const struct rtu *rtu, int64_t now_us);
-int64_t rtu_quiet_us(const struct rtu *rtu); /* when it will be */
+/* When the line will have been quiet for longer than within any frame. */
+int64_t rtu_quiet_us(const struct rtu *rtu);
 
 /* Looks for a request to one of our units at the beginning of what came, leaving out
  * what is none. Returns how many bytes are done with; `found` tells that they end with

@@ -20,7 +20,6 @@ struct mailbox {
     int flag;
     size_t capacity, item_size;
     size_t first, count;
-    uint64_t refused;
     unsigned char items[];
 };
 
@@ -76,7 +75,6 @@ static void *slot(struct mailbox *box, size_t index)
 static bool append(struct mailbox *box, const void *item)
 {
     if (box->count == box->capacity) {
-        box->refused++;
         return false;
     }
     memcpy(slot(box, box->first + box->count), item, box->item_size);
@@ -136,12 +134,4 @@ void mailbox_wait(struct mailbox *box)
 int mailbox_fd(const struct mailbox *box)
 {
     return box->flag;
-}
-
-uint64_t mailbox_refused(struct mailbox *box)
-{
-    pthread_mutex_lock(&box->mutex);
-    uint64_t refused = box->refused;
-    pthread_mutex_unlock(&box->mutex);
-    return refused;
 }

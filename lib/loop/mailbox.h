@@ -1,5 +1,5 @@
 /* mailbox.h - bounded post between threads: plain values, never pointers to
- * shared things. Putting never blocks; a full box refuses and counts. The file
+ * shared things. Putting never blocks; a full box refuses. The file
  * descriptor is readable while there is post (level-triggered). */
 #ifndef SLUICE_LOOP_MAILBOX_H
 #define SLUICE_LOOP_MAILBOX_H
@@ -22,6 +22,5 @@ bool mailbox_put_last(struct mailbox *box, const void *item,
 bool mailbox_take(struct mailbox *box, void *item); /* false: empty */
 void mailbox_wait(struct mailbox *box);             /* until there is post */
 int mailbox_fd(const struct mailbox *box);
-uint64_t mailbox_refused(struct mailbox *box);
 
 #endif

@@ -289,8 +289,8 @@ static void end_wait(struct channel *channel, struct mono now)
 
 static bool in_vain(const struct channel *channel, struct mono now)
 {
-    int64_t patience_ms = channel->doing == CHANNEL_AWAITING ? CHANNEL_REPORT_MS : CHANNEL_LOST_MS;
-    return channel->doing != CHANNEL_IDLE && mono_since_ms(now, channel->begun) >= patience_ms;
+    int64_t limit_ms = channel->doing == CHANNEL_AWAITING ? CHANNEL_REPORT_MS : CHANNEL_LOST_MS;
+    return channel->doing != CHANNEL_IDLE && mono_since_ms(now, channel->begun) >= limit_ms;
 }
 
 enum channel_action channel_due(struct channel *channel, struct mono now)

@@ -21,7 +21,7 @@
 #include "bus/serial_port.h"
 #include "frame/listen.h"
 #include "loop/clock.h"
-#include "maps.h"
+#include "map_shelf.h"
 #include "sluice/options.h"
 
 enum {

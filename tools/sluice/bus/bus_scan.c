@@ -18,7 +18,7 @@
 #include "bus/serial_port.h"
 #include "frame/listen.h"
 #include "loop/clock.h"
-#include "maps.h"
+#include "map_shelf.h"
 #include "meter/recognise.h"
 #include "sluice/options.h"
 
@@ -26,7 +26,7 @@ enum {
     LISTEN_DEFAULT_MS = 30000,
     ANSWER_DEFAULT_MS = 300, /* to begin an answer: common practice, no source */
     TALK_BYTES = 8,          /* the shortest question */
-    PATIENT_MS = 1000000,    /* between questions of the scan's clock: no unit is resting */
+    STEP_MS = 1000000,       /* between questions, by the scan's own clock: no unit backs off */
 };
 
 struct scan {
@@ -107,7 +107,7 @@ static enum status listen_first(struct scan *scan, int64_t listen_ms)
 static bool ask(struct scan *scan, struct exchange *question)
 {
     struct bus_quality quality;
-    scan->now = mono_after(scan->now, PATIENT_MS);
+    scan->now = mono_after(scan->now, STEP_MS);
     line_exchange(scan->wire, question, scan->now);
     quality_read(&scan->quality, &quality);
     scan->other_master |= quality.foreign > 0;

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "maps.h"
+#include "map_shelf.h"
 #include "settings/settings.h"
 #include "sluice/options.h"
 

@@ -11,7 +11,7 @@
 #include <string.h>
 
 #include "core/serial_line.h"
-#include "maps.h"
+#include "map_shelf.h"
 #include "meter.h"
 #include "sluice/options.h"
 

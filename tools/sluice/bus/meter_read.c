@@ -19,7 +19,7 @@
 #include "core/quantity.h"
 #include "core/serial_line.h"
 #include "loop/clock.h"
-#include "maps.h"
+#include "map_shelf.h"
 #include "meter.h"
 #include "sluice/live/control.h"
 #include "sluice/options.h"

@@ -1,7 +1,7 @@
-/* maps.h - what the commands for buses and meters share: maps, and words for lines and
+/* map_shelf.h - what the commands for buses and meters share: maps, and words for lines and
  * values. */
-#ifndef SLUICE_TOOLS_MAPS_H
-#define SLUICE_TOOLS_MAPS_H
+#ifndef SLUICE_TOOLS_MAP_SHELF_H
+#define SLUICE_TOOLS_MAP_SHELF_H
 
 #include "bus/bus.h"
 #include "core/text.h"

@@ -1,5 +1,5 @@
-/* maps.c - meter maps by name and by folder, and words for lines and values. */
-#include "maps.h"
+/* map_shelf.c - meter maps by name and by folder, and words for lines and values. */
+#include "map_shelf.h"
 
 #include <dirent.h>
 #include <inttypes.h>
