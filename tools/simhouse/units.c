@@ -6,7 +6,7 @@
 
 #include <math.h>
 
-#include "image.h"
+#include "registers.h"
 
 enum { COILS = 16, SET_POINTS_AT = 100, SET_POINTS = 16, TEMPERATURES = 2 * LOADS_MAX };
 
@@ -48,13 +48,14 @@ bool units_init(struct units *units, const struct world *world)
     struct unit *inverter = add(units, UNIT_ID_INVERTER, UNIT_INVERTER, -1);
     if (!meter || !inverter || !add(units, UNIT_ID_RELAYS, UNIT_RELAYS, -1))
         return false;
-    image_sunspec_frame(meter->map->tab_registers, scenario->meter_model, "Grid meter", "G-0001");
-    image_sunspec_frame(inverter->map->tab_registers, 103, "Inverter", "P-0001");
+    registers_sunspec_frame(meter->map->tab_registers, scenario->meter_model, "Grid meter",
+                            "G-0001");
+    registers_sunspec_frame(inverter->map->tab_registers, 103, "Inverter", "P-0001");
     if (scenario->pv_second_share > 0) {
         struct unit *second = add(units, UNIT_ID_SECOND_INVERTER, UNIT_INVERTER, -1);
         if (!second)
             return false;
-        image_sunspec_frame(second->map->tab_registers, 103, "Inverter", "P-0002");
+        registers_sunspec_frame(second->map->tab_registers, 103, "Inverter", "P-0002");
     }
     for (int i = 0; i < scenario->load_count; i++) {
         const struct load_spec *load = &scenario->load[i];
@@ -103,14 +104,14 @@ static void show_measured(struct unit *unit, const struct world *world, struct m
     }
     if (unit->fault == WIRE_LEAP)
         m.import_wh += (double)unit->fault_amount / 1000;
-    image_din(unit->map->tab_input_registers, &m);
+    registers_din(unit->map->tab_input_registers, &m);
     if (unit->fault == WIRE_NAN)
-        image_absent_din(unit->map->tab_input_registers);
+        registers_absent_din(unit->map->tab_input_registers);
     if (unit->kind != UNIT_METER)
         return;
-    (model == 203 ? image_sunspec_203 : image_sunspec_213)(unit->map->tab_registers, &m);
+    (model == 203 ? registers_sunspec_203 : registers_sunspec_213)(unit->map->tab_registers, &m);
     if (unit->fault == WIRE_NAN)
-        (model == 203 ? image_absent_203 : image_absent_213)(unit->map->tab_registers);
+        (model == 203 ? registers_absent_203 : registers_absent_213)(unit->map->tab_registers);
 }
 
 static void show_inverter(struct unit *unit, const struct world *world)
@@ -118,10 +119,10 @@ static void show_inverter(struct unit *unit, const struct world *world)
     double second = world->scenario->pv_second_share;
     if (unit->fault == WIRE_STUCK)
         return;
-    image_sunspec_103(unit->map->tab_registers, world,
-                      unit->id == UNIT_ID_SECOND_INVERTER ? second : 1 - second);
+    registers_sunspec_103(unit->map->tab_registers, world,
+                          unit->id == UNIT_ID_SECOND_INVERTER ? second : 1 - second);
     if (unit->fault == WIRE_NAN)
-        image_absent_103(unit->map->tab_registers);
+        registers_absent_103(unit->map->tab_registers);
 }
 
 static uint16_t tenths(double value)

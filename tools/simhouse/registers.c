@@ -1,7 +1,7 @@
 /* Written from the maps' own tables, by hand and apart from the daemon's
  * decoder, so that the same misreading can't hide in both. Offsets count from
  * the model's id register, as the tables do. */
-#include "image.h"
+#include "registers.h"
 
 #include <math.h>
 #include <string.h>
@@ -99,7 +99,8 @@ struct measured measured_load(const struct world *world, int load)
     };
 }
 
-void image_sunspec_frame(uint16_t *registers, int model, const char *model_name, const char *serial)
+void registers_sunspec_frame(uint16_t *registers, int model, const char *model_name,
+                             const char *serial)
 {
     int length = model == 203 ? 105 : model == 213 ? 124 : 50;
     put_text(registers, "SunS", 2);
@@ -126,7 +127,7 @@ static int power_exponent(const struct measured *m)
     return fabs(m->total_w) > 32000 ? 1 : 0;
 }
 
-void image_sunspec_203(uint16_t *registers, const struct measured *m)
+void registers_sunspec_203(uint16_t *registers, const struct measured *m)
 {
     uint16_t *at = registers + MODEL_AT;
     int exponent = power_exponent(m);
@@ -162,7 +163,7 @@ void image_sunspec_203(uint16_t *registers, const struct measured *m)
     put_u32(at + 105, 0);
 }
 
-void image_sunspec_213(uint16_t *registers, const struct measured *m)
+void registers_sunspec_213(uint16_t *registers, const struct measured *m)
 {
     uint16_t *at = registers + MODEL_AT;
     double amps = 0, volts = 0;
@@ -191,7 +192,7 @@ void image_sunspec_213(uint16_t *registers, const struct measured *m)
 enum { ST_SLEEPING = 2, ST_MPPT = 4, ST_THROTTLED = 5 };
 
 /* `share` of the panels is on this inverter. */
-void image_sunspec_103(uint16_t *registers, const struct world *world, double share)
+void registers_sunspec_103(uint16_t *registers, const struct world *world, double share)
 {
     uint16_t *at = registers + MODEL_AT;
     uint8_t phases = world->scenario->pv_phases;
@@ -225,7 +226,7 @@ void image_sunspec_103(uint16_t *registers, const struct world *world, double sh
         put_u32(at + i, 0);
 }
 
-void image_din(uint16_t *registers, const struct measured *m)
+void registers_din(uint16_t *registers, const struct measured *m)
 {
     for (int p = 0; p < m->phases; p++) {
         put_float(registers + 0x00 + 2 * p, rounded(m->v[p], 0.1));
@@ -240,13 +241,13 @@ void image_din(uint16_t *registers, const struct measured *m)
     put_float(registers + 0x156, floor((m->import_wh + m->export_wh) / 10) / 100);
 }
 
-void image_absent_103(uint16_t *registers)
+void registers_absent_103(uint16_t *registers)
 {
     for (int i = 2; i < 40; i++)
         registers[MODEL_AT + i] = ABSENT_16;
 }
 
-void image_absent_203(uint16_t *registers)
+void registers_absent_203(uint16_t *registers)
 {
     for (int i = 2; i <= 37; i++)
         registers[MODEL_AT + i] = ABSENT_16;
@@ -254,13 +255,13 @@ void image_absent_203(uint16_t *registers)
         registers[MODEL_AT + i] = 0;
 }
 
-void image_absent_213(uint16_t *registers)
+void registers_absent_213(uint16_t *registers)
 {
     for (int i = 2; i < 124; i += 2)
         put_float(registers + MODEL_AT + i, NAN);
 }
 
-void image_absent_din(uint16_t *registers)
+void registers_absent_din(uint16_t *registers)
 {
     for (int i = 0; i < 0x60; i += 2)
         put_float(registers + i, NAN);
