@@ -193,8 +193,3 @@ struct bill_parts bill_parts(const struct bill *bill, const struct tariff *tarif
                         parts.demand_micro + parts.daily_micro;
     return parts;
 }
-
-int64_t bill_total_micro(const struct bill *bill, const struct tariff *tariff)
-{
-    return bill_parts(bill, tariff).total_micro;
-}

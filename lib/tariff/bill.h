@@ -51,6 +51,5 @@ bool bill_add(struct bill *bill, const struct tariff *tariff, const struct zone 
               int64_t controlled_mwh);
 
 struct bill_parts bill_parts(const struct bill *bill, const struct tariff *tariff);
-int64_t bill_total_micro(const struct bill *bill, const struct tariff *tariff);
 
 #endif

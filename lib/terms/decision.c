@@ -308,7 +308,7 @@ static const struct phrase *phrase_of(const struct row *row, const struct reason
     return other ? &row->other : &row->usual;
 }
 
-void reason_write_named(const struct reason *reason, const char *load, struct text *text)
+void reason_write(const struct reason *reason, const char *load, struct text *text)
 {
     const struct phrase *phrase = phrase_of(row_of(reason->code), reason);
     const struct argument *argument = phrase->argument;
@@ -321,9 +321,4 @@ void reason_write_named(const struct reason *reason, const char *load, struct te
             return;
         write_argument(reason, *argument++, load, text);
     }
-}
-
-void reason_write(const struct reason *reason, struct text *text)
-{
-    reason_write_named(reason, NULL, text);
 }

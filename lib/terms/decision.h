@@ -82,12 +82,9 @@ struct decision {
 const char *basis_text(enum basis basis);       /* "spare", "cheap-hours", ... */
 const char *reason_name(enum reason_code code); /* "off-spare": stable, for machines */
 
-/* "off: spare 1.2 kW of 3.6 kW needed" */
-void reason_write(const struct reason *reason, struct text *text);
-
-/* The same, with the name of the load that the reason speaks of; NULL: "another
- * load". reason_load says which one that is, -1: none. */
-void reason_write_named(const struct reason *reason, const char *load, struct text *text);
+/* "off: spare 1.2 kW of 3.6 kW needed", with the name of the load that the reason speaks
+ * of; NULL: "another load". reason_load says which one that is, -1: none. */
+void reason_write(const struct reason *reason, const char *load, struct text *text);
 int reason_load(const struct reason *reason);
 
 #endif

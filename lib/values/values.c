@@ -31,7 +31,7 @@ void decision_text(const struct settings *settings, const struct decision *decis
     const struct reason *reason = &decision->reason;
     int other = reason_load(reason);
     bool known = other >= 0 && other < settings->rules.load_count;
-    reason_write_named(reason, known ? settings->names[other].name : NULL, text);
+    reason_write(reason, known ? settings->names[other].name : NULL, text);
 }
 
 static const struct value_group *find_in(const struct value_group *group, const char *key,

@@ -103,7 +103,7 @@ static const char *text_of(const struct reason *reason)
 {
     static char buffer[200];
     struct text text = text_in(buffer, sizeof(buffer));
-    reason_write(reason, &text);
+    reason_write(reason, NULL, &text);
     ck_assert(!text.full);
     return buffer;
 }
@@ -181,7 +181,7 @@ START_TEST(test_the_load_that_took_over_can_be_named)
     struct reason reason = {.code = REASON_OFF_TAKEN_OVER, .number = {2}};
     struct text text = text_in(buffer, sizeof(buffer));
     ck_assert_int_eq(reason_load(&reason), 2);
-    reason_write_named(&reason, "heater", &text);
+    reason_write(&reason, "heater", &text);
     ck_assert_str_eq(buffer, "off: gave way to heater");
     reason.code = REASON_OFF_IDLE;
     ck_assert_int_eq(reason_load(&reason), -1);

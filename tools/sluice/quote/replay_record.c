@@ -76,7 +76,7 @@ static void note_reason(struct replay_record *record, int64_t at_ms, uint16_t in
     struct replay_event *event = add_event(record, at_ms, index, switches);
     struct text text = text_in(event->text, sizeof(event->text));
     int other = reason_load(&decision->reason);
-    reason_write_named(&decision->reason,
+    reason_write(&decision->reason,
                        other >= 0 && other < record->settings->rules.load_count
                            ? record->settings->names[other].name
                            : NULL,
