@@ -76,7 +76,7 @@ class Copy:
     def __init__(self, folder, room):
         self.tree, self.build, self.room = folder / "tree", folder / "tree/build", room
         self.copy()
-        subprocess.run(["meson", "setup", self.build, self.tree, "-Dwerror=false", TRAPS],
+        subprocess.run(["meson", "setup", self.build, self.tree, "-Dtests=true", TRAPS],
                        check=True, stdout=subprocess.DEVNULL)
         programs = {target["id"]: target["filename"] for target in self.introspect("targets")}
         tests = [test for test in self.introspect("tests") if f"sluice:{room}" in test["suite"]]
