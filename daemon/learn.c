@@ -61,14 +61,14 @@ static void read_back(struct common *common, const char *name, const struct heat
     if (!ledger_note_read(common->ledger, key, text))
         return; /* nothing was learnt so far */
     if (!heat_restore(heat, text)) {
-        site_note(common, name, "what it had learnt cannot be read: it begins anew");
+        site_note(common, name, "what it had learnt cannot be read: it starts over");
         return;
     }
     read_days(common, name, heat);
     now_key(name, key);
     if (ledger_note_read(common->ledger, key, text) && !heat_restore_now(water, heat, text))
         site_note(common, name,
-                  "what was under way cannot be read: the day and the store begin anew");
+                  "what was under way cannot be read: the day and the store start over");
 }
 
 static void write_note(struct common *common, const char *key, const struct text *text)

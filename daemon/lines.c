@@ -96,13 +96,15 @@ static void judge(struct lines *lines, struct common *common, uint8_t bus)
         site_solved(common, id);
     else if (settings->mode == BUS_LISTEN)
         site_trouble(common, id,
-                     "bus %s: two masters ask at once and garble each other; a bus has one master",
+                     "bus %s: two masters poll at once and corrupt each other's frames; a bus has "
+                     "one master",
                      settings->name);
     else
-        site_trouble(common, id,
-                     "bus %s: another master asks on it too; a bus has one master: stop the other, "
-                     "or set mode: listen",
-                     settings->name);
+        site_trouble(
+            common, id,
+            "bus %s: another master polls on it too; a bus has one master: stop the other, "
+            "or set mode: listen",
+            settings->name);
 }
 
 void lines_look(struct lines *lines, struct common *common)

@@ -16,7 +16,6 @@
 #include "troubles.h"
 
 enum {
-    PROPERTIES_MAX = 20 + SETTINGS_LOADS_MAX * 32 + SETTINGS_BUSES_MAX * 12 + 10,
     TEXT_EVERY_MS = 10000,
     MEMORY_PATH_MAX = 256,
     BROKER_STAYS_MS = 10 * MS_PER_S,
@@ -44,7 +43,7 @@ static const char *memory_path(const struct site *site, char path[static MEMORY_
 
 void publish_start(struct site *site)
 {
-    static struct mqtt_property properties[PROPERTIES_MAX]; /* too large for a stack */
+    static struct mqtt_property properties[VALUES_TOPICS_MAX]; /* too large for a stack */
     struct trouble trouble;
     char path[MEMORY_PATH_MAX];
     if (!site->common.settings->mqtt.enabled)
@@ -63,7 +62,7 @@ void publish_start(struct site *site)
 
 struct mqtt *publish_reload(struct site *site, const struct settings *before)
 {
-    static struct mqtt_property properties[PROPERTIES_MAX];
+    static struct mqtt_property properties[VALUES_TOPICS_MAX];
     const struct settings *after = site->common.settings;
     struct mqtt *old = site->common.mqtt;
     memset(site->broker.published, 0, sizeof(site->broker.published)); /* REASON_NONE */

@@ -196,7 +196,7 @@ bool site_reload(struct site *site, bool even_if_cut, struct text *answer)
     accepted_keep(&site->files, &site->common);
     site_solved(&site->common, "settings");
     settings_tell_secrets(&site->common);
-    site_note(&site->common, "site", "the settings were read anew");
+    site_note(&site->common, "site", "the settings were reloaded");
     text_add(answer, "the new settings are in force%s",
              moved ? "; another control socket or storage path takes a restart" : "");
     return true;

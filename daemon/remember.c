@@ -73,8 +73,7 @@ static void tell_ledger(struct site *site)
 static void tell_put_right(struct site *site, const char *subject, const struct text *told)
 {
     if (told->used > 0)
-        site_note(&site->common, subject, "remembered values out of range, begun anew: %s",
-                  told->at);
+        site_note(&site->common, subject, "saved values out of range, reset: %s", told->at);
 }
 
 static enum note_state restore_load(struct site *site, const char *name,
@@ -89,8 +88,7 @@ static enum note_state restore_load(struct site *site, const char *name,
     bool whole = rules_load_restore(rules, &site->engine.memory, index, text, site->common.now,
                                     away, &site->engine.adopt[index], &told);
     if (!whole)
-        site_note(&site->common, name,
-                  "what was remembered of it is damaged: its floors begin anew");
+        site_note(&site->common, name, "its saved state is damaged: its floors start over");
     tell_put_right(site, name, &told);
     return whole ? NOTE_WHOLE : NOTE_HARMED;
 }
@@ -160,7 +158,7 @@ static void restore_grid(struct site *site, int64_t away)
     if (kept_check(text) == KEPT_DAMAGED) {
         kept.import_register_mwh = kept.export_register_mwh = -1; /* to be read anew */
         site_note(&site->common, "grid",
-                  "what was remembered of it is damaged: its totals may be wrong");
+                  "its saved state is damaged: its totals may be wrong");
     }
     grid->import_mj = kept.import_mj;
     grid->export_mj = kept.export_mj;
@@ -196,7 +194,7 @@ static enum note_state restore_site(struct site *site)
         return NOTE_NONE;
     bool whole = rules_site_restore(&site->engine.memory, text, &told);
     if (!whole)
-        site_note(&site->common, "site", "what was remembered of the site is damaged");
+        site_note(&site->common, "site", "the saved state of the site is damaged");
     tell_put_right(site, "site", &told);
     return whole ? NOTE_WHOLE : NOTE_HARMED;
 }

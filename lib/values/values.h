@@ -45,7 +45,11 @@ enum value_kind {
     VALUE_GROUP, /* the rows of `group` */
 };
 
-enum { VALUE_TEXT_MAX = 320 };
+enum {
+    VALUE_TEXT_MAX = 320,
+    /* properties of the greatest house: tests/values says when a row is too many */
+    VALUES_TOPICS_MAX = 32 + SETTINGS_LOADS_MAX * 32 + SETTINGS_BUSES_MAX * 12,
+};
 
 struct value {
     bool known;

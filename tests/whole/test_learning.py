@@ -91,7 +91,7 @@ class Learning(Case):
 
         def look():
             self.assertEqual(self.heat()["days_learnt"], 1)
-            self.assertNotIn("begin anew", self.daemon.said.tail())
+            self.assertNotIn("start over", self.daemon.said.tail())
             self.restart_with({"heat/water-heater": "days=1"})
 
         def look_again():

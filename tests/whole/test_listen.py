@@ -78,7 +78,7 @@ class Listen(Case):
         questions = "1103006b00037687" + "110400080001b298"  # of the standard's examples
         self.listen_to(17)
         self.order("say " + 4 * questions)
-        eventually("the trouble", lambda: any("two masters ask at once" in trouble for trouble
+        eventually("the trouble", lambda: any("two masters poll at once" in trouble for trouble
                                               in self.status_after_a_round()["troubles"]))
 
     def test_a_unit_that_nobody_asks_gives_no_reading_and_is_named(self):

@@ -10,7 +10,7 @@ import programs
 from case import Case, main
 from programs import coils, counters, load_of
 
-IN_FORCE = "the settings were read anew"
+IN_FORCE = "the settings were reloaded"
 ONE_POLL_MS = 1000
 
 GARDEN = """  garden-pump:
