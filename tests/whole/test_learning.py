@@ -96,7 +96,7 @@ class Learning(Case):
 
         def look_again():
             self.assertEqual(self.heat()["days_learnt"], 0)
-            self.daemon.said.wait_for("what it had learnt cannot be read: it begins anew")
+            self.daemon.said.wait_for("what it had learnt cannot be read: it starts over")
 
         self.at("day 3 00:20", at_midnight)
         self.at("day 3 00:21", look)
@@ -182,7 +182,7 @@ class Learning(Case):
             self.assertAlmostEqual(now["held_mwh"], self.before["held_mwh"], delta=100_000)
             self.assertAlmostEqual(now["worth_micro_per_kwh"],
                                    self.before["worth_micro_per_kwh"], delta=20_000)
-            self.assertNotIn("begins anew", self.daemon.said.tail())
+            self.assertNotIn("starts over", self.daemon.said.tail())
 
         self.play_ten_days_on(spoil_and_change, look)
 
