@@ -15,46 +15,26 @@ static int count_units(const struct place *at)
 
 /* Each counter of a unit, and its sum over the units of the bus. */
 #define GET_COUNTER(field)                                                                         \
-    GET(field)                                                                                     \
-    {                                                                                              \
-        set(value, (int64_t)bus(at)->unit[at->inner].field);                                       \
-    }                                                                                              \
+    GET_NUMBER(field, (int64_t)bus(at)->unit[at->inner].field);                                    \
     GET(all_##field)                                                                               \
     {                                                                                              \
         uint64_t sum = 0;                                                                          \
         for (uint8_t k = 0; k < bus(at)->unit_count; k++)                                          \
             sum += bus(at)->unit[k].field;                                                         \
         set(value, (int64_t)sum);                                                                  \
-    }
+    }                                                                                              \
+    struct place
+GET_COUNTER(asked);
+GET_COUNTER(answered);
+GET_COUNTER(timeouts);
+GET_COUNTER(corrupt);
+GET_COUNTER(exceptions);
+GET_COUNTER(retries);
 
-/* clang-format off */
-GET_COUNTER(asked)
-GET_COUNTER(answered)
-GET_COUNTER(timeouts)
-GET_COUNTER(corrupt)
-GET_COUNTER(exceptions)
-GET_COUNTER(retries)
-/* clang-format on */
-
-GET(unit)
-{
-    set(value, bus(at)->unit[at->inner].unit);
-}
-
-GET(p50)
-{
-    set(value, bus(at)->unit[at->inner].p50_us);
-}
-
-GET(p95)
-{
-    set(value, bus(at)->unit[at->inner].p95_us);
-}
-
-GET(p99)
-{
-    set(value, bus(at)->unit[at->inner].p99_us);
-}
+GET_NUMBER(unit, bus(at)->unit[at->inner].unit);
+GET_NUMBER(p50, bus(at)->unit[at->inner].p50_us);
+GET_NUMBER(p95, bus(at)->unit[at->inner].p95_us);
+GET_NUMBER(p99, bus(at)->unit[at->inner].p99_us);
 
 static const struct value_row unit_rows[] = {
     {.key = "unit", .kind = VALUE_COUNT, .get = get_unit},
@@ -78,35 +58,12 @@ static int count_buses(const struct place *at)
     return at->view->settings->bus_count;
 }
 
-GET(bus_name)
-{
-    set_text(value, at->view->settings->buses[at->outer].name);
-}
-
-GET(mode)
-{
-    set(value, at->view->settings->buses[at->outer].mode == BUS_LISTEN);
-}
-
-GET(noise)
-{
-    set(value, (int64_t)bus(at)->noise_bytes);
-}
-
-GET(doubtful)
-{
-    set(value, (int64_t)bus(at)->doubtful);
-}
-
-GET(foreign)
-{
-    set(value, (int64_t)bus(at)->foreign);
-}
-
-GET(two_masters)
-{
-    set(value, bus(at)->two_masters);
-}
+GET_TEXT(bus_name, at->view->settings->buses[at->outer].name);
+GET_NUMBER(mode, at->view->settings->buses[at->outer].mode == BUS_LISTEN);
+GET_NUMBER(noise, (int64_t)bus(at)->noise_bytes);
+GET_NUMBER(doubtful, (int64_t)bus(at)->doubtful);
+GET_NUMBER(foreign, (int64_t)bus(at)->foreign);
+GET_NUMBER(two_masters, bus(at)->two_masters);
 
 /* "unit 1: 12.1 ms, 95 %: 15.0 ms, 99 %: 22.4 ms; unit 2: ..." */
 GET(answer_times)
@@ -172,26 +129,16 @@ static int has_gateway(const struct place *at)
     return at->view->settings->gateway.enabled;
 }
 
-#define GET_GATEWAY(field)                                                                         \
-    GET(gateway_##field)                                                                           \
-    {                                                                                              \
-        set(value, (int64_t)at->view->gateway->field);                                             \
-    }
+#define GET_GATEWAY(field) GET_NUMBER(gateway_##field, (int64_t)at->view->gateway->field)
+GET_GATEWAY(connections);
+GET_GATEWAY(answered);
+GET_GATEWAY(passed);
+GET_GATEWAY(shared);
+GET_GATEWAY(refused);
+GET_GATEWAY(turned_away);
+GET_GATEWAY(dropped);
 
-/* clang-format off */
-GET_GATEWAY(connections)
-GET_GATEWAY(answered)
-GET_GATEWAY(passed)
-GET_GATEWAY(shared)
-GET_GATEWAY(refused)
-GET_GATEWAY(turned_away)
-GET_GATEWAY(dropped)
-/* clang-format on */
-
-GET(gateway_trouble)
-{
-    set_text(value, at->view->gateway->trouble);
-}
+GET_TEXT(gateway_trouble, at->view->gateway->trouble);
 
 static void name_gateway(const struct place *at, struct mqtt_property *property)
 {

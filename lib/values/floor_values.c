@@ -20,25 +20,10 @@ static bool floor_has_begun(const struct place *at)
     return floor_of(at).begun;
 }
 
-GET(measure)
-{
-    set(value, settings_of(at)->floor[at->inner].measure);
-}
-
-GET(amount)
-{
-    set(value, floor_of(at).amount);
-}
-
-GET(done)
-{
-    set(value, floor_of(at).done);
-}
-
-GET(left)
-{
-    set(value, floor_of(at).left);
-}
+GET_NUMBER(measure, settings_of(at)->floor[at->inner].measure);
+GET_NUMBER(amount, floor_of(at).amount);
+GET_NUMBER(done, floor_of(at).done);
+GET_NUMBER(left, floor_of(at).left);
 
 GET(progress)
 {
@@ -55,10 +40,7 @@ GET(met)
     set_if(value, !view.blind, view.met);
 }
 
-GET(due)
-{
-    set(value, floor_of(at).due);
-}
+GET_NUMBER(due, floor_of(at).due);
 
 GET(deadline)
 {
@@ -113,30 +95,11 @@ static int learns(const struct place *at)
     return heat_of(at) != NULL;
 }
 
-GET(days_learnt)
-{
-    set(value, heat_of(at)->days);
-}
-
-GET(held)
-{
-    set(value, heat_held_mj(&settings_of(at)->water, heat_of(at)) / MJ_PER_MWH);
-}
-
-GET(full)
-{
-    set(value, heat_full_mj(&settings_of(at)->water) / MJ_PER_MWH);
-}
-
-GET(held_percent)
-{
-    set(value, heat_held_percent(&settings_of(at)->water, heat_of(at)));
-}
-
-GET(worth)
-{
-    set_if(value, heat_knows(heat_of(at)), heat_of(at)->worth_micro);
-}
+GET_NUMBER(days_learnt, heat_of(at)->days);
+GET_NUMBER(held, heat_held_mj(&settings_of(at)->water, heat_of(at)) / MJ_PER_MWH);
+GET_NUMBER(full, heat_full_mj(&settings_of(at)->water) / MJ_PER_MWH);
+GET_NUMBER(held_percent, heat_held_percent(&settings_of(at)->water, heat_of(at)));
+GET_IF(worth, heat_knows(heat_of(at)), heat_of(at)->worth_micro);
 
 static const struct value_row learnt_rows[] = {
     {.key = "days_learnt",

@@ -10,8 +10,28 @@ enum { MJ_PER_MWH = 3600 };
 extern const struct value_group values_of_load, values_of_floor, values_of_heat;
 extern const struct value_group values_of_bus, values_of_gateway;
 
-/* GET(spare) { set_if(value, known, number); } */
+/* GET(progress) { ... set(value, percent); }, where it takes more than an expression. The others
+ * are one: GET_NUMBER(level, load(at)->level_w); (the declaration at the end of these takes the
+ * semicolon). */
 #define GET(name) static void get_##name(const struct place *at, struct value *value)
+#define GET_NUMBER(name, number)                                                                   \
+    GET(name)                                                                                      \
+    {                                                                                              \
+        set(value, number);                                                                        \
+    }                                                                                              \
+    struct place
+#define GET_IF(name, known, number)                                                                \
+    GET(name)                                                                                      \
+    {                                                                                              \
+        set_if(value, known, number);                                                              \
+    }                                                                                              \
+    struct place
+#define GET_TEXT(name, text)                                                                       \
+    GET(name)                                                                                      \
+    {                                                                                              \
+        set_text(value, text);                                                                     \
+    }                                                                                              \
+    struct place
 
 static inline void set_if(struct value *value, bool known, int64_t number)
 {

@@ -22,30 +22,11 @@ static int count_loads(const struct place *at)
 
 /* ---- what it is, and does ----------------------------------------------------------------- */
 
-GET(name)
-{
-    set_text(value, at->view->settings->names[at->outer].name);
-}
-
-GET(title)
-{
-    set_text(value, at->view->settings->names[at->outer].title);
-}
-
-GET(kind)
-{
-    set(value, settings_of(at)->kind);
-}
-
-GET(priority)
-{
-    set(value, settings_of(at)->priority);
-}
-
-GET(on)
-{
-    set(value, decision(at)->on);
-}
+GET_TEXT(name, at->view->settings->names[at->outer].name);
+GET_TEXT(title, at->view->settings->names[at->outer].title);
+GET_NUMBER(kind, settings_of(at)->kind);
+GET_NUMBER(priority, settings_of(at)->priority);
+GET_NUMBER(on, decision(at)->on);
 
 /* One that is silent, or does other than it says, may be on whatever was ordered. */
 static bool its_output_is_known(const struct place *at)
@@ -53,15 +34,8 @@ static bool its_output_is_known(const struct place *at)
     return output_is_known((enum output_health)load(at)->health);
 }
 
-GET(state)
-{
-    set(value, load(at)->state);
-}
-
-GET(level)
-{
-    set(value, load(at)->level_w);
-}
+GET_NUMBER(state, load(at)->state);
+GET_NUMBER(level, load(at)->level_w);
 
 GET(tank_temperature)
 {
@@ -83,10 +57,7 @@ static bool draw_is_known(const struct place *at)
     return source->quality == READING_FRESH;
 }
 
-GET(draw_power)
-{
-    set_if(value, draw_is_known(at), draw(at)->draw_w);
-}
+GET_IF(draw_power, draw_is_known(at), draw(at)->draw_w);
 
 enum { DRAW_IS_UNKNOWN = DRAW_STUCK + 1 };
 
@@ -97,20 +68,9 @@ GET(draw)
     set(value, was_seen ? (int64_t)DRAW_IS_UNKNOWN : (int64_t)state);
 }
 
-GET(power)
-{
-    set(value, draw(at)->power_w);
-}
-
-GET(power_measured)
-{
-    set(value, draw(at)->power_measured);
-}
-
-GET(basis)
-{
-    set(value, decision(at)->basis);
-}
+GET_NUMBER(power, draw(at)->power_w);
+GET_NUMBER(power_measured, draw(at)->power_measured);
+GET_NUMBER(basis, decision(at)->basis);
 
 GET(reason)
 {
@@ -118,10 +78,7 @@ GET(reason)
     decision_text(at->view->settings, decision(at), &text);
 }
 
-GET(reason_name)
-{
-    set_text(value, reason_name(decision(at)->reason.code));
-}
+GET_TEXT(reason_name, reason_name(decision(at)->reason.code));
 
 /* What the output is known to be, not what it was ordered; and when its device last said so. */
 GET(output_is)
@@ -137,24 +94,14 @@ GET(output_heard)
     set_if(value, output->has_been_heard, mono_since_ms(at->view->now.mono, output->heard));
 }
 
-GET(output)
-{
-    set(value, load(at)->health);
-}
-
-GET(output_detail)
-{
-    set_text(value, at->view->output_details[at->outer]);
-}
+GET_NUMBER(output, load(at)->health);
+GET_TEXT(output_detail, at->view->output_details[at->outer]);
 
 /* ---- orders ------------------------------------------------------------------------------- */
 
 #define HAND_WORDS "auto,on,off"
 
-GET(hand)
-{
-    set(value, load(at)->hand);
-}
+GET_NUMBER(hand, load(at)->hand);
 
 static bool hand_ends(const struct place *at)
 {
@@ -166,10 +113,7 @@ static int64_t hand_left_ms(const struct place *at)
     return mono_since_ms(load(at)->hand_until, at->view->now.mono);
 }
 
-GET(hand_left)
-{
-    set_if(value, hand_ends(at), hand_left_ms(at));
-}
+GET_IF(hand_left, hand_ends(at), hand_left_ms(at));
 
 GET(order)
 {
@@ -184,15 +128,8 @@ GET(order)
                        &text);
 }
 
-GET(enabled)
-{
-    set(value, !load(at)->disabled);
-}
-
-GET(inhibited)
-{
-    set(value, load(at)->inhibited);
-}
+GET_NUMBER(enabled, !load(at)->disabled);
+GET_NUMBER(inhibited, load(at)->inhibited);
 
 /* By its thermostat, proven: one that only stopped drawing, or never drew, may be broken. */
 GET(satisfied)
@@ -214,10 +151,7 @@ static struct return_view return_of(const struct place *at)
                         at->view->memory->holiday_back);
 }
 
-GET(as_usual)
-{
-    set(value, settings_of(at)->normal_on_holiday);
-}
+GET_NUMBER(as_usual, settings_of(at)->normal_on_holiday);
 
 GET(heated_from)
 {
@@ -246,30 +180,18 @@ static bool today_is_known(const struct place *at)
     return at->view->memory->trusted;
 }
 
-GET(energy_today)
-{
-    set(value, (load(at)->today.spare_mj + load(at)->today.grid_mj) / MJ_PER_MWH);
-}
+GET_NUMBER(energy_today, (load(at)->today.spare_mj + load(at)->today.grid_mj) / MJ_PER_MWH);
 
 /* Each of them of today, and since the beginning. */
 #define GET_SUM(what, member)                                                                      \
-    GET(what##_today)                                                                              \
-    {                                                                                              \
-        set(value, load(at)->today.member);                                                        \
-    }                                                                                              \
-    GET(what##_total)                                                                              \
-    {                                                                                              \
-        set(value, load(at)->total.member);                                                        \
-    }
-
-/* clang-format off */
-GET_SUM(on, on_ms)
-GET_SUM(draw, draw_ms)
-GET_SUM(spare, spare_mj / MJ_PER_MWH)
-GET_SUM(grid, grid_mj / MJ_PER_MWH)
-GET_SUM(assumed, assumed_mj / MJ_PER_MWH)
-GET_SUM(starts, starts)
-/* clang-format on */
+    GET_NUMBER(what##_today, load(at)->today.member);                                              \
+    GET_NUMBER(what##_total, load(at)->total.member)
+GET_SUM(on, on_ms);
+GET_SUM(draw, draw_ms);
+GET_SUM(spare, spare_mj / MJ_PER_MWH);
+GET_SUM(grid, grid_mj / MJ_PER_MWH);
+GET_SUM(assumed, assumed_mj / MJ_PER_MWH);
+GET_SUM(starts, starts);
 
 static const struct value_row today_rows[] = {
     {.key = "on_ms", .kind = VALUE_TIME_MS, .get = get_on_today, .phrase = "% on"},

@@ -6,21 +6,10 @@
 
 /* ---- the settings in force ---------------------------------------------------------------- */
 
-GET(settings_path)
-{
-    set_text(value, at->view->settings_path);
-}
-
-GET(in_force)
-{
-    set(value, at->view->last_accepted);
-}
-
-GET(accepted)
-{
-    set_if(value, at->view->last_accepted && at->view->accepted_at.ms != 0,
-           at->view->accepted_at.ms);
-}
+GET_TEXT(settings_path, at->view->settings_path);
+GET_NUMBER(in_force, at->view->last_accepted);
+GET_IF(accepted, at->view->last_accepted && at->view->accepted_at.ms != 0,
+       at->view->accepted_at.ms);
 
 static const struct value_row settings_rows[] = {
     {.key = "file", .kind = VALUE_TEXT, .get = get_settings_path},
@@ -41,31 +30,17 @@ static bool grid_is_fresh(const struct place *at)
     return at->view->reading->grid.quality == READING_FRESH;
 }
 
-GET(quality)
-{
-    set(value, at->view->reading->grid.quality);
-}
-
-GET(reading_age)
-{
-    set_if(value, has(at, HAS_GRID_POWER),
-           mono_since_ms(at->view->now.mono, at->view->reading->grid.taken));
-}
-
-GET(grid_power)
-{
-    set_if(value, has(at, HAS_GRID_POWER), at->view->reading->grid_power_w);
-}
+GET_NUMBER(quality, at->view->reading->grid.quality);
+GET_IF(reading_age, has(at, HAS_GRID_POWER),
+       mono_since_ms(at->view->now.mono, at->view->reading->grid.taken));
+GET_IF(grid_power, has(at, HAS_GRID_POWER), at->view->reading->grid_power_w);
 
 static int count_phases(const struct place *at)
 {
     return has(at, HAS_PHASE_POWER) ? at->view->settings->rules.phase_count : -1;
 }
 
-GET(phase_power)
-{
-    set(value, at->view->reading->phase_power_w[at->outer]);
-}
+GET_NUMBER(phase_power, at->view->reading->phase_power_w[at->outer]);
 
 static const struct value_row phase_rows[] = {{.kind = VALUE_POWER_W, .get = get_phase_power}};
 static const struct value_group phases = {
@@ -131,30 +106,11 @@ static int count_meters(const struct place *at)
     return at->view->settings->meter_count;
 }
 
-GET(meter_name)
-{
-    set_text(value, at->view->settings->meters[at->outer].name);
-}
-
-GET(meter_role)
-{
-    set(value, at->view->settings->meters[at->outer].role);
-}
-
-GET(meter_age)
-{
-    set_if(value, meter(at)->read, mono_since_ms(at->view->now.mono, meter(at)->taken));
-}
-
-GET(meter_outcome)
-{
-    set_text(value, bus_outcome_text(meter(at)->outcome));
-}
-
-GET(meter_detail)
-{
-    set_text(value, meter(at)->detail);
-}
+GET_TEXT(meter_name, at->view->settings->meters[at->outer].name);
+GET_NUMBER(meter_role, at->view->settings->meters[at->outer].role);
+GET_IF(meter_age, meter(at)->read, mono_since_ms(at->view->now.mono, meter(at)->taken));
+GET_TEXT(meter_outcome, bus_outcome_text(meter(at)->outcome));
+GET_TEXT(meter_detail, meter(at)->detail);
 
 static const struct value_row meter_rows[] = {
     {.key = "name", .kind = VALUE_TEXT, .get = get_meter_name},
@@ -171,25 +127,10 @@ static const struct value_group meters = {
 
 /* ---- broker, ledger, troubles ------------------------------------------------------------- */
 
-GET(broker_enabled)
-{
-    set(value, at->view->broker_enabled);
-}
-
-GET(broker_connected)
-{
-    set(value, at->view->broker_connected);
-}
-
-GET(broker_trouble)
-{
-    set_text(value, at->view->broker_trouble);
-}
-
-GET(ledger_trouble)
-{
-    set_text(value, at->view->ledger_trouble);
-}
+GET_NUMBER(broker_enabled, at->view->broker_enabled);
+GET_NUMBER(broker_connected, at->view->broker_connected);
+GET_TEXT(broker_trouble, at->view->broker_trouble);
+GET_TEXT(ledger_trouble, at->view->ledger_trouble);
 
 static const struct value_row broker_rows[] = {
     {.key = "enabled", .kind = VALUE_YES_NO, .get = get_broker_enabled},
@@ -208,10 +149,7 @@ static int count_troubles(const struct place *at)
     return at->view->trouble_count;
 }
 
-GET(trouble)
-{
-    set_text(value, at->view->troubles[at->outer]);
-}
+GET_TEXT(trouble, at->view->troubles[at->outer]);
 
 static const struct value_row trouble_rows[] = {{.kind = VALUE_TEXT, .get = get_trouble}};
 static const struct value_group troubles = {
@@ -219,50 +157,15 @@ static const struct value_group troubles = {
 
 /* ---- the house ---------------------------------------------------------------------------- */
 
-GET(site_name)
-{
-    set_text(value, at->view->settings->site_name);
-}
-
-GET(version)
-{
-    set_text(value, at->view->version);
-}
-
-GET(time)
-{
-    set(value, at->view->now.wall.ms);
-}
-
-GET(clock_trusted)
-{
-    set(value, at->view->memory->trusted);
-}
-
-GET(uptime)
-{
-    set(value, mono_since_ms(at->view->now.mono, at->view->started) / MS_PER_S);
-}
-
-GET(spare)
-{
-    set_if(value, at->view->spare_w != INT32_MIN, at->view->spare_w);
-}
-
-GET(import)
-{
-    set(value, at->view->import_mj / MJ_PER_MWH);
-}
-
-GET(export)
-{
-    set(value, at->view->export_mj / MJ_PER_MWH);
-}
-
-GET(gap)
-{
-    set(value, at->view->gap_ms);
-}
+GET_TEXT(site_name, at->view->settings->site_name);
+GET_TEXT(version, at->view->version);
+GET_NUMBER(time, at->view->now.wall.ms);
+GET_NUMBER(clock_trusted, at->view->memory->trusted);
+GET_NUMBER(uptime, mono_since_ms(at->view->now.mono, at->view->started) / MS_PER_S);
+GET_IF(spare, at->view->spare_w != INT32_MIN, at->view->spare_w);
+GET_NUMBER(import, at->view->import_mj / MJ_PER_MWH);
+GET_NUMBER(export, at->view->export_mj / MJ_PER_MWH);
+GET_NUMBER(gap, at->view->gap_ms);
 
 GET(holiday_back)
 {
@@ -279,10 +182,7 @@ GET(holiday)
         value_write_moment(&at->view->settings->rules.zone, back, &text);
 }
 
-GET(all_inhibited)
-{
-    set(value, at->view->memory->all_inhibited);
-}
+GET_NUMBER(all_inhibited, at->view->memory->all_inhibited);
 
 static void name_site(const struct place *at, struct mqtt_property *property)
 {
