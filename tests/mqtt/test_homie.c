@@ -34,7 +34,13 @@ static struct mqtt *ready_house(struct mailbox **inbox)
 {
     struct mqtt_settings settings = rig_settings(&broker);
     struct mqtt *mqtt = house_start(&settings, inbox);
-    child_wait(tree, "homie/5/sluice/$state ready", line);
+    /* on a busy machine the connection may be ready before the last value is set */
+    bool ready = false, filled = false;
+    while (!ready || !filled) {
+        child_line(tree, line);
+        ready |= strstr(line, "homie/5/sluice/$state ready") != NULL;
+        filled |= strstr(line, "water-heater/deadline ") != NULL;
+    }
     return mqtt;
 }
 
