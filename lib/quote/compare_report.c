@@ -1,71 +1,12 @@
-/* compare_report.c - a run once more, with someone watching. */
+/* compare_report.c - a run once more, written down. */
 #include "quote/compare_report.h"
 
 #include <math.h>
 #include <stdlib.h>
 
+#include "trial/record.h"
+
 enum { BIN_S = 86400 / REPORT_BINS, DAYS_MAX = 400 };
-
-struct watcher {
-    const struct compare *compare;
-    struct report *report;
-    int64_t month_until_ms; /* the month of the calendar, looked up once a day */
-    int month;
-    int64_t day_begin_ms, day_end_ms;
-};
-
-static double overlap_s(int64_t from, int64_t to, int64_t begin, int64_t end)
-{
-    int64_t first = from > begin ? from : begin, last = to < end ? to : end;
-    return last > first ? (double)(last - first) / 1000 : 0;
-}
-
-static void look_up_month(struct watcher *watcher, struct wall at)
-{
-    const struct zone *zone = watcher->compare->home.zone;
-    if (at.ms < watcher->month_until_ms)
-        return;
-    struct local local = local_of_wall(zone, at);
-    watcher->month = date_of_days(local.day).month - 1;
-    watcher->month_until_ms = wall_of_local(zone, local.day + 1, 0).ms;
-}
-
-/* As account.c has it: what the roof gives beyond the household's use heats first. */
-static void add_month(struct watcher *watcher, const struct trial_span *span)
-{
-    struct report_month *month = &watcher->report->month[watcher->month];
-    double load_w = span->load_w[0];
-    double sun_w = fmin(load_w, fmax(0, span->solar_w - span->use_w));
-    double kwh_per_w = (double)(span->to.ms - span->from.ms) / 3.6e9;
-    month->there = true;
-    month->sun_kwh += sun_w * kwh_per_w;
-    month->grid_kwh += (load_w - sun_w) * kwh_per_w;
-}
-
-static void add_bins(struct watcher *watcher, const struct trial_span *span)
-{
-    if (span->to.ms <= watcher->day_begin_ms || span->from.ms >= watcher->day_end_ms)
-        return;
-    for (int k = 0; k < REPORT_BINS; k++) {
-        struct report_bin *bin = &watcher->report->bin[k];
-        int64_t begin = watcher->day_begin_ms + (int64_t)k * BIN_S * MS_PER_S;
-        double part =
-            overlap_s(span->from.ms, span->to.ms, begin, begin + BIN_S * MS_PER_S) / BIN_S;
-        bin->solar_w += span->solar_w * part;
-        bin->use_w += span->use_w * part;
-        bin->load_w += span->load_w[0] * part;
-        if (part > 0)
-            bin->tank_c = span->tank_c[0];
-    }
-}
-
-static void watch(void *context, const struct trial_span *span)
-{
-    struct watcher *watcher = context;
-    look_up_month(watcher, span->from);
-    add_month(watcher, span);
-    add_bins(watcher, span);
-}
 
 /* ---- an ordinary day --------------------------------------------------------- */
 
@@ -104,16 +45,64 @@ static int32_t ordinary_day(const struct days *days, const struct zone *zone)
     return sun[1 + (count - 2) / 2].day;
 }
 
-bool report_make(const struct compare *compare, enum compare_way way, struct report *report,
+static void begin_result(const struct compare *compare, struct result *result)
+{
+    const struct days *days = &compare->sample[0];
+    *result = (struct result){.zone = *compare->home.zone};
+    result->begin_ms = days->first.ms;
+    result->end_ms = days->first.ms + (int64_t)days->steps * days->step_s * MS_PER_S;
+    result->date = date_of_days(ordinary_day(days, compare->home.zone));
+    result_load(result, "");
+}
+
+bool report_make(const struct compare *compare, enum compare_way way, struct result *result,
                  struct trouble *trouble)
 {
     struct trial_home home;
     struct trial_outcome outcome;
-    struct watcher watcher = {.compare = compare, .report = report, .month_until_ms = INT64_MIN};
     struct trial_plan plan = compare_plan(compare, way, &home);
-    const struct zone *zone = compare->home.zone;
-    *report = (struct report){.day = ordinary_day(&compare->sample[0], zone)};
-    watcher.day_begin_ms = wall_of_local(zone, report->day, 0).ms;
-    watcher.day_end_ms = watcher.day_begin_ms + MS_PER_DAY;
-    return trial_run(&home, &compare->sample[0], &plan, watch, &watcher, &outcome, trouble);
+    struct record record = {
+        .result = result, .home = &home, .rules = plan.rules, .piece_ms = BIN_S * MS_PER_S};
+    begin_result(compare, result);
+    if (!trial_run(&home, &compare->sample[0], &plan, record_span, &record, &outcome, trouble))
+        return false;
+    return !result->lost || trouble_set(trouble, "", "out of memory");
+}
+
+/* ---- out of the result -------------------------------------------------------------------------
+ */
+
+bool report_month(const struct result *result, int month, struct result_amount *heat)
+{
+    const struct zone *zone = &result->zone;
+    int32_t first = local_of_wall(zone, (struct wall){result->begin_ms}).day;
+    int32_t last = local_of_wall(zone, (struct wall){result->end_ms - 1}).day;
+    bool there = false;
+    *heat = (struct result_amount){.spare_mwh = 0};
+    for (int32_t day = first; day <= last; day++) {
+        if (date_of_days(day).month != month)
+            continue;
+        struct result_amount of_day = result_sum(&result->load[0], wall_of_local(zone, day, 0).ms,
+                                                 wall_of_local(zone, day + 1, 0).ms);
+        heat->spare_mwh += of_day.spare_mwh;
+        heat->grid_mwh += of_day.grid_mwh;
+        there = true;
+    }
+    return there;
+}
+
+struct report_bin report_bin(const struct result *result, int k)
+{
+    const double w_per_mwh = 3.6 / BIN_S;
+    int64_t from_ms = wall_of_local(&result->zone, days_of_date(result->date), 0).ms +
+                      (int64_t)k * BIN_S * MS_PER_S;
+    int64_t to_ms = from_ms + BIN_S * MS_PER_S;
+    struct result_amount load = result_sum(&result->load[0], from_ms, to_ms);
+    double end_c = result_sum(&result->tank, from_ms, to_ms).end_c;
+    return (struct report_bin){
+        .solar_w = result_sum(&result->solar, from_ms, to_ms).spare_mwh * w_per_mwh,
+        .use_w = result_sum(&result->use, from_ms, to_ms).grid_mwh * w_per_mwh,
+        .load_w = (load.spare_mwh + load.grid_mwh) * w_per_mwh,
+        .tank_c = isnan(end_c) ? 0 : end_c, /* a day that is there in part */
+    };
 }

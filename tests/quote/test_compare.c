@@ -284,16 +284,18 @@ START_TEST(test_a_report_holds_the_heat_of_the_run)
 {
     struct rig *rig = rig_of(5);
     struct compare compare;
-    struct report report;
+    struct result result;
     struct trouble trouble = {0};
     double sun = 0, grid = 0;
     compare_rig(&compare, rig, false);
-    ck_assert_msg(report_make(&compare, WAY_DIVERTER, &report, &trouble), "%s", trouble.text);
-    for (int m = 0; m < REPORT_MONTHS; m++) {
-        ck_assert_int_eq(report.month[m].there, m == 9); /* October */
-        sun += report.month[m].sun_kwh;
-        grid += report.month[m].grid_kwh;
+    ck_assert_msg(report_make(&compare, WAY_DIVERTER, &result, &trouble), "%s", trouble.text);
+    for (int month = 1; month <= REPORT_MONTHS; month++) {
+        struct result_amount heat;
+        ck_assert_int_eq(report_month(&result, month, &heat), month == 10); /* October */
+        sun += heat.spare_mwh / 1e6;
+        grid += heat.grid_mwh / 1e6;
     }
+    result_free(&result);
     const struct compare_figures *figures = &compare.result[WAY_DIVERTER].sample[0];
     double year = 365.0 / DAYS;
     ck_assert_double_eq_tol(sun * year, figures->sun_kwh, 1e-3 * figures->sun_kwh + 1e-6);

@@ -5,16 +5,16 @@
 
 double picture_x(const struct picture *picture, int64_t at_ms)
 {
-    const struct day *day = picture->day;
+    const struct result *day = picture->day;
     return PLOT_LEFT + (double)(PLOT_RIGHT - PLOT_LEFT) * (double)(at_ms - day->begin_ms) /
                            (double)(day->end_ms - day->begin_ms);
 }
 
 void picture_hours(struct picture *picture, double top, double bottom, bool labels)
 {
-    const struct day *day = picture->day;
+    const struct result *day = picture->day;
     for (int64_t at = day->begin_ms; at <= day->end_ms; at += MS_PER_HOUR) {
-        int32_t second = day_second(day, at);
+        int32_t second = result_second(day, at);
         double x = picture_x(picture, at);
         bool main_hour = second % (2 * 3600) == 0;
         char buffer[16];

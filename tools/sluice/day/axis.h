@@ -7,7 +7,7 @@
 
 struct picture {
     struct svg svg;
-    const struct day *day;
+    const struct result *day;
 };
 
 double picture_x(const struct picture *picture, int64_t at_ms);

@@ -1,6 +1,6 @@
 /* day_picture.c - the sheet: heading, power, a lane for each load, the time of day,
  * and notes on why each run began and ended. */
-#include <inttypes.h>
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -19,12 +19,12 @@ enum {
 
 static void draw_heading(struct picture *picture)
 {
-    const struct day *day = picture->day;
+    const struct result *day = picture->day;
     char buffer[200];
     struct text text = text_in(buffer, sizeof(buffer));
-    struct day_sum all = {0};
+    struct result_amount all = {0};
     for (size_t k = 0; k < day->load_count; k++) {
-        struct day_sum sum = day_total(day, &day->load[k]);
+        struct result_amount sum = result_total(day, &day->load[k]);
         all.spare_mwh += sum.spare_mwh;
         all.grid_mwh += sum.grid_mwh;
     }
@@ -36,10 +36,10 @@ static void draw_heading(struct picture *picture)
               day->zone_name);
     text = text_in(buffer, sizeof(buffer));
     text_add(&text, "The loads took ");
-    show_energy(&text, all.spare_mwh + all.grid_mwh);
+    show_energy(&text, llround(all.spare_mwh + all.grid_mwh));
     if (all.spare_mwh + all.grid_mwh > 0)
-        text_add(&text, ", %" PRId64 " %% of it spare solar power",
-                 all.spare_mwh * 100 / (all.spare_mwh + all.grid_mwh));
+        text_add(&text, ", %d %% of it spare solar power",
+                 (int)(all.spare_mwh * 100 / (all.spare_mwh + all.grid_mwh)));
     text_add(&text, ".");
     svg_words(&picture->svg, MARGIN, 92, (struct svg_font){18, INK, SVG_START, 0}, buffer);
     svg_line(&picture->svg, MARGIN, 112, SHEET_WIDTH - MARGIN, 112, FAINT, 1.5, "");
@@ -48,8 +48,8 @@ static void draw_heading(struct picture *picture)
 /* ---- notes -------------------------------------------------------------------------------- */
 
 struct note {
-    const struct day_track *load;
-    const struct day_run *run;
+    const struct result_track *load;
+    const struct result_run *run;
 };
 
 static int by_beginning(const void *a, const void *b)
@@ -60,7 +60,7 @@ static int by_beginning(const void *a, const void *b)
     return first->load < second->load ? -1 : first->load > second->load;
 }
 
-static size_t gather_notes(const struct day *day, struct note *notes, size_t room)
+static size_t gather_notes(const struct result *day, struct note *notes, size_t room)
 {
     size_t count = 0;
     for (size_t k = 0; k < day->load_count; k++)
@@ -70,7 +70,7 @@ static size_t gather_notes(const struct day *day, struct note *notes, size_t roo
     return count;
 }
 
-static size_t count_runs(const struct day *day)
+static size_t count_runs(const struct result *day)
 {
     return gather_notes(day, NULL, 0);
 }
@@ -87,17 +87,17 @@ static void cut(char *text, size_t most)
 
 static void draw_note(struct picture *picture, const struct note *note, double y)
 {
-    const struct day *day = picture->day;
-    const struct day_run *run = note->run;
+    const struct result *day = picture->day;
+    const struct result_run *run = note->run;
     const struct svg_font plain = {13, INK, SVG_START, 0}, bold = {13, INK, SVG_START, 1};
-    char buffer[2 * DAY_TEXT_MAX + 64];
+    char buffer[2 * RESULT_TEXT_MAX + 64];
     struct text text = text_in(buffer, sizeof(buffer));
     text_add(&text, "%d", picture_run_number(day, run));
     svg_words(&picture->svg, MARGIN + 18, y, (struct svg_font){13, MUTED, SVG_END, 1}, buffer);
     text = text_in(buffer, sizeof(buffer));
     picture_times(day, run, &text);
     svg_words(&picture->svg, NOTE_TIMES, y, plain, buffer);
-    svg_words(&picture->svg, PLOT_LEFT, y, bold, day_title(note->load));
+    svg_words(&picture->svg, PLOT_LEFT, y, bold, result_title(note->load));
     text = text_in(buffer, sizeof(buffer));
     text_add(&text, "%s%s%s", run->began, *run->ended ? "   →   " : "", run->ended);
     cut(buffer, NOTE_CHARACTERS);
@@ -126,9 +126,9 @@ static void draw_notes(struct picture *picture, double top)
 
 /* ---- the whole ------------------------------------------------------------------------------ */
 
-void day_draw(const struct day *day, FILE *to)
+void day_draw(const struct result *day, FILE *to)
 {
-    char title[2 * DAY_NAME_MAX];
+    char title[2 * RESULT_NAME_MAX];
     struct text text = text_in(title, sizeof(title));
     size_t notes = count_runs(day);
     notes = notes > NOTES_MAX ? NOTES_MAX + 1 : notes;

@@ -14,34 +14,15 @@
  * floors were kept on the evening before. */
 enum { BEFORE_MS = 2 * MS_PER_DAY };
 
-static void *grown(void *array, size_t *room, size_t count, size_t size)
+/* Whether there is memory; without it the program ends. */
+static void *made(void *place)
 {
-    if (count < *room)
-        return array;
-    *room = *room ? 2 * *room : 64;
-    void *more = realloc(array, *room * size);
-    if (!more)
-        exit((int)complain(STATUS_NOT_THERE, "no memory"));
-    return more;
+    if (!place)
+        exit(complain(STATUS_NOT_THERE, "no memory"));
+    return place;
 }
 
-struct day_track *day_load(struct day *day, const char *name)
-{
-    for (size_t k = 0; k < day->load_count; k++)
-        if (strcmp(day->load[k].name, name) == 0)
-            return &day->load[k];
-    struct day_track *more = realloc(day->load, (day->load_count + 1) * sizeof(*more));
-    if (!more)
-        exit((int)complain(STATUS_NOT_THERE, "no memory"));
-    day->load = more;
-    struct day_track *load = &more[day->load_count++];
-    *load = (struct day_track){.priority = INT_MAX};
-    struct text text = text_in(load->name, sizeof(load->name));
-    text_add(&text, "%s", name);
-    return load;
-}
-
-static struct day_track *track_of(struct day *day, const char *subject)
+static struct result_track *track_of(struct result *day, const char *subject)
 {
     if (strcmp(subject, "grid") == 0)
         return &day->grid;
@@ -49,19 +30,20 @@ static struct day_track *track_of(struct day *day, const char *subject)
         return &day->spare;
     if (strcmp(subject, "solar") == 0)
         return &day->solar;
-    return day_load(day, subject);
+    return made(result_load(day, subject));
 }
 
 static bool take_row(void *context, const struct history_row *row)
 {
-    struct day *day = context;
-    struct day_track *track = track_of(day, row->subject);
+    struct result *day = context;
+    struct result_track *track = track_of(day, row->subject);
     int64_t length_ms = row->to.ms - row->from.ms;
     if (length_ms <= 0)
         return true;
-    track->piece = grown(track->piece, &track->room, track->count, sizeof(track->piece[0]));
-    track->piece[track->count++] =
-        (struct day_piece){row->from.ms, row->to.ms, row->spare_mwh, row->grid_mwh, row->on_ms};
+    struct result_piece *piece = made(result_add_piece(day, track, row->from.ms, row->to.ms));
+    piece->amount.spare_mwh = (double)row->spare_mwh;
+    piece->amount.grid_mwh = (double)row->grid_mwh;
+    piece->amount.on_ms = row->on_ms;
     if (row->to.ms > day->known_ms)
         day->known_ms = row->to.ms < day->end_ms ? row->to.ms : day->end_ms;
     return true;
@@ -69,26 +51,22 @@ static bool take_row(void *context, const struct history_row *row)
 
 static bool take_event(void *context, const struct history_event *event)
 {
-    struct day *day = context;
-    day->event = grown(day->event, &day->event_room, day->event_count, sizeof(day->event[0]));
-    struct day_event *kept = &day->event[day->event_count++];
-    *kept = (struct day_event){.at_ms = event->at.ms};
-    struct text subject = text_in(kept->subject, sizeof(kept->subject));
+    struct result *day = context;
+    struct result_event *kept = made(result_add_event(day, event->at.ms, event->subject));
     struct text text = text_in(kept->text, sizeof(kept->text));
-    text_add(&subject, "%s", event->subject);
     text_add(&text, "%s", event->text);
     return true;
 }
 
 static int by_priority(const void *a, const void *b)
 {
-    const struct day_track *first = a, *second = b;
+    const struct result_track *first = a, *second = b;
     if (first->priority != second->priority)
         return first->priority < second->priority ? -1 : 1;
     return strcmp(first->name, second->name);
 }
 
-static void tell_span(const struct day *day, struct history *history, struct trouble *trouble)
+static void tell_span(const struct result *day, struct history *history, struct trouble *trouble)
 {
     struct wall first, last;
     if (!history_span(history, &first, &last)) {
@@ -104,7 +82,7 @@ static void tell_span(const struct day *day, struct history *history, struct tro
                 to.year, to.month, to.day);
 }
 
-enum status day_read(struct day *day, const char *path, struct trouble *trouble)
+enum status day_read(struct result *day, const char *path, struct trouble *trouble)
 {
     struct wall begin = {day->begin_ms}, end = {day->end_ms};
     struct wall before = {day->begin_ms - BEFORE_MS};
@@ -124,55 +102,4 @@ enum status day_read(struct day *day, const char *path, struct trouble *trouble)
     }
     history_close(history);
     return status;
-}
-
-void day_free(struct day *day)
-{
-    free(day->grid.piece);
-    free(day->spare.piece);
-    free(day->solar.piece);
-    for (size_t k = 0; k < day->load_count; k++) {
-        free(day->load[k].piece);
-        free(day->load[k].run);
-    }
-    free(day->load);
-    free(day->event);
-}
-
-/* ---- sums ------------------------------------------------------------------------- */
-
-static int64_t overlap_ms(const struct day_piece *piece, int64_t from_ms, int64_t to_ms)
-{
-    int64_t from = piece->from_ms > from_ms ? piece->from_ms : from_ms;
-    int64_t to = piece->to_ms < to_ms ? piece->to_ms : to_ms;
-    return to > from ? to - from : 0;
-}
-
-struct day_sum day_sum(const struct day_track *track, int64_t from_ms, int64_t to_ms)
-{
-    struct day_sum sum = {0};
-    for (size_t k = 0; k < track->count; k++) {
-        const struct day_piece *piece = &track->piece[k];
-        int64_t part = overlap_ms(piece, from_ms, to_ms), whole = piece->to_ms - piece->from_ms;
-        sum.spare_mwh += piece->spare_mwh * part / whole;
-        sum.grid_mwh += piece->grid_mwh * part / whole;
-        sum.on_ms += piece->on_ms * part / whole;
-        sum.covered_ms += part;
-    }
-    return sum;
-}
-
-struct day_sum day_total(const struct day *day, const struct day_track *track)
-{
-    return day_sum(track, day->begin_ms, day->end_ms);
-}
-
-int32_t day_second(const struct day *day, int64_t at_ms)
-{
-    return local_of_wall(&day->zone, (struct wall){at_ms}).second;
-}
-
-const char *day_title(const struct day_track *load)
-{
-    return *load->title ? load->title : load->name;
 }

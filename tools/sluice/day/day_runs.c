@@ -16,27 +16,26 @@ static bool begins(const char *text, const char *word)
     return strncmp(text, word, strlen(word)) == 0;
 }
 
-static void add_run(struct day *day, struct day_track *load, struct day_run run)
+static void add_run(struct result *day, struct result_track *load, struct result_run run)
 {
     if (run.to_ms <= day->begin_ms || run.from_ms >= day->known_ms || run.to_ms <= run.from_ms)
         return;
     run.from_before = run.from_ms < day->begin_ms;
     if (run.from_before)
         run.from_ms = day->begin_ms;
-    struct day_run *more = realloc(load->run, (load->run_count + 1) * sizeof(*more));
-    if (!more)
-        exit((int)complain(STATUS_NOT_THERE, "no memory"));
-    load->run = more;
-    load->run[load->run_count++] = run;
+    struct result_run *kept = result_add_run(day, load);
+    if (!kept)
+        exit(complain(STATUS_NOT_THERE, "no memory"));
+    *kept = run;
 }
 
 /* Where recording stops for long between `from_ms` and `to_ms`; else to_ms. What a load did while
  * nobody wrote it down is not known. */
-static int64_t recorded_until(const struct day *day, int64_t from_ms, int64_t to_ms)
+static int64_t recorded_until(const struct result *day, int64_t from_ms, int64_t to_ms)
 {
     int64_t end_ms = from_ms > day->begin_ms ? from_ms : day->begin_ms;
     for (size_t k = 0; k < day->grid.count; k++) {
-        const struct day_piece *piece = &day->grid.piece[k];
+        const struct result_piece *piece = &day->grid.piece[k];
         if (piece->to_ms <= end_ms)
             continue;
         if (piece->from_ms - end_ms > GAP_MS)
@@ -46,20 +45,20 @@ static int64_t recorded_until(const struct day *day, int64_t from_ms, int64_t to
     return to_ms - end_ms > GAP_MS ? end_ms : to_ms;
 }
 
-static void end_run(struct day *day, struct day_track *load, struct day_run run, int64_t to_ms,
-                    const char *ended)
+static void end_run(struct result *day, struct result_track *load, struct result_run run,
+                    int64_t to_ms, const char *ended)
 {
     run.to_ms = recorded_until(day, run.from_ms, to_ms);
     run.ended = run.to_ms == to_ms ? ended : "not recorded further";
     add_run(day, load, run);
 }
 
-static void find_runs(struct day *day, struct day_track *load)
+static void find_runs(struct result *day, struct result_track *load)
 {
-    struct day_run run = {0};
+    struct result_run run = {0};
     bool on = false;
     for (size_t k = 0; k < day->event_count; k++) {
-        const struct day_event *event = &day->event[k];
+        const struct result_event *event = &day->event[k];
         bool starts = begins(event->text, "on:");
         bool stops = begins(event->text, "off:") || begins(event->text, "ordered off");
         if (strcmp(event->subject, load->name) != 0 || !(starts || stops))
@@ -70,7 +69,7 @@ static void find_runs(struct day *day, struct day_track *load)
             on = false;
         }
         if (!on && starts) {
-            run = (struct day_run){.from_ms = event->at_ms, .began = event->text};
+            run = (struct result_run){.from_ms = event->at_ms, .began = event->text};
             on = true;
         }
     }
@@ -84,7 +83,7 @@ static void find_runs(struct day *day, struct day_track *load)
 /* "floor 2 met", "floor 2 missed by 40 min; ..."; older ledgers have no number. */
 static bool speaks_of_floor(const char *text, int floor, const char *what)
 {
-    char wanted[DAY_NAME_MAX], unnumbered[DAY_NAME_MAX];
+    char wanted[RESULT_NAME_MAX], unnumbered[RESULT_NAME_MAX];
     struct text with = text_in(wanted, sizeof(wanted));
     struct text without = text_in(unnumbered, sizeof(unnumbered));
     text_add(&with, "floor %d %s", floor + 1, what);
@@ -92,12 +91,12 @@ static bool speaks_of_floor(const char *text, int floor, const char *what)
     return begins(text, wanted) || begins(text, unnumbered);
 }
 
-static const struct day_event *find_floor_event(const struct day *day, const struct day_track *load,
-                                                int floor, const char *what, int64_t from_ms,
-                                                int64_t to_ms)
+static const struct result_event *find_floor_event(const struct result *day,
+                                                   const struct result_track *load, int floor,
+                                                   const char *what, int64_t from_ms, int64_t to_ms)
 {
     for (size_t k = 0; k < day->event_count; k++) {
-        const struct day_event *event = &day->event[k];
+        const struct result_event *event = &day->event[k];
         if (event->at_ms > from_ms && event->at_ms <= to_ms &&
             strcmp(event->subject, load->name) == 0 && speaks_of_floor(event->text, floor, what))
             return event;
@@ -106,32 +105,32 @@ static const struct day_event *find_floor_event(const struct day *day, const str
 }
 
 /* The deadline that the period before this one had. */
-static int64_t deadline_before(const struct day *day, const struct day_track *load, int k)
+static int64_t deadline_before(const struct result *day, const struct result_track *load, int k)
 {
     int32_t today = days_of_date(day->date);
     for (int32_t back = 1; back <= 7; back++)
-        if (load->floor_weekdays[k] & (1u << weekday_of_days(today - back)))
-            return wall_of_local(&day->zone, today - back, load->floor_by_s[k]).ms;
+        if (load->floor[k].weekdays & (1u << weekday_of_days(today - back)))
+            return wall_of_local(&day->zone, today - back, load->floor[k].by_s).ms;
     return day->begin_ms - MS_PER_DAY;
 }
 
-static void judge_floor(const struct day *day, struct day_track *load, int k)
+static void judge_floor(const struct result *day, struct result_track *load, int k)
 {
-    struct day_floor *floor = &load->floor[k];
+    struct result_floor *floor = &load->floor[k];
     int32_t today = days_of_date(day->date);
-    bool has_deadline = load->floor_weekdays[k] & (1u << weekday_of_days(today));
+    bool has_deadline = load->floor[k].weekdays & (1u << weekday_of_days(today));
     if (!has_deadline)
         return;
-    floor->deadline_ms = wall_of_local(&day->zone, today, load->floor_by_s[k]).ms;
+    floor->deadline_ms = wall_of_local(&day->zone, today, load->floor[k].by_s).ms;
     int64_t from_ms = deadline_before(day, load, k);
     int64_t late_ms = floor->deadline_ms + MS_PER_MIN; /* told in the turn after */
-    const struct day_event *met =
+    const struct result_event *met =
         find_floor_event(day, load, k, "met", from_ms, floor->deadline_ms);
-    const struct day_event *missed =
+    const struct result_event *missed =
         find_floor_event(day, load, k, "missed", floor->deadline_ms - MS_PER_MIN, late_ms);
     if (!missed) /* a replay's: "floor 2 counted as met by its set-point, but ..." */
         missed = find_floor_event(day, load, k, "counted as met", from_ms, floor->deadline_ms);
-    const struct day_event *unproven =
+    const struct result_event *unproven =
         find_floor_event(day, load, k, "was run", from_ms, floor->deadline_ms);
     if (met) {
         floor->promise = PROMISE_KEPT;
@@ -145,10 +144,10 @@ static void judge_floor(const struct day *day, struct day_track *load, int k)
     }
 }
 
-void day_runs(struct day *day)
+void day_runs(struct result *day)
 {
     for (size_t k = 0; k < day->load_count; k++) {
-        struct day_track *load = &day->load[k];
+        struct result_track *load = &day->load[k];
         find_runs(day, load);
         for (int floor = 0; floor < load->floor_count; floor++)
             judge_floor(day, load, floor);

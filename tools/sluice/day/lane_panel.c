@@ -6,38 +6,39 @@
  * heater whose thermostat has opened. */
 #include "lane_panel.h"
 
-#include <inttypes.h>
+#include <math.h>
 
 #include "sluice/page/show.h"
 
 enum { BARS_TOP = 26, BARS_HEIGHT = 46, BAND_HEIGHT = 5, TIMES_WIDTH = 92, DOT = 8 };
 
-static double mean_w(const struct day_piece *piece, int64_t mwh)
+static double mean_w(const struct result_piece *piece, double mwh)
 {
-    return (double)mwh * 3600 / (double)(piece->to_ms - piece->from_ms);
+    return mwh * 3600 / (double)(piece->to_ms - piece->from_ms);
 }
 
-static double most_w(const struct day_track *load)
+static double most_w(const struct result_track *load)
 {
     double most = (double)load->power_w;
     for (size_t k = 0; k < load->count; k++) {
-        double w = mean_w(&load->piece[k], load->piece[k].spare_mwh + load->piece[k].grid_mwh);
+        double w = mean_w(&load->piece[k],
+                          load->piece[k].amount.spare_mwh + load->piece[k].amount.grid_mwh);
         most = w > most ? w : most;
     }
     return most > 0 ? most : 1;
 }
 
-static void draw_bars(struct picture *picture, const struct day_track *load, double foot)
+static void draw_bars(struct picture *picture, const struct result_track *load, double foot)
 {
     double px_per_w = BARS_HEIGHT / most_w(load);
     for (size_t k = 0; k < load->count; k++) {
-        const struct day_piece *piece = &load->piece[k];
+        const struct result_piece *piece = &load->piece[k];
         int64_t from = piece->from_ms, to = piece->to_ms;
         from = from < picture->day->begin_ms ? picture->day->begin_ms : from;
         to = to > picture->day->end_ms ? picture->day->end_ms : to;
         double x = picture_x(picture, from), width = picture_x(picture, to) - x + 0.2;
-        double spare = mean_w(piece, piece->spare_mwh) * px_per_w;
-        double grid = mean_w(piece, piece->grid_mwh) * px_per_w;
+        double spare = mean_w(piece, piece->amount.spare_mwh) * px_per_w;
+        double grid = mean_w(piece, piece->amount.grid_mwh) * px_per_w;
         svg_box(&picture->svg, x, foot - spare, width, spare, USED, 0);
         svg_box(&picture->svg, x, foot - spare - grid, width, grid, GRID, 0);
     }
@@ -45,13 +46,13 @@ static void draw_bars(struct picture *picture, const struct day_track *load, dou
 
 /* ---- runs ------------------------------------------------------------------------------ */
 
-int picture_run_number(const struct day *day, const struct day_run *run)
+int picture_run_number(const struct result *day, const struct result_run *run)
 {
     int number = 1;
     bool before = true; /* in the order of the lanes, which settles runs that begin together */
     for (size_t k = 0; k < day->load_count; k++)
         for (size_t r = 0; r < day->load[k].run_count; r++) {
-            const struct day_run *other = &day->load[k].run[r];
+            const struct result_run *other = &day->load[k].run[r];
             before = before && other != run;
             number += other->from_ms < run->from_ms || (other->from_ms == run->from_ms && before);
         }
@@ -67,21 +68,21 @@ static void draw_dot(struct picture *picture, double x, double y, int number)
     svg_words(&picture->svg, x, y + 3.6, (struct svg_font){10, PAPER, SVG_MIDDLE, 1}, buffer);
 }
 
-void picture_times(const struct day *day, const struct day_run *run, struct text *text)
+void picture_times(const struct result *day, const struct result_run *run, struct text *text)
 {
     if (!run->from_before)
-        show_clock(text, day_second(day, run->from_ms));
+        show_clock(text, result_second(day, run->from_ms));
     text_add(text, "–");
     if (!run->goes_on)
-        show_clock(text, day_second(day, run->to_ms));
+        show_clock(text, result_second(day, run->to_ms));
 }
 
 /* The dot goes where there is room for it, the times where there is room for them. */
-static void draw_runs(struct picture *picture, const struct day_track *load, double top)
+static void draw_runs(struct picture *picture, const struct result_track *load, double top)
 {
     double foot = top + BARS_TOP + BARS_HEIGHT, free_from = 0;
     for (size_t k = 0; k < load->run_count; k++) {
-        const struct day_run *run = &load->run[k];
+        const struct result_run *run = &load->run[k];
         double from = picture_x(picture, run->from_ms), to = picture_x(picture, run->to_ms);
         double next =
             k + 1 < load->run_count ? picture_x(picture, load->run[k + 1].from_ms) : SIDE_LEFT;
@@ -104,7 +105,7 @@ static void draw_runs(struct picture *picture, const struct day_track *load, dou
 
 /* ---- floors ----------------------------------------------------------------------------- */
 
-static void write_promise(const struct picture *picture, const struct day_floor *floor,
+static void write_promise(const struct picture *picture, const struct result_floor *floor,
                           struct text *text)
 {
     text_add(text, "%s", floor->text);
@@ -112,7 +113,7 @@ static void write_promise(const struct picture *picture, const struct day_floor 
         text_add(text, ": kept ");
         if (floor->kept_ms < picture->day->begin_ms)
             text_add(text, "the evening before, ");
-        show_clock(text, day_second(picture->day, floor->kept_ms));
+        show_clock(text, result_second(picture->day, floor->kept_ms));
     } else if (floor->promise == PROMISE_MISSED) {
         text_add(text, ": not kept");
     } else if (floor->promise == PROMISE_UNKNOWN) {
@@ -120,9 +121,10 @@ static void write_promise(const struct picture *picture, const struct day_floor 
     }
 }
 
-static void draw_floor(struct picture *picture, const struct day_floor *floor, double top, int row)
+static void draw_floor(struct picture *picture, const struct result_floor *floor, double top,
+                       int row)
 {
-    char buffer[DAY_NAME_MAX + 32];
+    char buffer[RESULT_NAME_MAX + 32];
     struct text text = text_in(buffer, sizeof(buffer));
     const char *colour = floor->promise == PROMISE_KEPT ? KEPT : DEADLINE;
     if (floor->deadline_ms == 0)
@@ -137,12 +139,12 @@ static void draw_floor(struct picture *picture, const struct day_floor *floor, d
 
 /* ---- words beside -------------------------------------------------------------------------- */
 
-static void draw_name(struct picture *picture, const struct day_track *load, double top)
+static void draw_name(struct picture *picture, const struct result_track *load, double top)
 {
-    char buffer[DAY_NAME_MAX + 32];
+    char buffer[RESULT_NAME_MAX + 32];
     struct text text = text_in(buffer, sizeof(buffer));
     svg_words(&picture->svg, MARGIN, top + 34, (struct svg_font){15, INK, SVG_START, 1},
-              day_title(load));
+              result_title(load));
     if (load->power_w == 0)
         return;
     show_power(&text, load->power_w);
@@ -159,14 +161,14 @@ static void draw_figure(struct picture *picture, double y, const char *colour, c
               name);
 }
 
-static void draw_sums(struct picture *picture, const struct day_track *load, double top)
+static void draw_sums(struct picture *picture, const struct result_track *load, double top)
 {
     char spare[32], grid[32], on[32];
     struct text text = text_in(spare, sizeof(spare));
-    struct day_sum sum = day_total(picture->day, load);
-    show_energy(&text, sum.spare_mwh);
+    struct result_amount sum = result_total(picture->day, load);
+    show_energy(&text, llround(sum.spare_mwh));
     text = text_in(grid, sizeof(grid));
-    show_energy(&text, sum.grid_mwh);
+    show_energy(&text, llround(sum.grid_mwh));
     text = text_in(on, sizeof(on));
     show_duration(&text, sum.on_ms);
     draw_figure(picture, top + 34, USED, spare, "spare");
@@ -174,7 +176,7 @@ static void draw_sums(struct picture *picture, const struct day_track *load, dou
     draw_figure(picture, top + 76, CLOSED, on, "on");
 }
 
-void picture_lane(struct picture *picture, const struct day_track *load, double top)
+void picture_lane(struct picture *picture, const struct result_track *load, double top)
 {
     svg_box(&picture->svg, PLOT_LEFT, top + BARS_TOP, PLOT_RIGHT - PLOT_LEFT, BARS_HEIGHT, BACKDROP,
             0);

@@ -5,7 +5,7 @@
  * imported. All on one scale, so that areas of equal size are equal energy. */
 #include "power_panel.h"
 
-#include <inttypes.h>
+#include <math.h>
 
 #include "sluice/page/show.h"
 
@@ -15,13 +15,13 @@ struct scale {
     double zero_y, px_per_w;
 };
 
-static double watts(const struct day_piece *piece, enum side side)
+static double watts(const struct result_piece *piece, enum side side)
 {
-    int64_t mwh = side == SIDE_SPARE ? piece->spare_mwh : piece->grid_mwh;
-    return (double)mwh * 3600 / (double)(piece->to_ms - piece->from_ms);
+    double mwh = side == SIDE_SPARE ? piece->amount.spare_mwh : piece->amount.grid_mwh;
+    return mwh * 3600 / (double)(piece->to_ms - piece->from_ms);
 }
 
-static double highest(const struct day_track *track, enum side side)
+static double highest(const struct result_track *track, enum side side)
 {
     double most = 0;
     for (size_t k = 0; k < track->count; k++)
@@ -29,13 +29,13 @@ static double highest(const struct day_track *track, enum side side)
     return most;
 }
 
-static int64_t within(const struct day *day, int64_t at_ms)
+static int64_t within(const struct result *day, int64_t at_ms)
 {
     return at_ms < day->begin_ms ? day->begin_ms : at_ms > day->end_ms ? day->end_ms : at_ms;
 }
 
 /* One area a stretch without gaps; each piece is a level step. */
-static void draw_area(struct picture *picture, const struct day_track *track, enum side side,
+static void draw_area(struct picture *picture, const struct result_track *track, enum side side,
                       const struct scale *scale, const char *colour)
 {
     double sign = side == SIDE_SPARE ? -1 : 1;
@@ -44,7 +44,7 @@ static void draw_area(struct picture *picture, const struct day_track *track, en
         svg_area_begin(&picture->svg, x, scale->zero_y);
         int64_t end_ms = track->piece[k].from_ms;
         for (; k < track->count && track->piece[k].from_ms - end_ms < MS_PER_MIN; k++) {
-            const struct day_piece *piece = &track->piece[k];
+            const struct result_piece *piece = &track->piece[k];
             double y = scale->zero_y + sign * watts(piece, side) * scale->px_per_w;
             svg_area_to(&picture->svg, picture_x(picture, within(picture->day, piece->from_ms)), y);
             svg_area_to(&picture->svg, picture_x(picture, within(picture->day, piece->to_ms)), y);
@@ -60,14 +60,13 @@ static void draw_area(struct picture *picture, const struct day_track *track, en
  * pieces. */
 static void draw_used(struct picture *picture, const struct scale *scale)
 {
-    const struct day *day = picture->day;
+    const struct result *day = picture->day;
     for (size_t k = 0; k < day->spare.count; k++) {
-        const struct day_piece *piece = &day->spare.piece[k];
-        int64_t used_mwh = 0;
+        const struct result_piece *piece = &day->spare.piece[k];
+        double used_mwh = 0;
         for (size_t load = 0; load < day->load_count; load++)
-            used_mwh += day_sum(&day->load[load], piece->from_ms, piece->to_ms).spare_mwh;
-        double height =
-            (double)used_mwh * 3600 / (double)(piece->to_ms - piece->from_ms) * scale->px_per_w;
+            used_mwh += result_sum(&day->load[load], piece->from_ms, piece->to_ms).spare_mwh;
+        double height = used_mwh * 3600 / (double)(piece->to_ms - piece->from_ms) * scale->px_per_w;
         double x = picture_x(picture, within(day, piece->from_ms));
         double width = picture_x(picture, within(day, piece->to_ms)) - x;
         /* A hair of overlap, so that no seams show between pieces. */
@@ -103,29 +102,29 @@ static void draw_lines(struct picture *picture, const struct scale *scale, doubl
 
 struct figure {
     const char *colour, *name;
-    int64_t mwh;
+    double mwh;
 };
 
 static void draw_figures(struct picture *picture, double top)
 {
-    const struct day *day = picture->day;
-    int64_t used_mwh = 0;
+    const struct result *day = picture->day;
+    double used_mwh = 0;
     for (size_t k = 0; k < day->load_count; k++)
-        used_mwh += day_total(day, &day->load[k]).spare_mwh;
+        used_mwh += result_total(day, &day->load[k]).spare_mwh;
     const struct figure figures[] = {
-        {SOLAR, "solar", day_total(day, &day->solar).spare_mwh},
-        {SPARE, "spare", day_total(day, &day->spare).spare_mwh},
+        {SOLAR, "solar", result_total(day, &day->solar).spare_mwh},
+        {SPARE, "spare", result_total(day, &day->spare).spare_mwh},
         {USED, "of it used by loads", used_mwh},
-        {NULL, "exported", day_total(day, &day->grid).spare_mwh},
-        {GRID, "imported", day_total(day, &day->grid).grid_mwh},
+        {NULL, "exported", result_total(day, &day->grid).spare_mwh},
+        {GRID, "imported", result_total(day, &day->grid).grid_mwh},
     };
     double y = top;
     for (size_t k = 0; k < sizeof(figures) / sizeof(figures[0]); k++) {
         char buffer[32];
         struct text text = text_in(buffer, sizeof(buffer));
-        if (k == 0 && figures[k].mwh == 0)
+        if (k == 0 && figures[k].mwh <= 0)
             continue; /* no solar meter */
-        show_energy(&text, figures[k].mwh);
+        show_energy(&text, llround(figures[k].mwh));
         if (figures[k].colour)
             svg_box(&picture->svg, SIDE_LEFT, y - 11, 13, 13, figures[k].colour, 2);
         svg_words(&picture->svg, SIDE_LEFT + 20, y, (struct svg_font){15, INK, SVG_START, 1},
@@ -138,7 +137,7 @@ static void draw_figures(struct picture *picture, double top)
 
 static void draw_gaps(struct picture *picture, double top, double height)
 {
-    const struct day *day = picture->day;
+    const struct result *day = picture->day;
     int64_t end_ms = day->begin_ms;
     for (size_t k = 0; k <= day->grid.count; k++) {
         int64_t from_ms = k < day->grid.count ? day->grid.piece[k].from_ms : day->end_ms;
@@ -157,7 +156,7 @@ static void draw_gaps(struct picture *picture, double top, double height)
 
 void picture_power(struct picture *picture, double top)
 {
-    const struct day *day = picture->day;
+    const struct result *day = picture->day;
     double up_w = highest(&day->solar, SIDE_SPARE), down_w = highest(&day->grid, SIDE_GRID);
     if (highest(&day->spare, SIDE_SPARE) > up_w)
         up_w = highest(&day->spare, SIDE_SPARE);

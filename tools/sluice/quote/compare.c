@@ -7,6 +7,7 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "quote/compare.h"
 #include "replay_days.h"
 #include "replay_home.h"
 #include "sluice/options.h"
@@ -46,7 +47,7 @@ struct work {
     struct trial_home home;
     struct compare compare;
     struct compare_verdict verdict;
-    struct report report;
+    struct result report;
     struct comparison comparison;
     struct timespec begun, told; /* told: the last line of progress */
     int runs;
@@ -215,6 +216,7 @@ static enum status work_with(struct wish *wish, struct settings *settings,
     work->quote = *quote;
     work->path = path;
     enum status status = do_all(work);
+    result_free(&work->report);
     compare_free(&work->compare);
     days_free(&work->days);
     free(work);

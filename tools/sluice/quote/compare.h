@@ -13,7 +13,7 @@ struct comparison {
     const struct settings *settings; /* of the one load that is compared */
     const struct compare *compare;
     const struct compare_verdict *verdict;
-    const struct report *report; /* the page only */
+    const struct result *report; /* the page only */
     enum compare_way reported;   /* whose report it is */
     const char *path;
     const struct days_report *days_report; /* what is doubtful with the days */

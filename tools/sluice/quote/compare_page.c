@@ -188,7 +188,7 @@ static void put_pictures(const struct comparison *comparison, FILE *to)
     compare_draw_sources(comparison, to);
     fprintf(to, "</figure><figure style=\"margin:0\"><h2>Month by month, kWh: %s</h2>\n", name);
     compare_draw_months(comparison, to);
-    show_date(&text, date_of_days(comparison->report->day));
+    show_date(&text, comparison->report->date);
     fprintf(to, "</figure><figure style=\"margin:0\"><h2>An ordinary day, %s: %s</h2>\n", day,
             name);
     compare_draw_day(comparison, to);

@@ -177,33 +177,39 @@ void compare_draw_sources(const struct comparison *comparison, FILE *to)
 
 /* ---- months ---------------------------------------------------------------------------- */
 
-static double most_of_months(const struct report *report)
+#define MWH_PER_KWH 1e6
+
+static double most_of_months(const struct result *report)
 {
     double most = 1;
-    for (int m = 0; m < REPORT_MONTHS; m++)
-        most = fmax(most, report->month[m].sun_kwh + report->month[m].grid_kwh);
+    for (int month = 1; month <= REPORT_MONTHS; month++) {
+        struct result_amount heat;
+        report_month(report, month, &heat);
+        most = fmax(most, (heat.spare_mwh + heat.grid_mwh) / MWH_PER_KWH);
+    }
     return most;
 }
 
 void compare_draw_months(const struct comparison *comparison, FILE *to)
 {
     enum { HEIGHT = 152, TOP = 16, FOOT = 126, LEFT = 10, PITCH_X = 42, WIDTH = 30 };
-    const struct report *report = comparison->report;
+    const struct result *report = comparison->report;
     double px_per_kwh = (FOOT - TOP) / most_of_months(report);
     struct svg svg = begin(to, HALF_WIDTH, HEIGHT, "Heat month by month");
     for (int m = 0; m < REPORT_MONTHS; m++) {
-        const struct report_month *month = &report->month[m];
-        double x = LEFT + m * PITCH_X, sun = month->sun_kwh * px_per_kwh;
-        double grid = month->grid_kwh * px_per_kwh;
+        struct result_amount heat;
+        bool there = report_month(report, m + 1, &heat);
+        double x = LEFT + m * PITCH_X, sun = heat.spare_mwh / MWH_PER_KWH * px_per_kwh;
+        double grid = heat.grid_mwh / MWH_PER_KWH * px_per_kwh;
         char buffer[16];
         struct text text = text_in(buffer, sizeof(buffer));
         svg_words(&svg, x + WIDTH / 2.0, FOOT + 16, font(11.5, MUTED, SVG_MIDDLE, 0),
                   month_name(m + 1));
-        if (!month->there)
+        if (!there)
             continue;
         svg_box(&svg, x, FOOT - sun, WIDTH, sun, USED, 0);
         svg_box(&svg, x, FOOT - sun - grid, WIDTH, grid, GRID, 0);
-        text_add(&text, "%.0f", month->sun_kwh + month->grid_kwh);
+        text_add(&text, "%.0f", (heat.spare_mwh + heat.grid_mwh) / MWH_PER_KWH);
         svg_words(&svg, x + WIDTH / 2.0, FOOT - sun - grid - 4, font(10, INK, SVG_MIDDLE, 0),
                   buffer);
     }
@@ -220,22 +226,21 @@ static double day_x(int bin)
     return DAY_LEFT + (double)(DAY_RIGHT - DAY_LEFT) * bin / REPORT_BINS;
 }
 
-static double most_w(const struct report *report)
+static double most_w(const struct report_bin bins[])
 {
     double most = 1000;
     for (int k = 0; k < REPORT_BINS; k++)
-        most =
-            fmax(most, fmax(report->bin[k].solar_w, report->bin[k].use_w + report->bin[k].load_w));
+        most = fmax(most, fmax(bins[k].solar_w, bins[k].use_w + bins[k].load_w));
     return ceil(most / 1000) * 1000;
 }
 
-static void draw_area(struct svg *svg, const struct report *report, double px_per_w,
+static void draw_area(struct svg *svg, const struct report_bin bins[], double px_per_w,
                       const char *colour)
 {
     svg_area_begin(svg, DAY_LEFT, DAY_FOOT);
     for (int k = 0; k < REPORT_BINS; k++) {
-        svg_area_to(svg, day_x(k), DAY_FOOT - report->bin[k].solar_w * px_per_w);
-        svg_area_to(svg, day_x(k + 1), DAY_FOOT - report->bin[k].solar_w * px_per_w);
+        svg_area_to(svg, day_x(k), DAY_FOOT - bins[k].solar_w * px_per_w);
+        svg_area_to(svg, day_x(k + 1), DAY_FOOT - bins[k].solar_w * px_per_w);
     }
     svg_area_to(svg, DAY_RIGHT, DAY_FOOT);
     svg_area_end(svg, colour, "");
@@ -258,11 +263,11 @@ static double tank_y(double c)
     return DAY_FOOT - (c - 20) / 60 * (DAY_FOOT - DAY_TOP);
 }
 
-static void draw_tank(struct svg *svg, const struct report *report)
+static void draw_tank(struct svg *svg, const struct report_bin bins[])
 {
     for (int k = 1; k < REPORT_BINS; k++)
-        svg_line(svg, (day_x(k - 1) + day_x(k)) / 2, tank_y(report->bin[k - 1].tank_c),
-                 (day_x(k) + day_x(k + 1)) / 2, tank_y(report->bin[k].tank_c), DEADLINE, 1.6, "");
+        svg_line(svg, (day_x(k - 1) + day_x(k)) / 2, tank_y(bins[k - 1].tank_c),
+                 (day_x(k) + day_x(k + 1)) / 2, tank_y(bins[k].tank_c), DEADLINE, 1.6, "");
     for (int c = 20; c <= 80; c += 20) {
         char buffer[16];
         struct text text = text_in(buffer, sizeof(buffer));
@@ -296,14 +301,16 @@ static void draw_axes(struct svg *svg, double top_w, double px_per_w)
 
 void compare_draw_day(const struct comparison *comparison, FILE *to)
 {
-    const struct report *report = comparison->report;
-    double top_w = most_w(report), px_per_w = (DAY_FOOT - DAY_TOP) / top_w;
+    struct report_bin bins[REPORT_BINS];
+    for (int k = 0; k < REPORT_BINS; k++)
+        bins[k] = report_bin(comparison->report, k);
+    double top_w = most_w(bins), px_per_w = (DAY_FOOT - DAY_TOP) / top_w;
     struct svg svg = begin(to, HALF_WIDTH, DAY_HEIGHT, "An ordinary day");
     draw_axes(&svg, top_w, px_per_w);
-    draw_area(&svg, report, px_per_w, SOLAR);
+    draw_area(&svg, bins, px_per_w, SOLAR);
     for (int k = 0; k < REPORT_BINS; k++)
-        draw_use(&svg, &report->bin[k], k, px_per_w);
-    draw_tank(&svg, report);
+        draw_use(&svg, &bins[k], k, px_per_w);
+    draw_tank(&svg, bins);
     draw_key(&svg, DAY_LEFT, DAY_FOOT + 36, SOLAR, "solar");
     draw_key(&svg, DAY_LEFT + 75, DAY_FOOT + 36, "#b9b2a6", "household");
     draw_key(&svg, DAY_LEFT + 180, DAY_FOOT + 36, USED, "heater, sun");

@@ -9,10 +9,52 @@
 #include "refine/refine.h"
 #include "replay_days.h"
 #include "replay_home.h"
+#include "sluice/day/day.h"
 #include "sluice/setup/read_settings.h"
 #include "sluice/whole_file.h"
 
 enum { OWN_ROWS = 6, END_OF_ROWS = 1 };
+
+const char replay_help[] =
+    "SETTINGS is a settings file; DAYS a table of what the household used and the\n"
+    "roof gave, a line for each step of 1 s to 1 h, separated by comma, semicolon or\n"
+    "tab. Columns are found by their names: \"time,use_kw,solar_w\". The loads' own\n"
+    "use must not be in it. What is wrong or doubtful is named with its line.\n"
+    "\n"
+    "Which column is what, where the names don't say (NAME or its NUMBER from 1):\n"
+    "  --time NAME          the time\n"
+    "  --use NAME:UNIT      the household's use: W, kW, Wh or kWh\n"
+    "  --solar NAME:UNIT    the roof's power; also W/kWp or kW/kWp, with\n"
+    "  --array POWER        the size of the array: \"6.6 kWp\" or \"6.6 kW\"\n"
+    "  --import, --export NAME:UNIT   at the grid's meter, instead of the use\n"
+    "  --grid NAME:UNIT     both in one column, import positive\n"
+    "  --draw NAME:UNIT     hot water: l, l/h or l/min\n"
+    "How to read it:\n"
+    "  --times local | standard | utc   by the settings' zone with its clock changes\n"
+    "                       (as if nothing is said), without them, or UTC\n"
+    "  --dates dmy | mdy    what 03/04/2026 means\n"
+    "  --ends               times mark the end of their step, not its beginning\n"
+    "  --gaps hold | day-before   fills gaps of up to a week; otherwise they stop it\n"
+    "  --draws FILE         hot water from a second file: litres per hour, a line for\n"
+    "                       each minute of a year\n"
+    "  --shift-draws DAYS   its seasons moved: 182 for the other half of the earth\n"
+    "Finer steps:\n"
+    "  --refine             hours become seconds, by clouds and appliances that may\n"
+    "                       have made them; says what that changes\n"
+    "  --seed N             other clouds\n"
+    "What is behind the loads:\n"
+    "  --tank VOLUME, --set TEMPERATURE   of water heaters: \"315 l\", \"65 C\"\n"
+    "  --water m | l | VOLUME   EU tapping profile, or litres a day at 45 C\n"
+    "                       (default: the litres of the settings' section quote)\n"
+    "  --inlet TEMPERATURE  the mains water's mean over the year\n"
+    "  --south              it is coldest in August, where the zone doesn't say\n"
+    "What is shown:\n"
+    "  --by day | month     rows of the tables\n"
+    "  --reasons            what was switched, and why\n"
+    "  --day DATE           one day only, hour by hour\n"
+    "  --svg FILE           a picture: of all days, or of that day\n"
+    "  --csv FILE           a line for each day, for spreadsheets\n"
+    "  --maps DIR           where the settings' meter maps are\n";
 
 struct wish {
     const char *svg, *csv, *day, *by, *maps;
@@ -33,9 +75,10 @@ struct work {
     const struct days *days;   /* one of them */
     struct trial_home home;
     struct trial_plan plan;
-    struct replay_record record;
+    struct record record, day_record;
+    struct result result; /* of all days */
     struct trial_outcome outcome, outcome_as_told;
-    struct day sheet;
+    struct result sheet; /* of the one day that is asked for */
     enum replay_by by;
 };
 
@@ -59,13 +102,23 @@ static void make_plan(struct work *work)
     };
 }
 
-static enum status run_once(struct work *work, const struct days *days, trial_trace *trace,
+static void trace(void *context, const struct trial_span *span)
+{
+    struct work *work = context;
+    record_span(&work->record, span);
+    if (work->wish->day)
+        record_span(&work->day_record, span);
+}
+
+static enum status run_once(struct work *work, const struct days *days, trial_trace *watch,
                             struct trial_outcome *outcome)
 {
     struct trouble trouble;
-    if (trial_run(&work->home, days, &work->plan, trace, &work->record, outcome, &trouble))
-        return STATUS_DONE;
-    return complain(STATUS_REFUSED, "%s", trouble.text);
+    if (!trial_run(&work->home, days, &work->plan, watch, work, outcome, &trouble))
+        return complain(STATUS_REFUSED, "%s", trouble.text);
+    if (work->result.lost || work->sheet.lost)
+        return complain(STATUS_NOT_THERE, "no memory");
+    return STATUS_DONE;
 }
 
 static enum status refine(struct work *work)
@@ -94,6 +147,21 @@ static enum status check_day(const struct work *work)
     return complain(STATUS_REFUSED, "\"%s\" has nothing of %s", work->path, work->wish->day);
 }
 
+static void begin_records(struct work *work)
+{
+    const struct days *days = work->days;
+    work->result.begin_ms = days->first.ms;
+    work->result.end_ms = days->first.ms + (int64_t)days->steps * days->step_s * MS_PER_S;
+    work->record = (struct record){.result = &work->result,
+                                   .home = &work->home,
+                                   .rules = &work->settings->rules,
+                                   .piece_ms = 15 * MS_PER_MIN};
+    work->day_record = work->record;
+    work->day_record.result = &work->sheet;
+    work->day_record.piece_ms = 5 * MS_PER_MIN;
+    work->day_record.one_day = true;
+}
+
 static enum status run(struct work *work)
 {
     enum status status = days_load(&work->wish->days, work->path, work->settings, work->quote,
@@ -110,9 +178,8 @@ static enum status run(struct work *work)
         status = check_day(work);
     if (status != STATUS_DONE)
         return status;
-    replay_record_begin(&work->record, work->settings, &work->home,
-                        work->wish->day ? &work->sheet : NULL);
-    return run_once(work, work->days, replay_record_span, &work->outcome);
+    begin_records(work);
+    return run_once(work, work->days, trace, &work->outcome);
 }
 
 /* ---- showing ------------------------------------------------------------------------------- */
@@ -122,7 +189,7 @@ static struct replay shown(const struct work *work)
     return (struct replay){
         .settings = work->settings,
         .home = &work->home,
-        .record = &work->record,
+        .result = &work->result,
         .outcome = &work->outcome,
         .told = work->wish->days.refine ? &work->outcome_as_told : NULL,
         .path = work->path,
@@ -156,38 +223,10 @@ static enum status show_file(const char *what, const char *path,
     return status;
 }
 
-static int by_time(const void *a, const void *b)
-{
-    const struct day_event *first = a, *second = b;
-    return (first->at_ms > second->at_ms) - (first->at_ms < second->at_ms);
-}
-
-/* The day's events and those of two days before, as the ledger would give them. */
-static void fill_events(struct work *work)
-{
-    struct day *day = &work->sheet;
-    day->event = calloc(work->record.event_count + 1, sizeof(day->event[0]));
-    if (!day->event)
-        exit((int)complain(STATUS_NOT_THERE, "no memory"));
-    for (size_t k = 0; k < work->record.event_count; k++) {
-        const struct replay_event *from = &work->record.event[k];
-        if (from->at_ms < day->begin_ms - 2 * MS_PER_DAY || from->at_ms >= day->end_ms)
-            continue;
-        struct day_event *event = &day->event[day->event_count++];
-        struct text subject = text_in(event->subject, sizeof(event->subject));
-        struct text text = text_in(event->text, sizeof(event->text));
-        event->at_ms = from->at_ms;
-        text_add(&subject, "%s", work->settings->names[from->load].name);
-        text_add(&text, "%s", from->text);
-    }
-    qsort(day->event, day->event_count, sizeof(day->event[0]), by_time);
-    day_runs(day);
-}
-
 static enum status show_day(struct work *work, const struct replay *replay)
 {
     const struct wish *wish = work->wish;
-    fill_events(work);
+    day_runs(&work->sheet);
     day_print(&work->sheet, wish->reasons);
     replay_print_flat(replay);
     return show_file("picture", wish->svg, draw_day, &work->sheet);
@@ -235,6 +274,7 @@ static enum status work_with(const struct wish *wish, const struct settings *set
     work->path = path;
     work->home.zone = &settings->rules.zone;
     day_take_settings(&work->sheet, settings);
+    day_take_settings(&work->result, settings);
     enum status status = read_wish(work);
     if (status == STATUS_DONE)
         status = run(work);
@@ -242,8 +282,8 @@ static enum status work_with(const struct wish *wish, const struct settings *set
         status = show(work);
     days_free(&work->told);
     days_free(&work->fine);
-    replay_record_free(&work->record);
-    day_free(&work->sheet);
+    result_free(&work->result);
+    result_free(&work->sheet);
     free(work);
     return status;
 }

@@ -5,14 +5,15 @@
 #include <stdio.h>
 
 #include "replay_home.h"
-#include "replay_record.h"
+#include "result/result.h"
+#include "trial/record.h"
 
 enum replay_by { REPLAY_BY_LENGTH, REPLAY_BY_DAY, REPLAY_BY_MONTH };
 
 struct replay {
     const struct settings *settings;
     const struct trial_home *home;
-    const struct replay_record *record;
+    const struct result *result; /* of all days */
     const struct trial_outcome *outcome;
     const struct trial_outcome *told; /* with the days as told, where they were refined; or NULL */
     const char *path;
@@ -23,8 +24,12 @@ struct replay {
 
 extern const char replay_help[];
 
-/* The load's title, else its name. */
-const char *replay_title(const struct replay *replay, int load);
+/* The local days that there are something of: the first and how many. */
+int32_t replay_first_day(const struct replay *replay);
+int32_t replay_day_count(const struct replay *replay);
+/* Of a track, from the beginning of one local day to that of another. */
+struct result_amount replay_sum(const struct replay *replay, const struct result_track *track,
+                                int32_t from_day, int32_t to_day);
 /* "1 Jan 2026 to 31 Dec 2026, 365 days" */
 void replay_write_span(const struct replay *replay, struct text *text);
 

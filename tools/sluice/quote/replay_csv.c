@@ -5,7 +5,7 @@
 
 #include "replay.h"
 
-enum { J_PER_KWH = 3600000 };
+#define MWH_PER_KWH 1e6
 
 static void write_names(const struct replay *replay, FILE *to)
 {
@@ -18,29 +18,37 @@ static void write_names(const struct replay *replay, FILE *to)
     fputc('\n', to);
 }
 
-static void write_load(const struct replay_sum *sum, FILE *to)
+static void write_load(const struct result_amount *sum, FILE *to)
 {
-    fprintf(to, ",%.4f,%.4f,%.4f,%.4f,%" PRId32 ",%" PRId32 ",%" PRId32, sum->sun_j / J_PER_KWH,
-            sum->grid_j / J_PER_KWH, (double)sum->on_ms / MS_PER_HOUR,
-            (double)sum->draws_ms / MS_PER_HOUR, sum->starts, sum->kept, sum->missed);
+    fprintf(to, ",%.4f,%.4f,%.4f,%.4f,%" PRId32 ",%" PRId32 ",%" PRId32,
+            sum->spare_mwh / MWH_PER_KWH, sum->grid_mwh / MWH_PER_KWH,
+            (double)sum->on_ms / MS_PER_HOUR, (double)sum->draws_ms / MS_PER_HOUR, sum->starts,
+            sum->kept, sum->missed);
 }
 
-static void write_day(const struct replay *replay, const struct replay_day *day, FILE *to)
+static void write_day(const struct replay *replay, int32_t day, FILE *to)
 {
-    struct date date = date_of_days(day->day);
+    const struct result *result = replay->result;
+    struct date date = date_of_days(day);
+    struct result_amount grid = replay_sum(replay, &result->grid, day, day + 1);
+    double coldest_c = replay_sum(replay, &result->tank, day, day + 1).coldest_c;
     fprintf(to, "%04d-%02d-%02d,%.4f,%.4f,%.4f,%.4f,", date.year, date.month, date.day,
-            day->solar_j / J_PER_KWH, day->use_j / J_PER_KWH, day->import_j / J_PER_KWH,
-            day->export_j / J_PER_KWH);
-    if (!isnan(day->top_least_c))
-        fprintf(to, "%.2f", day->top_least_c);
-    for (int load = 0; load < replay->home->load_count; load++)
-        write_load(&day->load[load], to);
+            replay_sum(replay, &result->solar, day, day + 1).spare_mwh / MWH_PER_KWH,
+            replay_sum(replay, &result->use, day, day + 1).grid_mwh / MWH_PER_KWH,
+            grid.grid_mwh / MWH_PER_KWH, grid.spare_mwh / MWH_PER_KWH);
+    if (!isnan(coldest_c))
+        fprintf(to, "%.2f", coldest_c);
+    for (size_t k = 0; k < result->load_count; k++) {
+        struct result_amount sum = replay_sum(replay, &result->load[k], day, day + 1);
+        write_load(&sum, to);
+    }
     fputc('\n', to);
 }
 
 void replay_write_csv(const struct replay *replay, FILE *to)
 {
+    int32_t first = replay_first_day(replay), count = replay_day_count(replay);
     write_names(replay, to);
-    for (size_t k = 0; k < replay->record->day_count; k++)
-        write_day(replay, &replay->record->day[k], to);
+    for (int32_t day = first; day < first + count; day++)
+        write_day(replay, day, to);
 }

@@ -13,8 +13,9 @@
 
 #define MIXED "#b09070"
 
+#define MWH_PER_KWH 1e6
+
 enum {
-    J_PER_KWH = 3600000,
     ENERGY_TOP = 142,
     ENERGY_HEIGHT = 170,
     PANEL_GAP = 46,
@@ -49,9 +50,9 @@ static void draw_heading(struct sheet *sheet)
     struct text text = text_in(buffer, sizeof(buffer));
     double sun = 0, grid = 0;
     for (int k = 0; k < replay->home->load_count; k++) {
-        struct replay_sum sum = replay_sum(replay->record, k, 0, replay->record->day_count);
-        sun += sum.sun_j / J_PER_KWH;
-        grid += sum.grid_j / J_PER_KWH;
+        struct result_amount sum = result_total(replay->result, &replay->result->load[k]);
+        sun += sum.spare_mwh / MWH_PER_KWH;
+        grid += sum.grid_mwh / MWH_PER_KWH;
     }
     svg_words(&sheet->svg, MARGIN, 56, (struct svg_font){30, INK, SVG_START, 1},
               replay->settings->site_name);
@@ -77,20 +78,28 @@ struct energies {
     double solar, spare, used, import;
 };
 
-static struct energies energies_of(const struct sheet *sheet, const struct replay_day *day)
+static struct result_amount of_day(const struct sheet *sheet, const struct result_track *track,
+                                   int32_t day)
 {
-    struct energies kwh = {.solar = day->solar_j / J_PER_KWH, .import = day->import_j / J_PER_KWH};
-    for (int hour = 0; hour < 24; hour++)
-        kwh.spare += day->spare_j[hour] / J_PER_KWH;
-    for (int k = 0; k < sheet->replay->home->load_count; k++)
-        kwh.used += day->load[k].sun_j / J_PER_KWH;
+    return replay_sum(sheet->replay, track, day, day + 1);
+}
+
+static struct energies energies_of(const struct sheet *sheet, int32_t day)
+{
+    const struct result *result = sheet->replay->result;
+    struct energies kwh = {
+        .solar = of_day(sheet, &result->solar, day).spare_mwh / MWH_PER_KWH,
+        .spare = of_day(sheet, &result->spare, day).spare_mwh / MWH_PER_KWH,
+        .import = of_day(sheet, &result->grid, day).grid_mwh / MWH_PER_KWH,
+    };
+    for (size_t k = 0; k < result->load_count; k++)
+        kwh.used += of_day(sheet, &result->load[k], day).spare_mwh / MWH_PER_KWH;
     return kwh;
 }
 
-static void bar(struct sheet *sheet, const struct replay_day *day, double y, double height,
-                const char *colour)
+static void bar(struct sheet *sheet, int32_t day, double y, double height, const char *colour)
 {
-    double x = x_of(sheet, day->day), width = x_of(sheet, day->day + 1) - x;
+    double x = x_of(sheet, day), width = x_of(sheet, day + 1) - x;
     svg_box(&sheet->svg, x, y, width > 8 ? width - 1 : width + 0.1, height, colour, 0);
 }
 
@@ -133,11 +142,11 @@ static void draw_figure(struct sheet *sheet, double y, const char *colour, const
 
 static void draw_energy(struct sheet *sheet)
 {
-    const struct replay_record *record = sheet->replay->record;
     struct energies all = {0};
     double up = 1, down = 1;
-    for (size_t k = 0; k < record->day_count; k++) {
-        struct energies kwh = energies_of(sheet, &record->day[k]);
+    int32_t end = sheet->first_day + sheet->days;
+    for (int32_t day = sheet->first_day; day < end; day++) {
+        struct energies kwh = energies_of(sheet, day);
         all.solar += kwh.solar;
         all.spare += kwh.spare;
         all.used += kwh.used;
@@ -147,12 +156,12 @@ static void draw_energy(struct sheet *sheet)
     }
     double px = ENERGY_HEIGHT / (up + down), zero_y = ENERGY_TOP + up * px;
     svg_box(&sheet->svg, PLOT_LEFT, ENERGY_TOP, PLOT_RIGHT - PLOT_LEFT, ENERGY_HEIGHT, BACKDROP, 0);
-    for (size_t k = 0; k < record->day_count; k++) {
-        struct energies kwh = energies_of(sheet, &record->day[k]);
-        bar(sheet, &record->day[k], zero_y - kwh.solar * px, kwh.solar * px, SOLAR);
-        bar(sheet, &record->day[k], zero_y - kwh.spare * px, kwh.spare * px, SPARE);
-        bar(sheet, &record->day[k], zero_y - kwh.used * px, kwh.used * px, USED);
-        bar(sheet, &record->day[k], zero_y, kwh.import * px, GRID);
+    for (int32_t day = sheet->first_day; day < end; day++) {
+        struct energies kwh = energies_of(sheet, day);
+        bar(sheet, day, zero_y - kwh.solar * px, kwh.solar * px, SOLAR);
+        bar(sheet, day, zero_y - kwh.spare * px, kwh.spare * px, SPARE);
+        bar(sheet, day, zero_y - kwh.used * px, kwh.used * px, USED);
+        bar(sheet, day, zero_y, kwh.import * px, GRID);
     }
     draw_scale(sheet, zero_y, px, up, down);
     svg_words(&sheet->svg, MARGIN, ENERGY_TOP + 14, (struct svg_font){15, INK, SVG_START, 1},
@@ -171,12 +180,20 @@ static const char *shade_of(double kwh)
     return kwh < 0.3 ? NULL : kwh < 1 ? "#fcf3da" : kwh < 2.5 ? "#fae9bd" : "#f8dd98";
 }
 
+static double spare_kwh(const struct sheet *sheet, int32_t day, int hour)
+{
+    const struct result *result = sheet->replay->result;
+    int64_t from_ms = wall_of_local(&result->zone, day, hour * 3600).ms;
+    int64_t to_ms = wall_of_local(&result->zone, day, (hour + 1) * 3600).ms;
+    return result_sum(&result->spare, from_ms, to_ms).spare_mwh / MWH_PER_KWH;
+}
+
 /* Hours of one shade are one box. */
-static void shade_day(struct sheet *sheet, const struct replay_day *day, double top)
+static void shade_day(struct sheet *sheet, int32_t day, double top)
 {
     for (int hour = 0, end; hour < 24; hour = end) {
-        const char *shade = shade_of(day->spare_j[hour] / J_PER_KWH);
-        for (end = hour + 1; end < 24 && shade_of(day->spare_j[end] / J_PER_KWH) == shade;)
+        const char *shade = shade_of(spare_kwh(sheet, day, hour));
+        for (end = hour + 1; end < 24 && shade_of(spare_kwh(sheet, day, end)) == shade;)
             end++;
         if (shade)
             bar(sheet, day, y_of(top, hour * 3600), y_of(top, end * 3600) - y_of(top, hour * 3600),
@@ -184,16 +201,16 @@ static void shade_day(struct sheet *sheet, const struct replay_day *day, double 
     }
 }
 
-static const char *colour_of(const struct replay_run *run)
+static const char *colour_of(const struct result_run *run)
 {
-    double all_j = run->sun_j + run->grid_j;
-    if (all_j <= 0)
+    double all_mwh = run->spare_mwh + run->grid_mwh;
+    if (all_mwh <= 0)
         return CLOSED; /* on, and drew nothing */
-    double share = run->sun_j / all_j;
+    double share = run->spare_mwh / all_mwh;
     return share > 0.85 ? USED : share < 0.15 ? GRID : MIXED;
 }
 
-static void draw_run(struct sheet *sheet, const struct replay_run *run, double top)
+static void draw_run(struct sheet *sheet, const struct result_run *run, double top)
 {
     const struct zone *zone = sheet->replay->home->zone;
     struct local from = local_of_wall(zone, (struct wall){run->from_ms});
@@ -201,9 +218,8 @@ static void draw_run(struct sheet *sheet, const struct replay_run *run, double t
     for (int32_t day = from.day; day <= to.day; day++) {
         double y = y_of(top, day == from.day ? from.second : 0);
         double end_y = y_of(top, day == to.day ? to.second : S_PER_DAY);
-        struct replay_day column = {.day = day};
         if (end_y > y)
-            bar(sheet, &column, y, end_y - y < 0.5 ? 0.5 : end_y - y, colour_of(run));
+            bar(sheet, day, y, end_y - y < 0.5 ? 0.5 : end_y - y, colour_of(run));
     }
 }
 
@@ -226,9 +242,9 @@ static void draw_sums(struct sheet *sheet, int load, double top)
     const struct replay *replay = sheet->replay;
     char buffer[48];
     struct text on = text_in(buffer, sizeof(buffer));
-    struct replay_sum sum = replay_sum(replay->record, load, 0, replay->record->day_count);
-    draw_figure(sheet, top + 12, USED, "spare", "%.0f kWh", sum.sun_j / J_PER_KWH);
-    draw_figure(sheet, top + 52, GRID, "grid", "%.0f kWh", sum.grid_j / J_PER_KWH);
+    struct result_amount sum = result_total(replay->result, &replay->result->load[load]);
+    draw_figure(sheet, top + 12, USED, "spare", "%.0f kWh", sum.spare_mwh / MWH_PER_KWH);
+    draw_figure(sheet, top + 52, GRID, "grid", "%.0f kWh", sum.grid_mwh / MWH_PER_KWH);
     text_add(&on, "on in %d starts", sum.starts);
     draw_figure(sheet, top + 92, NULL, buffer, "%.0f h", (double)sum.on_ms / MS_PER_HOUR);
     if (replay->settings->loads[load].floor_count == 0)
@@ -241,22 +257,22 @@ static void draw_sums(struct sheet *sheet, int load, double top)
 static void draw_load(struct sheet *sheet, int load, double top)
 {
     const struct replay *replay = sheet->replay;
-    const struct replay_record *record = replay->record;
+    const struct result_track *track = &replay->result->load[load];
+    int32_t end = sheet->first_day + sheet->days;
     char buffer[64];
     struct text text = text_in(buffer, sizeof(buffer));
     svg_box(&sheet->svg, PLOT_LEFT, top, PLOT_RIGHT - PLOT_LEFT, PANEL_HEIGHT, BACKDROP, 0);
-    for (size_t k = 0; k < record->day_count; k++)
-        shade_day(sheet, &record->day[k], top);
+    for (int32_t day = sheet->first_day; day < end; day++)
+        shade_day(sheet, day, top);
     draw_hours(sheet, top);
-    for (size_t k = 0; k < record->load[load].run_count; k++)
-        draw_run(sheet, &record->load[load].run[k], top);
-    for (size_t k = 0; k < record->day_count; k++)
-        if (record->day[k].load[load].missed > 0)
-            svg_circle(&sheet->svg,
-                       (x_of(sheet, record->day[k].day) + x_of(sheet, record->day[k].day + 1)) / 2,
+    for (size_t k = 0; k < track->run_count; k++)
+        draw_run(sheet, &track->run[k], top);
+    for (int32_t day = sheet->first_day; day < end; day++)
+        if (of_day(sheet, track, day).missed > 0)
+            svg_circle(&sheet->svg, (x_of(sheet, day) + x_of(sheet, day + 1)) / 2,
                        top + PANEL_HEIGHT + 7, 3, DEADLINE);
     svg_words(&sheet->svg, MARGIN, top - 12, (struct svg_font){15, INK, SVG_START, 1},
-              replay_title(replay, load));
+              result_title(track));
     show_power(&text, replay->settings->loads[load].power_w);
     svg_words(&sheet->svg, MARGIN, top + 14, (struct svg_font){12, MUTED, SVG_START, 0}, buffer);
     draw_sums(sheet, load, top);
@@ -288,7 +304,6 @@ static void draw_axis(struct sheet *sheet, double top)
 
 void replay_draw(const struct replay *replay, FILE *to)
 {
-    const struct replay_record *record = replay->record;
     char title[128];
     struct text text = text_in(title, sizeof(title));
     double panels_top = ENERGY_TOP + ENERGY_HEIGHT + PANEL_GAP;
@@ -297,8 +312,8 @@ void replay_draw(const struct replay *replay, FILE *to)
     double height = panels_end + AXIS_HEIGHT + 16;
     text_add(&text, "%s, ", replay->settings->site_name);
     replay_write_span(replay, &text);
-    struct sheet sheet = {svg_begin(to, SHEET_WIDTH, height, title), replay, record->day[0].day,
-                          record->day[record->day_count - 1].day - record->day[0].day + 1};
+    struct sheet sheet = {svg_begin(to, SHEET_WIDTH, height, title), replay,
+                          replay_first_day(replay), replay_day_count(replay)};
     svg_box(&sheet.svg, 0, 0, SHEET_WIDTH, height, PAPER, 0);
     draw_heading(&sheet);
     draw_energy(&sheet);

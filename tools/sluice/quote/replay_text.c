@@ -11,19 +11,27 @@
 #include "sluice/page/page.h"
 #include "sluice/page/show.h"
 
-enum {
-    FLAT_ABOVE_S = 300,
-    J_PER_KWH = 3600000,
-    FIRST_AT = 12,
-    WIDTH = 9,
-    DAYS_BY_DAY = 31,
-    MISSED_MAX = 10
-};
+#define MWH_PER_KWH 1e6
 
-const char *replay_title(const struct replay *replay, int load)
+enum { FLAT_ABOVE_S = 300, FIRST_AT = 12, WIDTH = 9, DAYS_BY_DAY = 31, MISSED_MAX = 10 };
+
+int32_t replay_first_day(const struct replay *replay)
 {
-    const struct load_names *names = &replay->settings->names[load];
-    return *names->title ? names->title : names->name;
+    return local_of_wall(&replay->result->zone, (struct wall){replay->result->begin_ms}).day;
+}
+
+int32_t replay_day_count(const struct replay *replay)
+{
+    struct wall last = {replay->result->end_ms - 1};
+    return local_of_wall(&replay->result->zone, last).day + 1 - replay_first_day(replay);
+}
+
+struct result_amount replay_sum(const struct replay *replay, const struct result_track *track,
+                                int32_t from_day, int32_t to_day)
+{
+    const struct zone *zone = &replay->result->zone;
+    return result_sum(track, wall_of_local(zone, from_day, 0).ms,
+                      wall_of_local(zone, to_day, 0).ms);
 }
 
 static void write_date(struct text *text, int32_t day)
@@ -34,13 +42,13 @@ static void write_date(struct text *text, int32_t day)
 
 void replay_write_span(const struct replay *replay, struct text *text)
 {
-    const struct replay_record *record = replay->record;
-    write_date(text, record->day[0].day);
-    if (record->day_count == 1)
+    int32_t first = replay_first_day(replay), count = replay_day_count(replay);
+    write_date(text, first);
+    if (count == 1)
         return;
     text_add(text, " to ");
-    write_date(text, record->day[record->day_count - 1].day);
-    text_add(text, ", %zu days", record->day_count);
+    write_date(text, first + count - 1);
+    text_add(text, ", %" PRId32 " days", count);
 }
 
 /* ---- lines ------------------------------------------------------------------------------ */
@@ -85,61 +93,56 @@ static bool by_day(const struct replay *replay)
 {
     if (replay->by != REPLAY_BY_LENGTH)
         return replay->by == REPLAY_BY_DAY;
-    return replay->record->day_count <= DAYS_BY_DAY;
+    return replay_day_count(replay) <= DAYS_BY_DAY;
 }
 
-/* The end of the row that begins with the day at `from`. */
-static size_t end_of_row(const struct replay *replay, size_t from)
+/* The end of the row that begins with the day `from`. */
+static int32_t end_of_row(const struct replay *replay, int32_t from)
 {
-    const struct replay_record *record = replay->record;
-    struct date date = date_of_days(record->day[from].day);
-    size_t to = from + 1;
-    while (!by_day(replay) && to < record->day_count &&
-           date_of_days(record->day[to].day).month == date.month)
+    int32_t end = replay_first_day(replay) + replay_day_count(replay), to = from + 1;
+    while (!by_day(replay) && to < end && date_of_days(to).month == date_of_days(from).month)
         to++;
     return to;
 }
 
-static void write_row_name(const struct replay *replay, size_t from, struct text *text)
+static void write_row_name(const struct replay *replay, int32_t from, struct text *text)
 {
     char buffer[32];
     struct text date = text_in(buffer, sizeof(buffer));
-    write_date(&date, replay->record->day[from].day);
+    write_date(&date, from);
     const char *month = buffer;
     while (*month >= '0' && *month <= '9')
         month++;
     text_add(text, "%s", by_day(replay) ? buffer : month + 1);
 }
 
-static void put_house(struct page *page, const struct replay *replay, size_t from, size_t to)
+static void put_house(struct page *page, const struct replay *replay, int32_t from, int32_t to)
 {
-    double sum[4] = {0};
-    for (size_t k = from; k < to; k++) {
-        const struct replay_day *day = &replay->record->day[k];
-        const double j[4] = {day->solar_j, day->use_j, day->import_j, day->export_j};
-        for (int i = 0; i < 4; i++)
-            sum[i] += j[i] / J_PER_KWH;
-    }
-    for (int i = 0; i < 4; i++)
-        put_number(page, i, "%.1f", sum[i]);
+    const struct result *result = replay->result;
+    struct result_amount grid = replay_sum(replay, &result->grid, from, to);
+    const double mwh[] = {replay_sum(replay, &result->solar, from, to).spare_mwh,
+                          replay_sum(replay, &result->use, from, to).grid_mwh, grid.grid_mwh,
+                          grid.spare_mwh};
+    for (int k = 0; k < 4; k++)
+        put_number(page, k, "%.1f", mwh[k] / MWH_PER_KWH);
     page_end(page);
 }
 
 /* A car may be offered power for hours in which it is away or full. */
-static int64_t hours_ms(const struct replay *replay, int load, const struct replay_sum *sum)
+static int64_t hours_ms(const struct replay *replay, int load, const struct result_amount *sum)
 {
-    return replay_is_blind(&replay->settings->loads[load]) ? sum->draws_ms : sum->on_ms;
+    return record_is_blind(&replay->settings->loads[load]) ? sum->draws_ms : sum->on_ms;
 }
 
 static void put_load(struct page *page, const struct replay *replay, int load,
-                     const struct replay_sum *sum)
+                     const struct result_amount *sum)
 {
     bool floors = replay->settings->loads[load].floor_count > 0;
-    double all_j = sum->sun_j + sum->grid_j;
-    put_number(page, 0, "%.1f", sum->sun_j / J_PER_KWH);
-    put_number(page, 1, "%.1f", sum->grid_j / J_PER_KWH);
-    if (all_j > 0)
-        put_number(page, 2, "%.0f %%", 100 * sum->sun_j / all_j);
+    double all_mwh = sum->spare_mwh + sum->grid_mwh;
+    put_number(page, 0, "%.1f", sum->spare_mwh / MWH_PER_KWH);
+    put_number(page, 1, "%.1f", sum->grid_mwh / MWH_PER_KWH);
+    if (all_mwh > 0)
+        put_number(page, 2, "%.0f %%", 100 * sum->spare_mwh / all_mwh);
     put_number(page, 3, "%.1f", (double)hours_ms(replay, load, sum) / MS_PER_HOUR);
     put_number(page, 4, "%.0f", sum->starts);
     if (floors) {
@@ -152,8 +155,9 @@ static void put_load(struct page *page, const struct replay *replay, int load,
 static void print_house(struct page *page, const struct replay *replay)
 {
     static const char *const names[] = {"solar", "used", "import", "export"};
+    int32_t first = replay_first_day(replay), end = first + replay_day_count(replay);
     put_names(page, "kWh", names, 4);
-    for (size_t from = 0, to; from < replay->record->day_count; from = to) {
+    for (int32_t from = first, to; from < end; from = to) {
         char buffer[32];
         struct text text = text_in(buffer, sizeof(buffer));
         to = end_of_row(replay, from);
@@ -162,34 +166,36 @@ static void print_house(struct page *page, const struct replay *replay)
         put_house(page, replay, from, to);
     }
     page_put(page, "all");
-    put_house(page, replay, 0, replay->record->day_count);
+    put_house(page, replay, first, end);
 }
 
 static void print_load(struct page *page, const struct replay *replay, int load)
 {
     const struct load_settings *settings = &replay->settings->loads[load];
-    const char *hours = replay_is_blind(settings) ? "drew h" : "on h";
+    const struct result_track *track = &replay->result->load[load];
+    const char *hours = record_is_blind(settings) ? "drew h" : "on h";
     const char *const names[] = {"sun kWh", "grid kWh", "of sun", hours,
                                  "starts",  "kept",     "missed"};
+    int32_t first = replay_first_day(replay), end = first + replay_day_count(replay);
     bool floors = settings->floor_count > 0;
     char buffer[96];
     struct text text = text_in(buffer, sizeof(buffer));
-    text_add(&text, "%s, ", replay_title(replay, load));
+    text_add(&text, "%s, ", result_title(track));
     show_power(&text, settings->power_w);
     page_put(page, buffer);
     if (floors)
         put(page, 6, "guarantees");
     page_end(page);
     put_names(page, "", names, floors ? 7 : 5);
-    for (size_t from = 0, to; from < replay->record->day_count; from = to) {
+    for (int32_t from = first, to; from < end; from = to) {
         struct text name = text_in(buffer, sizeof(buffer));
         to = end_of_row(replay, from);
-        struct replay_sum sum = replay_sum(replay->record, load, from, to);
+        struct result_amount sum = replay_sum(replay, track, from, to);
         write_row_name(replay, from, &name);
         page_put(page, buffer);
         put_load(page, replay, load, &sum);
     }
-    struct replay_sum all = replay_sum(replay->record, load, 0, replay->record->day_count);
+    struct result_amount all = replay_sum(replay, track, first, end);
     page_put(page, "all");
     put_load(page, replay, load, &all);
     if (all.untaken > 0)
@@ -202,10 +208,10 @@ static void print_load(struct page *page, const struct replay *replay, int load)
 
 static void print_missed(struct page *page, const struct replay *replay)
 {
-    const struct replay_record *record = replay->record;
+    const struct result *result = replay->result;
     int told = 0, untold = 0;
-    for (size_t k = 0; k < record->event_count; k++) {
-        const struct replay_event *event = &record->event[k];
+    for (size_t k = 0; k < result->event_count; k++) {
+        const struct result_event *event = &result->event[k];
         if (!strstr(event->text, " missed by "))
             continue;
         if (told++ >= MISSED_MAX) {
@@ -215,8 +221,7 @@ static void print_missed(struct page *page, const struct replay *replay)
         char buffer[32];
         struct text text = text_in(buffer, sizeof(buffer));
         write_date(&text, local_of_wall(replay->home->zone, (struct wall){event->at_ms - 1}).day);
-        put_text(page, "%s: %s, %s", buffer, replay->settings->names[event->load].name,
-                 event->text);
+        put_text(page, "%s: %s, %s", buffer, event->subject, event->text);
     }
     if (untold > 0)
         put_text(page, "and %d more", untold);
@@ -334,8 +339,8 @@ void replay_print_reasons(const struct replay *replay)
     page_end(&page);
     page_put(&page, "What was switched, and why");
     page_end(&page);
-    for (size_t k = 0; k < replay->record->event_count; k++) {
-        const struct replay_event *event = &replay->record->event[k];
+    for (size_t k = 0; k < replay->result->event_count; k++) {
+        const struct result_event *event = &replay->result->event[k];
         char buffer[32];
         struct text text = text_in(buffer, sizeof(buffer));
         if (!event->switches)
@@ -346,7 +351,7 @@ void replay_print_reasons(const struct replay *replay)
         show_clock(&text, local.second);
         page_put(&page, buffer);
         page_put(&page, "  ");
-        page_put(&page, replay->settings->names[event->load].name);
+        page_put(&page, event->subject);
         page_put(&page, "  ");
         page_wrap(&page, 18, event->text);
     }

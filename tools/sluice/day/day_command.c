@@ -1,4 +1,4 @@
-/* day.c - one day, for people: `sluice day`. Needs no daemon, only its files. */
+/* day_command.c - one day, for people: `sluice day`. Needs no daemon, only its files. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -38,23 +38,25 @@ static void write_floor(const struct floor_settings *floor, struct text *text)
     quantity_write(QUANTITY_TIME_S, floor->by_s, text);
 }
 
-static void take_load(struct day *day, const struct settings *settings, uint16_t index)
+static void take_load(struct result *day, const struct settings *settings, uint16_t index)
 {
     const struct load_settings *from = &settings->loads[index];
-    struct day_track *load = day_load(day, settings->names[index].name);
+    struct result_track *load = result_load(day, settings->names[index].name);
+    if (!load)
+        exit(complain(STATUS_NOT_THERE, "no memory"));
     copy(load->title, sizeof(load->title), settings->names[index].title);
     load->priority = from->priority;
     load->power_w = from->power_w;
     load->floor_count = from->floor_count;
-    for (int k = 0; k < from->floor_count && k < DAY_FLOORS_MAX; k++) {
+    for (int k = 0; k < from->floor_count && k < RESULT_FLOORS_MAX; k++) {
         struct text text = text_in(load->floor[k].text, sizeof(load->floor[k].text));
         write_floor(&from->floor[k], &text);
-        load->floor_weekdays[k] = from->floor[k].every_days ? 0 : from->floor[k].weekdays;
-        load->floor_by_s[k] = from->floor[k].by_s;
+        load->floor[k].weekdays = from->floor[k].every_days ? 0 : from->floor[k].weekdays;
+        load->floor[k].by_s = from->floor[k].by_s;
     }
 }
 
-void day_take_settings(struct day *day, const struct settings *settings)
+void day_take_settings(struct result *day, const struct settings *settings)
 {
     day->zone = settings->rules.zone;
     copy(day->site, sizeof(day->site), settings->site_name);
@@ -64,7 +66,7 @@ void day_take_settings(struct day *day, const struct settings *settings)
 }
 
 /* Without settings the day is told in UTC, and the loads by their names. */
-static enum status take_settings(struct day *day, struct wish *wish, char ledger[static 192])
+static enum status take_settings(struct result *day, struct wish *wish, char ledger[static 192])
 {
     const char *path = wish->settings ? wish->settings : SETTINGS_DEFAULT;
     copy(ledger, 192, LEDGER_DEFAULT);
@@ -108,7 +110,7 @@ static bool read_date(const char *word, int32_t today, int32_t *days)
     return back.month == month && back.day == day;
 }
 
-bool day_set_date(struct day *day, const char *word)
+bool day_set_date(struct result *day, const char *word)
 {
     int32_t days;
     struct wall now = {(int64_t)time(NULL) * MS_PER_S};
@@ -127,7 +129,7 @@ static void draw(const void *day, FILE *to)
     day_draw(day, to);
 }
 
-static enum status tell(struct day *day, const struct wish *wish, const char *word,
+static enum status tell(struct result *day, const struct wish *wish, const char *word,
                         const char *ledger)
 {
     struct trouble trouble;
@@ -158,7 +160,7 @@ enum status day_main(struct invocation *at, int argc, char *argv[])
         {0},
     };
     char ledger[192];
-    struct day day = {0};
+    struct result day = {0};
     int words = options_read(at, rows, argc, argv);
     if (words < 0)
         return options_status(words);
@@ -167,6 +169,6 @@ enum status day_main(struct invocation *at, int argc, char *argv[])
     enum status status = take_settings(&day, &wish, ledger);
     if (status == STATUS_DONE)
         status = tell(&day, &wish, words == 1 ? argv[1] : "today", ledger);
-    day_free(&day);
+    result_free(&day);
     return status;
 }
