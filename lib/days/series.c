@@ -26,8 +26,10 @@ void days_series_begin(struct days_series *series, struct days *days,
         .days = days, .options = options, .report = report, .path = path, .with_draws = with_draws};
 }
 
-const char *days_time_text(const struct zone *zone, struct wall wall,
-                           char buffer[static DAYS_TIME_SIZE])
+/* "2026-01-14 17:00" by the zone's clock. */
+enum { DAYS_TIME_SIZE = 24 };
+static const char *time_text(const struct zone *zone, struct wall wall,
+                             char buffer[static DAYS_TIME_SIZE])
 {
     struct local local = local_of_wall(zone, wall);
     struct date date = date_of_days(local.day);
@@ -162,7 +164,7 @@ static bool in_order(struct days_series *series, struct wall at, size_t line)
     char when[DAYS_TIME_SIZE], apart_buffer[48], step_buffer[48];
     struct text apart = text_in(apart_buffer, sizeof(apart_buffer));
     struct text step = text_in(step_buffer, sizeof(step_buffer));
-    days_time_text(series->options->zone, at, when);
+    time_text(series->options->zone, at, when);
     write_span(&apart, apart_s < 0 ? -apart_s : apart_s);
     write_span(&step, step_s);
     if (apart_s == 0)
@@ -261,7 +263,7 @@ static bool fill(struct days_series *series)
             char when[DAYS_TIME_SIZE];
             struct wall at = {days->first.ms + (int64_t)k * days->step_s * MS_PER_S};
             days_stop(series->report, series->path, 0, "nothing to fill the gap at %s with",
-                      days_time_text(series->options->zone, at, when));
+                      time_text(series->options->zone, at, when));
             return false;
         }
     return true;

@@ -37,9 +37,4 @@ void days_series_refuse(struct days_series *series);
 /* Fills the gaps as the options say. False: a stop is in the report. */
 bool days_series_end(struct days_series *series);
 
-/* "2026-01-14 17:00" by the zone's clock. */
-enum { DAYS_TIME_SIZE = 24 };
-const char *days_time_text(const struct zone *zone, struct wall wall,
-                           char buffer[static DAYS_TIME_SIZE]);
-
 #endif

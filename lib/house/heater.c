@@ -46,16 +46,6 @@ struct heater_settings heater_usual(double volume_l, double element_w)
     };
 }
 
-struct heater_settings heater_usual_twin(double volume_l, double element_w)
-{
-    struct heater_settings settings = heater_usual(volume_l, element_w);
-    settings.upper_w = element_w;
-    settings.upper_set_c = settings.set_c;
-    settings.upper_height = 0.67;
-    settings.upper_sensor_height = 0.75;
-    return settings;
-}
-
 void heater_init(struct heater *heater, const struct heater_settings *settings, double water_c)
 {
     *heater = (struct heater){.settings = *settings};

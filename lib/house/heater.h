@@ -51,9 +51,6 @@ struct heater_settings heater_usual(double volume_l, double element_w);
  * MEPS of 2005, read from the Australian government's table and interpolated. */
 double heater_usual_loss_kwh_day(double volume_l);
 
-/* The same as twins, the upper element of the same power in the top third. */
-struct heater_settings heater_usual_twin(double volume_l, double element_w);
-
 void heater_init(struct heater *heater, const struct heater_settings *settings, double water_c);
 
 /* What it draws at `volts` if it is `live` (its contactor closed). */

@@ -64,12 +64,6 @@ struct trial_home {
 void trial_home_usual(struct trial_home *home, const struct zone *zone, const struct tariff *tariff,
                       double volume_l, double element_w);
 
-/* The home of the reference calculation: one zone of 315 L, 3.6 kW, set to 70 C with
- * 6 K, 2.66 kWh a day at 55 K in a room of 20 C, mains 18 +- 4 C coldest on 9 February,
- * water wanted at 45 C, unmet heat 10 per kWh; litres in each hour as given there. */
-void trial_home_reference(struct trial_home *home, const struct zone *zone,
-                          const struct tariff *tariff);
-
 /* The hours' litres that hold a regulation's profile, whose energies count from
  * TAP_PROFILE_COLD_C on. Showers shorter than an hour are spread over theirs. */
 void trial_taps_profile(struct trial_taps *taps, const struct tap_draw draws[], int count);

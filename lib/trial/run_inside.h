@@ -93,7 +93,6 @@ struct strategy_row {
     void (*decide)(struct run *run);
 };
 const struct strategy_row *strategy_row(enum strategy strategy);
-bool run_clock_open(const struct run *run, struct run_clock *clock);
 
 /* sluice.c */
 struct sluice *sluice_new(void);

@@ -11,7 +11,7 @@
 /* A week holds each edge of hours of the week. */
 #define CLOCK_AHEAD_MS ((int64_t)8 * MS_PER_DAY)
 
-bool run_clock_open(const struct run *run, struct run_clock *clock)
+static bool is_open(const struct run *run, struct run_clock *clock)
 {
     if (run->t_ms >= clock->until_ms) {
         struct wall now = {run->t_ms}, limit = {run->t_ms + CLOCK_AHEAD_MS};
@@ -44,7 +44,7 @@ static void others_by_clock(struct run *run)
         struct run_load *load = &run->load[i];
         if (is_heater(run, i))
             continue;
-        offer_full(run, i, run_clock_open(run, &load->clock), 1);
+        offer_full(run, i, is_open(run, &load->clock), 1);
         ask_again_by(run, load->clock.until_ms);
     }
 }
@@ -82,7 +82,7 @@ static void decide_always_on(struct run *run)
 
 static void decide_timer(struct run *run)
 {
-    bool open = run_clock_open(run, &run->hours);
+    bool open = is_open(run, &run->hours);
     ask_again_by(run, run->hours.until_ms);
     for (int i = 0; i < run->home->load_count; i++)
         if (is_heater(run, i))
@@ -94,7 +94,7 @@ static void decide_timer(struct run *run)
 /* An upper element stays on the main supply, behind its thermostat alone. */
 static void decide_controlled(struct run *run)
 {
-    bool open = run_clock_open(run, &run->hours);
+    bool open = is_open(run, &run->hours);
     ask_again_by(run, run->hours.until_ms);
     for (int i = 0; i < run->home->load_count; i++)
         if (is_heater(run, i) && run->load[i].on_controlled)
@@ -110,7 +110,7 @@ static bool boosts(struct run *run, struct run_store *store)
     const struct trial_boost *boost = &run->plan->boost;
     if (!boost->there)
         return false;
-    bool open = run_clock_open(run, &run->hours);
+    bool open = is_open(run, &run->hours);
     ask_again_by(run, run->hours.until_ms);
     if (boost->below_c == 0 && boost->to_c == 0)
         return open;

@@ -11,6 +11,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "../trial/reference_home.h"
 #include "quote/optimum.h"
 #include "refine/refine.h"
 #include "trial/run.h"
@@ -221,7 +222,7 @@ static void begin_case(struct home_case *at, const struct setup *setup)
     if (!load_days(setup, &at->days))
         exit(1);
     at->tariff = tariff_of(setup->by_time);
-    trial_home_reference(&at->home, &zone_utc, &at->tariff);
+    reference_home(&at->home, &zone_utc, &at->tariff);
     at->load = heater_load(setup);
     at->order[0] = 0;
     at->rules = (struct rules_settings){.load_count = 1,

@@ -1,6 +1,7 @@
 /* Element, thermostat and cut-out. */
 #include "house/heater.h"
 #include "suite.h"
+#include "twin.h"
 
 static struct heater heater_at(double water_c)
 {
@@ -74,7 +75,7 @@ END_TEST
 
 static struct heater twin_at(double water_c)
 {
-    struct heater_settings settings = heater_usual_twin(315, 3600);
+    struct heater_settings settings = twin_heater(315, 3600);
     struct heater heater;
     heater_init(&heater, &settings, water_c);
     return heater;

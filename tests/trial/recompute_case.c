@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "reference_home.h"
 #include "trial/run.h"
 
 #define EVERY_DAY WEEKDAYS_ALL
@@ -56,7 +57,7 @@ int main(int argc, char **argv)
     struct trial_home home;
     if (argc != 2 || !days_read(argv[1], &options, &days, &report))
         return EXIT_FAILURE;
-    trial_home_reference(&home, &zone_utc, &by_hour);
+    reference_home(&home, &zone_utc, &by_hour);
     for (size_t i = 0; i < sizeof plans / sizeof plans[0]; i++)
         run(&home, &days, &plans[i]);
     days_free(&days);

@@ -1,5 +1,6 @@
 /* rig.c - see rig.h. */
 #include "rig.h"
+#include "reference_home.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -49,7 +50,7 @@ struct rig *rig_new(int32_t step_s, size_t count)
         abort();
     rig->tariff =
         (struct tariff){.count = 1, .band[0] = {.price_micro = 300000}, .feed_in_micro = 50000};
-    trial_home_reference(&rig->home, &rig->zone, &rig->tariff);
+    reference_home(&rig->home, &rig->zone, &rig->tariff);
     for (int h = 0; h < TRIAL_DAY_HOURS; h++)
         rig->home.taps.hour_l[h] = 0;
     int32_t day = days_of_date((struct date){2026, 10, 1});

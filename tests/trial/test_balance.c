@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "../house/suite.h"
+#include "../house/twin.h"
 #include "rig.h"
 
 enum { SEEDS = 6, DAYS = 6 };
@@ -88,7 +89,7 @@ END_TEST
 static void twin(struct rig *rig)
 {
     struct trial_home *home = &rig->home;
-    home->tank[0].heater = heater_usual_twin(315, 3600);
+    home->tank[0].heater = twin_heater(315, 3600);
     home->tank[0].start_c = 40;
     home->load[1] = home->load[0];
     home->load[0].upper = true;

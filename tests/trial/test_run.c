@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "../house/suite.h"
+#include "../house/twin.h"
 #include "rig.h"
 
 #define C_KWH_K (315 * WATER_J_PER_L_K / 3.6e6) /* of the reference tank */
@@ -520,7 +521,7 @@ END_TEST
 START_TEST(test_of_twin_elements_one_draws_at_a_time)
 {
     struct rig *rig = rig_new(60, 1440);
-    rig->home.tank[0].heater = heater_usual_twin(315, 3600);
+    rig->home.tank[0].heater = twin_heater(315, 3600);
     rig->home.tank[0].start_c = 20;
     rig->home.load[1] = rig->home.load[0];
     rig->home.load[0].upper = true;

@@ -43,7 +43,7 @@ static void take_load(struct result *day, const struct settings *settings, uint1
     const struct load_settings *from = &settings->loads[index];
     struct result_track *load = result_load(day, settings->names[index].name);
     if (!load)
-        exit(complain(STATUS_NOT_THERE, "no memory"));
+        exit((int)complain(STATUS_NOT_THERE, "no memory"));
     copy(load->title, sizeof(load->title), settings->names[index].title);
     load->priority = from->priority;
     load->power_w = from->power_w;

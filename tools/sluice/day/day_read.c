@@ -18,7 +18,7 @@ enum { BEFORE_MS = 2 * MS_PER_DAY };
 static void *made(void *place)
 {
     if (!place)
-        exit(complain(STATUS_NOT_THERE, "no memory"));
+        exit((int)complain(STATUS_NOT_THERE, "no memory"));
     return place;
 }
 

@@ -25,7 +25,7 @@ static void add_run(struct result *day, struct result_track *load, struct result
         run.from_ms = day->begin_ms;
     struct result_run *kept = result_add_run(day, load);
     if (!kept)
-        exit(complain(STATUS_NOT_THERE, "no memory"));
+        exit((int)complain(STATUS_NOT_THERE, "no memory"));
     *kept = run;
 }
 
