@@ -18,7 +18,7 @@
 #include "core/text.h"
 #include "rules/kind.h"
 
-enum { J_PER_WH = 3600 };
+enum { J_PER_WH = 3600, MWH_PER_10_WH = 10000 };
 #define J_PER_MWH 3.6 /* milliwatt-hours */
 
 /* ---- pieces ------------------------------------------------------------------------------- */
@@ -101,15 +101,12 @@ static void note_reason(struct record *record, int64_t at_ms, uint16_t index,
     load->reason = decision->reason;
 }
 
-/* Whole minutes, and hundredths of a kWh where there are any. */
+/* In whole minutes or 10 Wh, as the daemon has it. */
 static void write_missing(struct text *text, enum floor_measure measure, int64_t number)
 {
-    const int64_t step_mwh = 10000;
     bool energy = measure == FLOOR_ENERGY;
-    if (energy && number >= step_mwh)
-        number = (number + step_mwh / 2) / step_mwh * step_mwh;
-    quantity_write(energy ? QUANTITY_ENERGY_MWH : QUANTITY_DURATION_MS,
-                   energy ? number : number / MS_PER_MIN * MS_PER_MIN, text);
+    int64_t step = energy ? MWH_PER_10_WH : MS_PER_MIN;
+    quantity_write(energy ? QUANTITY_ENERGY_MWH : QUANTITY_DURATION_MS, number / step * step, text);
 }
 
 /* ---- what was really taken ---------------------------------------------------------------- */
