@@ -25,7 +25,7 @@ void rules_learn(const struct rules_settings *settings, struct rules_memory *mem
     memory->learns = true;
     memory->heat_tick = (struct mono){0};
     learns->heat = heat;
-    learns->opened_heard = learns->draw.supposed_at.mono; /* what was remembered is no news */
+    learns->opened_known = learns->draw.supposed_at.mono; /* what was remembered is no news */
     heat_begin(&with->water, heat);
 }
 
@@ -81,8 +81,8 @@ static void hear_thermostat(const struct turn *turn, uint16_t index)
     struct load_memory *memory = &turn->memory->loads[index];
     const struct draw_view *draw = &memory->draw.view;
     struct mono supposed_at = memory->draw.supposed_at.mono;
-    if (supposed_at.ms != memory->opened_heard.ms) {
-        memory->opened_heard = supposed_at;
+    if (supposed_at.ms != memory->opened_known.ms) {
+        memory->opened_known = supposed_at;
         memory->asked = false;
         memory->opened_unproven = !own_meter(turn, index);
         if (!memory->opened_unproven)

@@ -81,7 +81,7 @@ void rules_adopt(const struct rules_settings *settings, struct rules_memory *mem
     struct load_memory *adopted = &memory->loads[load];
     adopted->state = STATE_ON;
     adopted->health = OUTPUT_CONFIRMED;
-    adopted->heard_of = true;
+    adopted->confirmed_once = true;
     adopted->since = now.mono;
     adopted->raised = adopted->level_since = now.mono;
     adopted->stage = kind_of(&settings->loads[load])->has_stages ? 1 : 0;

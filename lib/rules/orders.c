@@ -120,8 +120,8 @@ static void take_confirmation(struct turn *turn, const struct confirmation *conf
         return;
     bool on = confirmation->level_w > 0;
     /* what was never heard of may have been on until now */
-    bool found_off = !on && !memory->heard_of && memory->state == STATE_OFF;
-    memory->heard_of = true;
+    bool found_off = !on && !memory->confirmed_once && memory->state == STATE_OFF;
+    memory->confirmed_once = true;
     if (found_off)
         memory->since.ms = turn->t;
     if (on)

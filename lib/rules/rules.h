@@ -236,9 +236,9 @@ struct load_memory {
     uint8_t health; /* enum output_health */
     uint8_t hand;   /* enum hand */
     bool inhibited, disabled, satisfied;
-    bool heard_of; /* its output has been confirmed since the beginning */
-    bool relief;   /* switched off, and the meter has not shown it yet */
-    bool open;     /* cache of the calendar: its hours hold */
+    bool confirmed_once; /* its output has been confirmed since the beginning */
+    bool relief;         /* switched off, and the meter has not shown it yet */
+    bool open;           /* cache of the calendar: its hours hold */
     uint8_t stage;
     uint8_t start_count;
     uint8_t denied;          /* enum denied_by of the last turn */
@@ -250,7 +250,7 @@ struct load_memory {
     bool could_known;
     int32_t could_w;          /* what it could have taken since the last turn */
     struct heat_memory *heat; /* the caller's, or NULL: it learns nothing */
-    struct mono opened_heard; /* the opening of the thermostat that was last heard of */
+    struct mono opened_known; /* the opening of the thermostat that was last heard of */
     bool doubted;             /* it shows as drawing more than its store can have taken */
     bool opened_unproven;     /* and not yet proven by its switching off without a step */
     int32_t level_w;

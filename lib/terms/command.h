@@ -9,12 +9,12 @@
 enum { LOAD_ALL = 0xffff };
 
 enum command_kind {
-    COMMAND_ON,       /* by hand, until `until` (always has an end) */
-    COMMAND_OFF,      /* by hand, until `until`, or until told: MONO_NEVER */
-    COMMAND_AUTO,     /* ends a hand order */
-    COMMAND_HOLIDAY,  /* off until `back`; hot again at `back`; back.ms 0 ends a holiday */
-    COMMAND_INHIBIT,  /* flag true: off whatever else; false: lifted */
-    COMMAND_ENABLE,   /* flag false: nothing automatic; a hand order still works */
+    COMMAND_ON,      /* by hand, until `until` (always has an end) */
+    COMMAND_OFF,     /* by hand, until `until`, or until told: MONO_NEVER */
+    COMMAND_AUTO,    /* ends a hand order */
+    COMMAND_HOLIDAY, /* off until `back`; hot again at `back`; back.ms 0 ends a holiday */
+    COMMAND_INHIBIT, /* flag true: off whatever else; false: lifted */
+    COMMAND_ENABLE,  /* flag false: nothing automatic; a hand order still works */
 };
 
 struct command {

@@ -182,17 +182,6 @@ static const struct row rows[REASON_COUNT] = {
                          .usual = {.text = "off: uses no spare power, and no floor is due"}},
 };
 
-const char *basis_text(enum basis basis)
-{
-    static const char *const text[] = {
-        [BASIS_NONE] = "none",   [BASIS_MANUAL] = "manual",
-        [BASIS_FLOOR] = "floor", [BASIS_CHEAP_HOURS] = "cheap-hours",
-        [BASIS_AHEAD] = "ahead", [BASIS_SPARE] = "spare",
-        [BASIS_PROBE] = "probe", [BASIS_MINIMUM_ON] = "minimum-on",
-    };
-    return (size_t)basis < sizeof(text) / sizeof(text[0]) ? text[basis] : "unknown";
-}
-
 static const struct row *row_of(enum reason_code code)
 {
     return &rows[(unsigned)code < REASON_COUNT ? code : REASON_NONE];

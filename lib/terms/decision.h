@@ -1,4 +1,4 @@
-/* decision.h - what a load shall do, on what basis, and why.
+/* decision.h - what a load does, on what basis, and why.
  *
  * A reason is a code and a few whole numbers; text is made at the edges, from
  * one table of rows, so that two decisions compare without comparing prose. */
@@ -18,6 +18,9 @@ enum basis {
     BASIS_PROBE,
     BASIS_MINIMUM_ON, /* finishing minimum on after the basis has gone */
 };
+
+/* Their words, in their order: stable, for machines. */
+#define BASIS_WORDS "none,manual,floor,cheap-hours,ahead,spare,probe,minimum-on"
 
 /* The numbers that go with each code stand in the comment, in order. */
 enum reason_code {
@@ -79,7 +82,6 @@ struct decision {
     struct reason reason;
 };
 
-const char *basis_text(enum basis basis);       /* "spare", "cheap-hours", ... */
 const char *reason_name(enum reason_code code); /* "off-spare": stable, for machines */
 
 /* "off: spare 1.2 kW of 3.6 kW needed", with the name of the load that the reason speaks

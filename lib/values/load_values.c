@@ -291,7 +291,7 @@ static const struct value_row load_rows[] = {
     {.key = "power_measured", .kind = VALUE_YES_NO, .get = get_power_measured},
     {.key = "basis",
      .kind = VALUE_WORD,
-     .words = "none,manual,floor,cheap-hours,ahead,spare,probe,minimum-on",
+     .words = BASIS_WORDS,
      .get = get_basis,
      .topic = "basis",
      .name = "Basis of the run"},

@@ -205,14 +205,7 @@ END_TEST
 
 START_TEST(test_each_basis_health_and_quality_has_its_word)
 {
-    ck_assert_str_eq(basis_text(BASIS_NONE), "none");
-    ck_assert_str_eq(basis_text(BASIS_MANUAL), "manual");
-    ck_assert_str_eq(basis_text(BASIS_FLOOR), "floor");
-    ck_assert_str_eq(basis_text(BASIS_CHEAP_HOURS), "cheap-hours");
-    ck_assert_str_eq(basis_text(BASIS_AHEAD), "ahead");
-    ck_assert_str_eq(basis_text(BASIS_SPARE), "spare");
-    ck_assert_str_eq(basis_text(BASIS_PROBE), "probe");
-    ck_assert_str_eq(basis_text(BASIS_MINIMUM_ON), "minimum-on");
+    ck_assert_str_eq(BASIS_WORDS, "none,manual,floor,cheap-hours,ahead,spare,probe,minimum-on");
     ck_assert_str_eq(output_health_text(OUTPUT_UNKNOWN), "unknown");
     ck_assert_str_eq(output_health_text(OUTPUT_CONFIRMED), "confirmed");
     ck_assert_str_eq(output_health_text(OUTPUT_PENDING), "pending");

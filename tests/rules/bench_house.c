@@ -53,7 +53,7 @@ void bench_begin(struct bench *bench, int32_t second_of_day)
     bench_begin_cold(bench, second_of_day);
     for (uint16_t i = 0; i < bench->settings.load_count; i++) {
         bench->loads[i].health = OUTPUT_CONFIRMED;
-        bench->loads[i].heard_of = true;
+        bench->loads[i].confirmed_once = true;
         bench->loads[i].since.ms -= MS_PER_DAY;
         bench->loads[i].lowered.ms -= MS_PER_DAY;
         bench->loads[i].restart_at.ms = 0;

@@ -94,9 +94,9 @@ static void output_answers(struct house *house, uint16_t i)
     struct house_load *at = &house->at[i];
     if (output_fails(house, i))
         return;
-    if (!at->heard_of) {
-        at->heard_of = chance_of(&at->chance, 500);
-        if (at->heard_of)
+    if (!at->confirmed_once) {
+        at->confirmed_once = chance_of(&at->chance, 500);
+        if (at->confirmed_once)
             say(house, i, OUTPUT_CONFIRMED, 0);
         return;
     }

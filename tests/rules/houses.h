@@ -38,7 +38,7 @@ struct house_load {
     int32_t ordered_w, told_w, actual_w;
     int32_t answer_in; /* turns; 0: nothing under way */
     int64_t failing_until;
-    bool told_failed, heard_of;
+    bool told_failed, confirmed_once;
     enum output_health failing_as;
     /* thermostat */
     int64_t heat_ms, cool_until;

@@ -60,7 +60,7 @@ struct naive_load {
     /* what heat is worth; its store is the caller's, NULL: it learns nothing */
     struct heat_memory *heat;
     bool ahead, not_worth, asked, doubted, opened_unproven, could_known;
-    int64_t opened_heard, could_w;
+    int64_t opened_known, could_w;
     bool before_known, mixed;
     enum naive_stop {
         STOP_NOT_WATCHED,

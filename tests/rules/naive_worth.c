@@ -21,9 +21,9 @@ void naive_learns(struct naive *n, int i, struct heat_memory *heat)
 static void hear_opening(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
-    if (l->supposed_at.mono.ms == l->opened_heard)
+    if (l->supposed_at.mono.ms == l->opened_known)
         return;
-    l->opened_heard = l->supposed_at.mono.ms;
+    l->opened_known = l->supposed_at.mono.ms;
     l->asked = false;
     if (naive_own_meter_reads(n, i))
         heat_full(tank(n, i), l->heat);

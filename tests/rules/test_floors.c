@@ -451,7 +451,7 @@ static void sydney_before_the_change(struct floor_settings floor)
     b.now.wall.ms = midnight.ms - 2 * (int64_t)MS_PER_HOUR;
     rules_begin(&b.settings, &b.memory, b.loads, b.now, 1);
     b.loads[HEATER].health = OUTPUT_CONFIRMED;
-    b.loads[HEATER].heard_of = true;
+    b.loads[HEATER].confirmed_once = true;
     b.loads[HEATER].since.ms -= MS_PER_DAY;
     memset(b.events, 0, sizeof b.events);
 }

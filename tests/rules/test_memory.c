@@ -34,7 +34,7 @@ static bool restore(int64_t away_ms, struct text *told)
     bool whole =
         rules_load_restore(&b.settings, &b.memory, HEATER, note, b.now, away_ms, &was_on, told);
     b.loads[HEATER].health = OUTPUT_CONFIRMED;
-    b.loads[HEATER].heard_of = true;
+    b.loads[HEATER].confirmed_once = true;
     return whole;
 }
 

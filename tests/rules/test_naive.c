@@ -133,11 +133,11 @@ static void tell(const struct trial *trial, int i)
     const struct decision *engine = &trial->engine[i];
     const struct naive_decision *naive = &trial->naive_says[i];
     const struct load_totals *a = &trial->loads[i].total, *b = &trial->naive.load[i].total;
-    printf("  load %d engine: on %d %s %d W stage %d reason %s; satisfied %d state %d\n", i,
-           engine->on, basis_text(engine->basis), engine->level_w, engine->stage,
+    printf("  load %d engine: on %d basis %d %d W stage %d reason %s; satisfied %d state %d\n", i,
+           engine->on, engine->basis, engine->level_w, engine->stage,
            reason_name(engine->reason.code), trial->loads[i].satisfied, trial->loads[i].state);
-    printf("  load %d naive:  on %d %s %d W stage %d; satisfied %d state %d\n", i, naive->on,
-           basis_text(naive->basis), naive->level_w, naive->stage, trial->naive.load[i].satisfied,
+    printf("  load %d naive:  on %d basis %d %d W stage %d; satisfied %d state %d\n", i, naive->on,
+           naive->basis, naive->level_w, naive->stage, trial->naive.load[i].satisfied,
            trial->naive.load[i].state);
     for (int f = 0; f < trial->house.load[i].floor_count; f++) {
         const struct floor_memory *x = &trial->loads[i].floor[f];

@@ -84,9 +84,9 @@ static void tell_shortest(struct life *life, uint64_t seed)
     int i = life->watch.broken_load;
     const struct decision *d = &life->engine.decision[i];
     printf("seed %" PRIu64 " keep %02x step %" PRId64 " ms turn %" PRId64
-           " load %d: %s (on %d basis %s reason %s)\n",
-           seed, keep, life->house.step_ms, turn, i, life->watch.broken, d->on,
-           basis_text(d->basis), reason_name(d->reason.code));
+           " load %d: %s (on %d basis %d reason %s)\n",
+           seed, keep, life->house.step_ms, turn, i, life->watch.broken, d->on, d->basis,
+           reason_name(d->reason.code));
 }
 
 START_TEST(test_promises_hold_in_every_turn)
@@ -488,7 +488,7 @@ static void restart(struct life *life, int64_t away_ms)
             at->actual_w = 0;
         at->ordered_w = at->told_w = at->actual_w;
         at->answer_in = 0;
-        at->heard_of = adopt;
+        at->confirmed_once = adopt;
     }
     copy_engine(&life->engine, &restored);
 }

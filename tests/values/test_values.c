@@ -108,8 +108,10 @@ START_TEST(test_rows_have_the_words_of_the_terms)
     ck_assert_int_eq(words_in(basis->words), BASIS_MINIMUM_ON + 1);
     ck_assert_int_eq(words_in(output->words), OUTPUT_UNCONFIRMED + 1);
     ck_assert_int_eq(words_in(quality->words), READING_IMPLAUSIBLE + 1);
-    for (int k = 0; k <= BASIS_MINIMUM_ON; k++)
-        same_word(basis, k, basis_text((enum basis)k));
+    same_word(basis, BASIS_NONE, "none");
+    same_word(basis, BASIS_FLOOR, "floor");
+    same_word(basis, BASIS_SPARE, "spare");
+    same_word(basis, BASIS_MINIMUM_ON, "minimum-on");
     for (int k = 0; k <= OUTPUT_UNCONFIRMED; k++)
         same_word(output, k, output_health_text((enum output_health)k));
     for (int k = 0; k <= READING_IMPLAUSIBLE; k++)
