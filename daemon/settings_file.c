@@ -11,7 +11,7 @@
 #include "accepted.h"
 #include "core/text.h"
 #include "loop/log.h"
-#include "settings/troubles.h"
+#include "settings/trouble_list.h"
 #include "troubles.h"
 
 struct settings *settings_file_read(const char *file, const char *maps,

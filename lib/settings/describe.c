@@ -51,7 +51,7 @@ static void describe_energy(FILE *to, const struct tariff *tariff)
         return;
     text = text_in(buffer, sizeof(buffer));
     add_bands(&text, tariff->feed_in_band, 0, tariff->feed_in_count);
-    sentence(to, "Energy exported is paid for with %s%s.", PRICE(tariff->feed_in_micro), buffer);
+    sentence(to, "Energy exported earns %s%s.", PRICE(tariff->feed_in_micro), buffer);
 }
 
 static void describe_demand(FILE *to, const struct tariff_demand *demand)
@@ -59,7 +59,7 @@ static void describe_demand(FILE *to, const struct tariff_demand *demand)
     char buffer[SENTENCE_SIZE];
     struct text text = text_in(buffer, sizeof(buffer));
     add_when(&text, &demand->hours, demand->first_month, demand->last_month);
-    sentence(to, "Each month's highest mean of %s%s costs %s%s.",
+    sentence(to, "Each month's highest mean over %s%s costs %s%s.",
              AMOUNT(QUANTITY_DURATION_MS, demand->window_ms), buffer,
              AMOUNT(QUANTITY_DEMAND_MICRO, demand->price_micro),
              demand->per == TARIFF_PER_DAY ? " for each of its days" : "");
@@ -101,9 +101,9 @@ static void describe_meters(FILE *to, const struct settings *settings)
                                         [ROLE_TANK] = "the tank temperature of "};
     for (uint8_t k = 0; k < settings->meter_count; k++) {
         const struct meter_settings *meter = &settings->meters[k];
-        sentence(to, "Meter %s reads %s%s each %s: unit %u on bus %s, map %s%s.", meter->name,
+        sentence(to, "Meter %s reads %s%s every %s: unit %u on bus %s, map %s%s.", meter->name,
                  roles[meter->role], meter->load, DURATION(meter->every_ms), meter->unit,
-                 meter->bus, meter->map_name, meter->inverted ? ", turned round" : "");
+                 meter->bus, meter->map_name, meter->inverted ? ", inverted" : "");
     }
 }
 
@@ -124,8 +124,8 @@ static void describe_spare_power(FILE *to, const struct rules_settings *rules)
                        "phases export.");
     if (rules->export_limit_w > 0 && rules->probes_per_day > 0)
         sentence(to,
-                 "Where export is held at %s, a load may be started to look whether there is more, "
-                 "at most %u times a day.",
+                 "Where export is limited to %s, a load may be started as a probe for more, at "
+                 "most %u times a day.",
                  POWER(rules->export_limit_w), rules->probes_per_day);
     if (rules->quiet.count > 0) {
         char buffer[SENTENCE_SIZE];
@@ -169,23 +169,22 @@ static void describe_kind(FILE *to, const struct load_settings *load)
 static void describe_spare(FILE *to, const struct load_settings *load)
 {
     if (!load->uses_spare) {
-        sentence(to, "Never runs on spare power, only for its floors and by hand.");
+        sentence(to, "Never runs on spare power, only for its floors and manually.");
         return;
     }
     if (load->start_permille == RULES_START_LEARNT)
-        sentence(to,
-                 "Starts when heat costs less than it will be worth, by what the last four weeks "
-                 "say of sun, household and hot water; it may buy ahead. For its first three days "
-                 "it is hot whatever that costs, to learn.");
+        sentence(to, "Starts when heat costs less than it will be worth, judging by sun, household "
+                     "use and hot water of the last four weeks; it may buy ahead. To learn, it "
+                     "keeps hot for its first three days, whatever that costs.");
     else if (load->start_permille == 0)
-        sentence(to, "Starts when the part of %s that pays by the tariff has been spare for %s.",
+        sentence(to, "Starts when the share of %s that pays by the tariff has been spare for %s.",
                  POWER(load_start_w(load, NULL)), DURATION(load->settle_start_ms));
     else
         sentence(to, "Starts when %s has been spare for %s%s.",
                  POWER((int64_t)load_start_w(load, NULL) * load->start_permille / 1000),
                  DURATION(load->settle_start_ms),
                  load->start_permille < 1000 ? "; the rest is bought" : "");
-    sentence(to, "Stops when, its own draw given back, %s less than that has been spare for %s.",
+    sentence(to, "Stops when spare power, not counting its own use, stays %s below that for %s.",
              POWER(load->stop_margin_w), DURATION(load->settle_stop_ms));
 }
 
@@ -207,7 +206,7 @@ static void describe_floor(FILE *to, const struct floor_settings *floor)
     else
         weekdays_write(floor->weekdays, &text);
     sentence(to, "Guaranteed: %s, whatever the weather; bought %s, with %s in reserve.", buffer,
-             floor->grid == FLOOR_IN_CHEAPEST_HOURS ? "in the cheapest hours that keep it"
+             floor->grid == FLOOR_IN_CHEAPEST_HOURS ? "in the cheapest hours that meet the deadline"
                                                     : "at the latest safe start",
              DURATION(floor->reserve_ms));
 }
@@ -227,7 +226,7 @@ static void describe_limits(FILE *to, const struct load_settings *load)
     if (load->daily_max_ms)
         text_add(&text, ", at most %s a day", DURATION(load->daily_max_ms));
     if (load->hours.count || load->daily_max_ms)
-        text_add(&text, load->strict ? "; a run by hand keeps to %s" : "; a run by hand passes %s",
+        text_add(&text, load->strict ? "; manual runs keep to %s" : "; manual runs ignore %s",
                  load->hours.count == 0 ? "that maximum"
                  : load->daily_max_ms   ? "hours and maximum"
                                         : "the hours");
@@ -240,7 +239,7 @@ static void describe_group(FILE *to, const struct rules_settings *rules, uint8_t
     if (group->limit_ma > 0)
         sentence(to, "Shares %s a phase with group %s.", CURRENT(group->limit_ma), group->name);
     if (group->one_at_a_time)
-        sentence(to, "Never runs beside another of group %s.", group->name);
+        sentence(to, "Never runs at the same time as another load of group %s.", group->name);
 }
 
 static void describe_rest(FILE *to, const struct rules_settings *rules,
@@ -254,11 +253,11 @@ static void describe_rest(FILE *to, const struct rules_settings *rules,
                  "after %s.",
                  DURATION(load->retry_ms));
     if (load->normal_on_holiday)
-        sentence(to, "Goes on while the household is away.");
+        sentence(to, "Runs as usual while the household is away.");
     else if (load->heat_up_ms > 0)
         sentence(to,
-                 "Off while the household is away; heated until satisfied before it is back, "
-                 "beginning %s before.",
+                 "Off while the household is away; heated until satisfied before they return, "
+                 "starting %s ahead.",
                  DURATION(load->heat_up_ms));
 }
 
@@ -283,7 +282,7 @@ static void describe_load(FILE *to, const struct settings *settings, uint16_t in
         describe_floor(to, &load->floor[k]);
     if (load->floor_count == 0)
         sentence(to, "Nothing is guaranteed: it runs %s.",
-                 load->uses_spare ? "when there is power to spare, or by hand" : "only by hand");
+                 load->uses_spare ? "on spare power, or manually" : "only manually");
     describe_limits(to, load);
     describe_rest(to, &settings->rules, load);
     describe_output(to, &settings->outputs[index]);
@@ -298,11 +297,10 @@ static void describe_doors(FILE *to, const struct gateway_settings *gateway)
     struct text text = text_in(buffer, sizeof(buffer));
     if (gateway->tcp_port > 0)
         text_add(&text, "Modbus TCP on %s port %d, %s", gateway->listen, (int)gateway->tcp_port,
-                 gateway->allowed_count ? "to the peers that are listed"
-                                        : "to whoever is on this machine");
+                 gateway->allowed_count ? "for the peers listed" : "for this machine only");
     if (gateway->port[0])
         text_add(&text, "%sModbus RTU on %s", gateway->tcp_port > 0 ? "; " : "", gateway->port);
-    sentence(to, "Given to other masters by %s.", buffer);
+    sentence(to, "Other masters reach it by %s.", buffer);
 }
 
 static void describe_served(FILE *to, const struct gateway_served *served)
@@ -312,10 +310,9 @@ static void describe_served(FILE *to, const struct gateway_served *served)
         [GATEWAY_SUNSPEC] = "a SunSpec meter",
         [GATEWAY_SUNSPEC_FLOAT] = "a SunSpec meter in floats",
     };
-    sentence(to, "Meter %s is unit %u there, as %s; %s.", served->meter, served->unit,
-             as[served->view],
-             served->range_count ? "the ranges that are listed can be written"
-                                 : "nothing can be written");
+    sentence(
+        to, "Meter %s is unit %u there, as %s; %s.", served->meter, served->unit, as[served->view],
+        served->range_count ? "only the ranges listed can be written" : "nothing can be written");
 }
 
 static void describe_gateway(FILE *to, const struct gateway_settings *gateway)

@@ -185,13 +185,13 @@ static void check_tcp(const struct reader *reader, const struct node *map,
     struct trouble trouble;
     if (strchr(gateway->listen, '/') ||
         !gateway_network_parse(gateway->listen, &address, &trouble)) {
-        wrong_at(reader, node, "listen: \"%s\" is no address, such as 192.0.2.20",
+        wrong_at(reader, node, "listen: \"%s\" is not an address, such as 192.0.2.20",
                  QUOTED(gateway->listen));
         return;
     }
     if (!gateway_is_loopback(&address) && gateway->allowed_count == 0)
         wrong_at(reader, node,
-                 "listen: beyond loopback it needs allow: the peers that may ask, such as "
+                 "listen: beyond loopback it needs allow: the peers that may connect, such as "
                  "[192.0.2.7]");
 }
 
@@ -201,13 +201,13 @@ static void check_serial(const struct reader *reader, const struct node *map,
     const struct gateway_settings *gateway = &settings->gateway;
     const struct node *baud = node_child(map, "baud");
     if (baud && !serial_baud_is_known(gateway->baud))
-        wrong_at(reader, baud, "baud: %d is no speed of serial lines: 9600 or 19200 are usual",
+        wrong_at(reader, baud, "baud: %d is not a serial speed: 9600 or 19200 are usual",
                  (int)gateway->baud);
     port_check_path(reader, node_child(map, "port"), gateway->port);
     for (int k = 0; k < settings->bus_count; k++)
         if (strcmp(settings->buses[k].port, gateway->port) == 0)
             wrong_at(reader, node_child(map, "port"),
-                     "port: is that of bus %s; the gateway needs a second one",
+                     "port: bus %s uses it already; the gateway needs a second one",
                      settings->buses[k].name);
 }
 

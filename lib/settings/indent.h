@@ -2,7 +2,7 @@
 #ifndef SLUICE_SETTINGS_INDENT_H
 #define SLUICE_SETTINGS_INDENT_H
 
-#include "tree.h"
+#include "document.h"
 
 /* A text that is no YAML, up to the line (from 0) where the parser gave up: the line that
  * fits neither the ones above it nor their keys, where it is that. Line and column of the

@@ -151,16 +151,15 @@ static void check_floor(const struct reader *reader, const struct node *map,
     if (floor->measure == FLOOR_SATISFIED && !load->thermostat &&
         !is_misread(load_map, "thermostat"))
         wrong_at_key(reader, map,
-                     "\"satisfied\" needs thermostat: yes, for only a thermostat can "
-                     "say it");
+                     "\"satisfied\" needs thermostat: yes, only a thermostat can show it");
     if (floor->measure == FLOOR_SATISFIED && !kind_of(load)->shows_step && !load->metered)
-        wrong_at_key(reader, map,
-                     "\"satisfied\" can only be seen of a switched load, or of one "
-                     "with its own meter");
+        wrong_at_key(
+            reader, map,
+            "\"satisfied\" can only be seen on a switched load, or one with its own meter");
     if (floor->measure == FLOOR_TIME && kind_of(load)->needs_power)
         wrong_at_key(reader, map,
-                     "a floor of a staged or set-point load is measured as energy: time at which "
-                     "power would say nothing");
+                     "a floor of a staged or set-point load is measured as energy: time says "
+                     "nothing where power varies");
     if (floor->every_days && days)
         wrong_at_key(reader, days, "write days or every_days, not both");
     if (grid && floor->grid == FLOOR_IN_CHEAPEST_HOURS && settings->rules.tariff.count == 0)
@@ -246,7 +245,7 @@ static void check_limit(const struct reader *reader, const struct node *map,
     if (!node || limit_ma <= 0 || current_ma <= limit_ma)
         return;
     quantity_write(QUANTITY_CURRENT_MA, limit_ma, &text);
-    wrong_at(reader, node, "%s: alone this passes the %s of %s: it could never start", key, whose,
+    wrong_at(reader, node, "%s: alone this exceeds the %s of %s: it could never start", key, whose,
              buffer);
 }
 
@@ -262,7 +261,7 @@ static void check_load(const struct reader *reader, const struct node *map,
     if (sizes_known && load->group != RULES_NO_GROUP)
         check_limit(reader, map, rules, load, rules->group[load->group].limit_ma, "group's limit");
     if (heat_up && load->heat_up_ms > 0 && !load->thermostat && !is_misread(map, "thermostat"))
-        wrong_at_key(reader, heat_up, "heat_up needs thermostat: yes, which says when it is hot");
+        wrong_at_key(reader, heat_up, "heat_up needs thermostat: yes, which shows when it is hot");
     if (!load->uses_spare && !is_misread(map, "uses_spare") && node_child(map, "start_fraction"))
         wrong_at_key(reader, node_child(map, "start_fraction"),
                      "start_fraction goes only with uses_spare: yes");
@@ -279,7 +278,7 @@ static void read_water(const struct reader *reader, const struct node *map,
     read_section(reader, "water", water, targets, 1, NULL);
     bool read = reader->troubles->count == before;
     if (!load->thermostat && !is_misread(map, "thermostat"))
-        wrong_at_key(reader, water, "water needs thermostat: yes, which says when it is hot");
+        wrong_at_key(reader, water, "water needs thermostat: yes, which shows when it is hot");
     if (!read)
         return; /* what could not be read is not compared */
     if (load->water.loss_mwh == 0)

@@ -70,7 +70,7 @@ bool settings_look_cut(const struct settings *before, const struct settings *aft
     if (is_beginning_of(&after->source, &before->source))
         text_add(why, "it is the one in force with its end cut off");
     else if (settings_end_is_open(after))
-        text_add(why, "its last line has no end, so it may be cut off");
+        text_add(why, "its last line has no line feed, so it may be cut off");
     else
         return false;
     return true;

@@ -10,7 +10,7 @@
 #include <string.h>
 
 #include "read.h"
-#include "troubles.h"
+#include "trouble_list.h"
 
 /* A map's name is its file's without .yaml. */
 static bool is_map(const struct dirent *entry, char name[static SETTINGS_NAME_MAX])

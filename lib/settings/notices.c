@@ -86,11 +86,10 @@ static void mind_probe(FILE *to, const struct settings *settings, uint16_t index
     for (uint8_t k = 0; k < settings->meter_count; k++)
         if (settings->meters[k].role == ROLE_TANK && settings->meters[k].load_index == index)
             return;
-    sentence(
-        to,
-        "%s: has probe: yes, but no meter of role: tank reads its temperature: it is guessed at "
-        "as without a probe.",
-        settings->names[index].name);
+    sentence(to,
+             "%s: has probe: yes, but no meter of role: tank reads its temperature: it is "
+             "estimated as without a probe.",
+             settings->names[index].name);
 }
 
 static void mind_supply(FILE *to, const struct settings *settings, uint16_t index)
@@ -127,8 +126,7 @@ static void mind_line(FILE *to, const struct settings *settings)
         uint8_t stop_bits = meter->map.stop_bits ? meter->map.stop_bits : 1;
         if ((int64_t)meter->map.baud != bus->baud || meter->map.parity != bus->parity ||
             stop_bits != bus->stop_bits)
-            sentence(to,
-                     "Meter %s: the device's papers say %u baud 8%c%u, bus %s has %d baud 8%c%d.",
+            sentence(to, "Meter %s: the datasheet says %u baud 8%c%u, bus %s has %d baud 8%c%d.",
                      meter->name, meter->map.baud, parity_letter(meter->map.parity), stop_bits,
                      bus->name, bus->baud, parity_letter(bus->parity), (int)bus->stop_bits);
     }
@@ -145,8 +143,8 @@ static void mind_maps(FILE *to, const struct settings *settings)
                      "display before a load depends on them.",
                      meter->name, meter->map_name);
         if (meter->map.unsure[0])
-            sentence(to, "Meter %s: what its map %s leaves unsure: %s.", meter->name,
-                     meter->map_name, meter->map.unsure);
+            sentence(to, "Meter %s: not verified in its map %s: %s.", meter->name, meter->map_name,
+                     meter->map.unsure);
     }
 }
 
@@ -159,9 +157,9 @@ static bool is_here(const char *host)
 static void mind_broker(FILE *to, const struct mqtt_settings *mqtt)
 {
     if (mqtt->enabled && !mqtt->tls && !is_here(mqtt->host))
-        sentence(to, "The broker is reached without TLS: whoever is on that network can read %s%s.",
-                 mqtt->user[0] ? "the password" : "along",
-                 mqtt->accept_orders ? " and switch" : "");
+        sentence(to, "The broker is used without TLS: anyone on that network can read %s%s.",
+                 mqtt->user[0] ? "the password" : "the messages",
+                 mqtt->accept_orders ? " and switch loads" : "");
 }
 
 /* Who checks need not be who runs the daemon: its group is that of the unit. */
@@ -183,11 +181,12 @@ static void mind_polls(FILE *to, const struct settings *settings, uint16_t index
         return;
     for (uint8_t k = 0; k < settings->meter_count; k++)
         if (settings->meters[k].role == ROLE_GRID && settings->meters[k].every_ms > TELLING_MS)
-            sentence(to,
-                     "%s: with the grid read each %g s the edge of a cloud may pass for its "
-                     "thermostat, and \"satisfied\" be believed too early: read the grid each 1 s, "
-                     "or give the load a meter of its own.",
-                     settings->names[index].name, settings->meters[k].every_ms / 1000.0);
+            sentence(
+                to,
+                "%s: with the grid read every %g s the edge of a cloud may be mistaken for its "
+                "thermostat, and \"satisfied\" reported too early: read the grid every 1 s, "
+                "or give the load a meter of its own.",
+                settings->names[index].name, settings->meters[k].every_ms / 1000.0);
 }
 
 static void each_load(FILE *to, const struct settings *settings, mind_load *mind)
@@ -213,16 +212,17 @@ void notices_write(FILE *to, const struct settings *settings)
     mind_broker(to, &settings->mqtt);
     mind_secrets(to, settings);
     if (settings_end_is_open(settings))
-        sentence(to, "The last line of the file has no end: it may have been cut off. Is all there "
-                     "that should be?");
+        sentence(to, "The last line of the file has no line feed: the file may be cut off. Check "
+                     "that nothing is missing.");
     if (settings->zone_is_odd)
         sentence(to,
                  "Zone %s has coming clock changes that its rule does not give: local times may be "
                  "wrong around them.",
                  settings->timezone);
     if (settings->rules.export_limit_w > 0)
-        sentence(to, "This is no part of export limiting: an inverter that limits export keeps its "
-                     "own wire to its meter.");
+        sentence(to,
+                 "sluice is not part of export limiting: an inverter that limits export keeps its "
+                 "own wire to its meter.");
     sentence(to, "Off, inhibited or in its fail state is not isolated: isolate all supplies and "
                  "prove dead.");
 }

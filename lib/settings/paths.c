@@ -5,6 +5,8 @@
  * there yet is fine, and on another machine nothing is. */
 #include "paths.h"
 
+#include <stdio.h>
+#include <string.h>
 #include <sys/stat.h>
 
 static bool is_one_file(const char *a, const char *b)
@@ -60,4 +62,38 @@ void paths_check(const struct reader *reader, const struct node *root,
         check_socket(reader, socket, settings->control_socket);
     if (ledger && settings->ledger.path[0])
         check_ledger(reader, ledger, settings);
+}
+
+/* ---- what others can read ---------------------------------------------------------------------
+ *
+ * A password or a private key that others than the daemon can read is a notice, not an error:
+ * without the broker for the sake of a mode, a house would be worse off. Root's group and
+ * the daemon's own are not others. */
+
+/* Who can, or NULL. */
+static const char *who_can_read(const char *path, gid_t ours)
+{
+    struct stat found;
+    if (!strchr(path, '/') || stat(path, &found) != 0)
+        return NULL; /* a credential of the service manager; or what connecting will tell */
+    if (found.st_mode & S_IRWXO)
+        return "everyone on this machine";
+    if ((found.st_mode & S_IRWXG) && found.st_gid != 0 && found.st_gid != ours)
+        return "a group that is not sluice's";
+    return NULL;
+}
+
+bool settings_secret_open(const struct settings *settings, gid_t ours, struct text *text)
+{
+    const char *const files[] = {settings->mqtt.password_file, settings->mqtt.key_file};
+    bool open = false;
+    for (size_t k = 0; k < sizeof(files) / sizeof(files[0]); k++) {
+        const char *who = who_can_read(files[k], ours);
+        if (!who)
+            continue;
+        text_add(text, "%s%s can be read by %s: chgrp sluice and chmod 640 fix that",
+                 open ? "; " : "", files[k], who);
+        open = true;
+    }
+    return open;
 }

@@ -171,7 +171,7 @@ static bool wrong_quantity(const struct reader *reader, const struct setting_row
     if (!row->choices || strspn(node->text, "+-.0123456789") > 0)
         return wrong_at(reader, node, "%s: %s", row->key, trouble->text);
     choices_write(row, UINT32_MAX, &words);
-    return wrong_at(reader, node, "%s: %s; a word here is %s", row->key, trouble->text, buffer);
+    return wrong_at(reader, node, "%s: %s; or write %s", row->key, trouble->text, buffer);
 }
 
 static bool read_quantity(const struct reader *reader, const struct setting_row *row,
@@ -201,7 +201,7 @@ static bool read_text(const struct reader *reader, const struct setting_row *row
         if ((unsigned char)*c < ' ' || *c == 0x7f)
             return wrong_at(reader, node, "%s: has a control character in it", row->key);
     if (!node->text[0] && !(row->initial && !row->initial[0]))
-        return wrong_at(reader, node, "%s: nothing is written here", row->key);
+        return wrong_at(reader, node, "%s: is empty", row->key);
     strcpy((char *)at + row->offset, node->text);
     return true;
 }
@@ -467,7 +467,8 @@ static void report_unknown(const struct reader *reader, const char *section, str
     }
 }
 
-/* ---- a section -------------------------------------------------------------------------------- */
+/* ---- a section --------------------------------------------------------------------------------
+ */
 
 void read_section(const struct reader *reader, const char *section, struct node *map,
                   const struct target targets[], int target_count, const char *const *others)
@@ -513,8 +514,8 @@ void read_each(const struct reader *reader, struct node *root, const char *secti
             char buffer[TEXT_SHORT_SIZE * 2];
             struct text hint = text_in(buffer, sizeof(buffer));
             indent_hint(map, node, &hint);
-            wrong_at_key(reader, node, "\"%s\" is a setting, no name under %s%s", QUOTED(node->key),
-                         section, buffer);
+            wrong_at_key(reader, node, "\"%s\" is a setting, not a name under %s%s",
+                         QUOTED(node->key), section, buffer);
             continue;
         }
         if (index == most) {

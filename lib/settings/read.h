@@ -2,8 +2,8 @@
 #ifndef SLUICE_SETTINGS_READ_H
 #define SLUICE_SETTINGS_READ_H
 
-#include "tree.h"
-#include "troubles.h"
+#include "document.h"
+#include "trouble_list.h"
 
 /* Where one set of rows writes to; a section may have several. */
 struct target {

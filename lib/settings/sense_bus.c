@@ -41,10 +41,11 @@ void host_check(const struct reader *reader, const struct node *node, const char
         wrong_at(reader, node, "host: \"%s\" has a port in it: write host: %.*s and %s: %s",
                  QUOTED(host), (int)(colon - host), host, port_key, colon + 1);
     else if (strspn(host, "0123456789.") == strlen(host))
-        wrong_at(reader, node,
-                 "host: \"%s\" is no address: one is four numbers from 0 to 255 without leading "
-                 "zeros, such as 192.0.2.10",
-                 QUOTED(host));
+        wrong_at(
+            reader, node,
+            "host: \"%s\" is not an address: one is four numbers from 0 to 255 without leading "
+            "zeros, such as 192.0.2.10",
+            QUOTED(host));
     else if (strspn(host, name) != strlen(host))
         wrong_at(reader, node, "host: \"%s\" is neither a name nor an address, such as 192.0.2.10",
                  QUOTED(host));
@@ -65,7 +66,7 @@ void port_check_path(const struct reader *reader, const struct node *node, const
                   "\"ls /dev/serial/by-id\" lists those that are.",
                   QUOTED(port));
     else if (!failed && !S_ISCHR(found.st_mode))
-        notice_at(reader, node, "port: %s is no serial port.", QUOTED(port));
+        notice_at(reader, node, "port: %s is not a serial port.", QUOTED(port));
 }
 
 /* ---- maps ----------------------------------------------------------------------------------- */
@@ -139,17 +140,17 @@ void address_check_number(const struct reader *reader, const struct node *node, 
     const char *text = node->text;
     if (address >= FIRST_HOLDING && address <= LAST_HOLDING && coil)
         notice_at(reader, node,
-                  "address: %u looks like a register number of the maker's papers, where 40001 is "
+                  "address: %u looks like a register number of the datasheet, where 40001 is "
                   "the first: coil %u? Addresses count from 0 here, as on the wire.",
                   address, address - FIRST_HOLDING);
     else if (address >= FIRST_HOLDING && address <= LAST_HOLDING)
         notice_at(reader, node,
-                  "address: %u: if that is a register number of the maker's papers, where 40001 "
+                  "address: %u: if that is a register number of the datasheet, where 40001 "
                   "is the first, write %u. Addresses count from 0 here, as on the wire.",
                   address, address - FIRST_HOLDING);
     else if (coil && address > 0 && text[0] == '0' && strlen(text) == 5)
         notice_at(reader, node,
-                  "address: %s looks like a coil number of the maker's papers, where 00001 is the "
+                  "address: %s looks like a coil number of the datasheet, where 00001 is the "
                   "first: coil %u? Addresses count from 0 here, as on the wire.",
                   QUOTED(text), address - 1U);
 }

@@ -41,7 +41,7 @@ void tariff_check_prices(const struct reader *reader, const struct node *map,
     if (feed_in && tariff->count > 0 && tariff->feed_in_micro > tariff->band[0].price_micro)
         notice_at(reader, feed_in,
                   "feed_in: %s is more than importing costs (%s): each kWh that a load takes from "
-                  "spare power loses money. Have the two been swapped?",
+                  "spare power loses money. Are the two swapped?",
                   PRICE(tariff->feed_in_micro), PRICE(tariff->band[0].price_micro));
 }
 
@@ -54,11 +54,11 @@ void site_check_sense(const struct reader *reader, const struct node *site,
     const struct wall next = {11 * (int64_t)MS_PER_DAY};
     const struct node *margin = child_of(site, "margin"), *quiet = child_of(site, "quiet");
     if (margin && rules->margin_w < 0)
-        notice_at(reader, margin,
-                  "margin: %s is negative: loads start, and go on, while up to %s of their power "
-                  "is imported.",
-                  AMOUNT(QUANTITY_POWER_W, rules->margin_w),
-                  AMOUNT(QUANTITY_POWER_W, -rules->margin_w));
+        notice_at(
+            reader, margin,
+            "margin: %s is negative: loads start and keep running while up to %s of their power "
+            "is imported.",
+            AMOUNT(QUANTITY_POWER_W, rules->margin_w), AMOUNT(QUANTITY_POWER_W, -rules->margin_w));
     if (quiet && rules->quiet.count > 0 &&
         hours_open_ms(&rules->quiet, &zone_utc, monday, next) >= 7 * (int64_t)MS_PER_DAY)
         wrong_at(reader, quiet,
@@ -109,8 +109,8 @@ void load_check_sense(const struct reader *reader, const struct node *map,
     const struct node *node = floors && floors->kind == NODE_LIST ? floors->first : NULL;
     if (on && load->min_on_ms > LONG_MS)
         notice_at(reader, on,
-                  "minimum_on: %s: whatever starts it, a short sun included, it then runs that "
-                  "long and buys what is missing.",
+                  "minimum_on: %s: whatever starts it, even a short spell of sun, it then runs "
+                  "that long and buys the rest.",
                   DURATION(load->min_on_ms));
     for (uint8_t k = 0; node && k < load->floor_count; k++, node = node->next)
         if (!is_misread(node, "measure"))

@@ -11,16 +11,124 @@
 #include "gateway_section.h"
 #include "load_section.h"
 #include "meter_section.h"
-#include "mqtt_section.h"
 #include "output_section.h"
 #include "paths.h"
+#include "sections.h"
 #include "sense.h"
-#include "site_section.h"
 #include "tariff_section.h"
-#include "troubles.h"
+#include "trouble_list.h"
+#include "zone_file.h"
 
 static const char *const top_keys[] = {"site",    "tariff", "buses",   "meters", "groups", "loads",
                                        "gateway", "mqtt",   "storage", "quote",  NULL};
+
+/* ---- the site ---------------------------------------------------------------------------------
+ *
+ * How a retail meter settles three phases decides what is spare, and cannot be guessed: it has
+ * no default there. */
+
+static void read_zone(const struct reader *reader, const struct node *site,
+                      struct settings *settings)
+{
+    const struct node *node = node_child(site, "timezone");
+    struct trouble trouble;
+    if (node && settings->timezone[0] &&
+        !zone_by_name(settings->timezone, &settings->rules.zone, &settings->zone_is_odd, &trouble))
+        wrong_at(reader, node, "timezone: %s", trouble.text);
+}
+
+static void check_phases(const struct reader *reader, const struct node *site,
+                         struct rules_settings *rules)
+{
+    const struct node *phases = node_child(site, "phases");
+    if (rules->phase_count == 2) {
+        wrong_at(reader, phases, "phases: 1 or 3");
+        rules->phase_count = 0;
+    } else if (rules->phase_count == 3 && is_missing(site, "billing"))
+        wrong_at_key(reader, phases,
+                     "site needs billing: net or per_phase, whichever the retail meter does; there "
+                     "is no default with 3 phases");
+}
+
+static void site_read(const struct reader *reader, const struct node *root,
+                      struct settings *settings)
+{
+    struct node *site = node_child(root, "site");
+    struct rules_settings *rules = &settings->rules;
+    const struct target targets[] = {{&site_rows, settings}, {&rules_site_rows, rules}};
+    if (want_section(reader, root, "site"))
+        read_section(reader, "site", site, targets, 2, NULL);
+    if (site && site->kind == NODE_MAP) {
+        read_zone(reader, site, settings);
+        check_phases(reader, site, rules);
+        site_check_sense(reader, site, rules);
+    }
+    /* What depends on it is read even where it is wrong; 0 phases stands for "not known". */
+    if (rules->voltage_mv == 0)
+        rules->voltage_mv = 230000;
+}
+
+/* ---- the broker -------------------------------------------------------------------------------
+ *
+ * Names that a topic can hold, and files that go together. */
+
+static void check_word(const struct reader *reader, const struct node *map, const char *key,
+                       const char *value)
+{
+    const struct node *node = node_child(map, key);
+    if (node && !is_name(value))
+        wrong_at(reader, node, "%s: up to 31 of a-z, 0-9 and hyphens, not \"%s\"", key,
+                 QUOTED(value));
+}
+
+/* MQTT 3.1.1 section 3.1.3.1: what every broker takes. */
+static void check_client_id(const struct reader *reader, const struct node *map, const char *id)
+{
+    const struct node *node = node_child(map, "client_id");
+    if (node &&
+        strspn(id, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789") != strlen(id))
+        wrong_at(reader, node, "client_id: only letters and digits, not \"%s\"", QUOTED(id));
+}
+
+static void needs(const struct reader *reader, const struct node *map, const char *key,
+                  const char *other)
+{
+    const struct node *node = node_child(map, key);
+    if (node && !node_child(map, other))
+        wrong_at_key(reader, node, "%s needs %s", key, other);
+}
+
+static void check_tls(const struct reader *reader, const struct node *map,
+                      const struct mqtt_settings *mqtt)
+{
+    static const char *const files[] = {"ca_file", "certificate_file", "key_file"};
+    for (int k = 0; k < 3 && !mqtt->tls; k++)
+        if (node_child(map, files[k]))
+            wrong_at_key(reader, node_child(map, files[k]), "%s goes only with tls: yes", files[k]);
+    needs(reader, map, "certificate_file", "key_file");
+    needs(reader, map, "key_file", "certificate_file");
+}
+
+static void mqtt_read(const struct reader *reader, const struct node *root,
+                      struct settings *settings)
+{
+    struct node *map = node_child(root, "mqtt");
+    struct mqtt_settings *mqtt = &settings->mqtt;
+    const struct target targets[] = {{&mqtt_setting_rows, mqtt}};
+    int before = reader->troubles->count;
+    mqtt->enabled = map != NULL;
+    if (!map || !want_section(reader, root, "mqtt"))
+        return;
+    read_section(reader, "mqtt", map, targets, 1, NULL);
+    if (reader->troubles->count > before)
+        return;
+    host_check(reader, node_child(map, "host"), mqtt->host, "port");
+    check_word(reader, map, "domain", mqtt->domain);
+    check_word(reader, map, "device", mqtt->device);
+    check_client_id(reader, map, mqtt->client_id);
+    needs(reader, map, "password_file", "user");
+    check_tls(reader, map, mqtt);
+}
 
 /* ---- groups and loads ----------------------------------------------------------------------- */
 

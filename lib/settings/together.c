@@ -156,7 +156,7 @@ static int64_t a_day(int64_t week_ms)
 static bool say(const struct reader *reader, const struct limit *limit, const char *text)
 {
     if (limit->planned)
-        notice_at(reader, limit->node, "%s: %s, as far as heating takes as long as planned.",
+        notice_at(reader, limit->node, "%s: %s, if heating takes as long as planned.",
                   limit->node->key, text);
     else
         wrong_at(reader, limit->node, "%s: %s: they can't all be kept", limit->node->key, text);

@@ -90,7 +90,7 @@ static char *told(const struct settings *settings)
 START_TEST(test_what_it_gives_to_whom_is_told)
 {
     static const char *const sentences[] = {
-        "Modbus TCP on 192.0.2.20 port 1502, to the peers that are listed",
+        "Modbus TCP on 192.0.2.20 port 1502, for the peers listed",
         "Modbus RTU on /dev/ttyS8",
         "Meter grid is unit 2 there, as its own registers",
         "Meter grid is unit 126 there, as a SunSpec meter; nothing can be written",
@@ -168,17 +168,17 @@ END_TEST
 /* One change to the whole section, and what is then said. */
 static const struct mistake mistakes[] = {
     {"  allow: [192.0.2.0/24, \"2001:db8::17\"]\n", "", "192.0.2.20",
-     "listen: beyond loopback it needs allow: the peers that may ask, such as [192.0.2.7]"},
+     "listen: beyond loopback it needs allow: the peers that may connect, such as [192.0.2.7]"},
     {"192.0.2.20", "gateway.example", "gateway.example",
-     "listen: \"gateway.example\" is no address, such as 192.0.2.20"},
+     "listen: \"gateway.example\" is not an address, such as 192.0.2.20"},
     {"192.0.2.0/24", "192.0.2.0/40", "192.0.2.0/40",
      "allow: \"192.0.2.0/40\": behind the slash stands a number up to 32"},
     {"192.0.2.0/24", "192.0.2.7/24", "192.0.2.7/24",
      "allow: \"192.0.2.7/24\" is an address within a network, not the network"},
     {"/dev/ttyS8", "/dev/ttyS9", "/dev/ttyS9\n  baud",
-     "port: is that of bus board; the gateway needs a second one"},
+     "port: bus board uses it already; the gateway needs a second one"},
     {"baud: 19200", "baud: 19000", "19000",
-     "baud: 19000 is no speed of serial lines: 9600 or 19200 are usual"},
+     "baud: 19000 is not a serial speed: 9600 or 19200 are usual"},
     {"  port: /dev/ttyS8\n  baud: 19200\n  parity: even\n", "  baud: 19200\n", "baud: 19200",
      "baud goes only with port"},
     {"tcp_port: 1502\n", "tcp_port: 70000\n", "70000",

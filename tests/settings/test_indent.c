@@ -65,7 +65,8 @@ static const struct mistake rows[] = {
      "spaces"},
     {"    output: {bus: board, unit: 10, address: 1}\n",
      "    output: {bus: board, unit: 10, address: 1}\n  hours: \"08:00-20:00\"\n", "hours",
-     "\"hours\" is a setting, no name under loads; it belongs to \"pump\" (line 20): indent it by "
+     "\"hours\" is a setting, not a name under loads; it belongs to \"pump\" (line 20): indent it "
+     "by "
      "4 "
      "spaces"},
     {"  supply_limit: 63 A\n", "  supply_limit: 63 A\nvoltage: 240 V\n", "voltage",
@@ -109,11 +110,12 @@ START_TEST(test_settings_beside_their_load_are_its_settings_one_by_one)
     ck_assert_ptr_null(load_text(text, &troubles));
     ck_assert_int_eq(troubles.count, 2);
     ck_assert_str_eq(troubles.item[0].text,
-                     "\"power\" is a setting, no name under loads; it belongs to \"pump\" (line "
+                     "\"power\" is a setting, not a name under loads; it belongs to \"pump\" (line "
                      "20): indent it by 4 spaces");
-    ck_assert_str_eq(troubles.item[1].text,
-                     "\"output\" is a setting, no name under loads; it belongs to \"pump\" (line "
-                     "20): indent it by 4 spaces");
+    ck_assert_str_eq(
+        troubles.item[1].text,
+        "\"output\" is a setting, not a name under loads; it belongs to \"pump\" (line "
+        "20): indent it by 4 spaces");
     settings_troubles_free(&troubles);
     free(text);
 }

@@ -125,13 +125,13 @@ END_TEST
 START_TEST(test_a_last_line_without_an_end_is_told_unless_the_file_is_the_same)
 {
     char *open = edited(small_house, "host: localhost\n", "host: localhost1");
-    ck_assert_str_eq(said_of(open), "its last line has no end, so it may be cut off");
+    ck_assert_str_eq(said_of(open), "its last line has no line feed, so it may be cut off");
     struct settings *settings = load_good(open), *again = load_good(open);
     char why[512];
     struct text said = text_in(why, sizeof(why));
     ck_assert(!settings_look_cut(settings, again, &said));
     char *words = described(settings);
-    ck_assert_msg(strstr(words, "last line of the file has no end") != NULL, "%s", words);
+    ck_assert_msg(strstr(words, "last line of the file has no line feed") != NULL, "%s", words);
     free(words);
     settings_free(settings);
     settings_free(again);

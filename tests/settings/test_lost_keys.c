@@ -8,7 +8,7 @@
 
 #include "../core/suite.h"
 #include "rig.h"
-#include "settings/tree.h"
+#include "settings/document.h"
 
 /* Lines without what stands behind a "#"; no value of the file has one in it. */
 static char *conf_without_comments(void)

@@ -4,8 +4,8 @@
 #include <dirent.h>
 #include <string.h>
 
-#include "core/serial_line.h"
 #include "../core/suite.h"
+#include "core/serial_line.h"
 #include "rig.h"
 
 static struct meter_map load_map(const char *name)

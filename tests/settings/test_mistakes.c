@@ -99,7 +99,7 @@ START_TEST(test_words_that_may_stand_for_a_quantity_are_named)
 {
     static const struct mistake rows[] = {
         {"power: 1.1 kW", "power: 1.1 kW\n    start_fraction: learned", "learned",
-         "start_fraction: \"learned\" is not a share, such as 80 %; a word here is derived or "
+         "start_fraction: \"learned\" is not a share, such as 80 %; or write derived or "
          "learnt"},
     };
     EXPECT(rows);
@@ -421,7 +421,7 @@ START_TEST(test_texts_must_fit_and_hold_no_control_characters)
         {"timezone: Australia/Sydney", "timezone: Australia/Sydney\n  name: \"a\\tb\"", "\"a",
          "name: has a control character in it"},
         {"timezone: Australia/Sydney", "timezone: Australia/Sydney\n  name:", "\n  phases",
-         "name: nothing is written here"},
+         "name: is empty"},
     };
     static const struct mistake accepted[] = {
         {"timezone: Australia/Sydney",

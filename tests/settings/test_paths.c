@@ -140,11 +140,11 @@ START_TEST(test_an_open_secret_is_a_notice)
                             "  tls: yes\n  certificate_file: /nowhere\n  key_file: %s\n", name);
     struct settings *settings = load_good(text);
     char *said = described(settings);
-    ck_assert_msg(strstr(said, "is open to everyone") != NULL, "%s", said);
+    ck_assert_msg(strstr(said, "can be read by everyone") != NULL, "%s", said);
     ck_assert_int_eq(chmod(name, 0600), 0);
     free(said);
     said = described(settings);
-    ck_assert_ptr_null(strstr(said, "is open to"));
+    ck_assert_ptr_null(strstr(said, "can be read by"));
     free(said);
     free(text);
     settings_free(settings);

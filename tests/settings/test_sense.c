@@ -180,8 +180,9 @@ END_TEST
 
 START_TEST(test_a_motor_runs_long_and_rests_unless_it_is_written_otherwise)
 {
-    char *text = edited(small_house, "power: 1.1 kW", "power: 1.1 kW\n    motor: yes\n    "
-                                                      "settle_stop: 2 min");
+    char *text = edited(small_house, "power: 1.1 kW",
+                        "power: 1.1 kW\n    motor: yes\n    "
+                        "settle_stop: 2 min");
     struct settings *calm = load_good(text), *usual = load_good(small_house);
     int pump = settings_find_load(calm, "pump");
     ck_assert_int_eq(calm->loads[pump].min_on_ms, 20 * MS_PER_MIN);
@@ -214,11 +215,11 @@ START_TEST(test_a_load_that_alone_passes_a_limit_could_never_start)
 {
     static const struct mistake rows[] = {
         {"power: 3.6 kW", "power: 14.5 kW", "14.5 kW",
-         "power: alone this passes the supply limit of 63 A: it could never start"},
+         "power: alone this exceeds the supply limit of 63 A: it could never start"},
         {"limit: 32 A", "limit: 4 A", "1.1 kW",
-         "power: alone this passes the group's limit of 4 A: it could never start"},
+         "power: alone this exceeds the group's limit of 4 A: it could never start"},
         {"supply_limit: 63 A", "supply_limit: 15.6 A", "3.6 kW",
-         "power: alone this passes the supply limit of 15.6 A: it could never start"},
+         "power: alone this exceeds the supply limit of 15.6 A: it could never start"},
     };
     /* 230 V x 63 A = 14.49 kW; and a set-point starts with its least */
     static const struct mistake accepted[] = {{"power: 3.6 kW", "power: 14.49 kW", 0, 0},
@@ -262,7 +263,7 @@ START_TEST(test_a_kind_of_load_has_only_what_makes_sense_for_it)
         {"power: 1.1 kW", "power: 1.1 kW\n    stages: [1 kW]", "stages",
          "stages goes only with kind: staged"},
         {"power: 1.1 kW", "power: 1.1 kW\n    heat_up: 2 h", "heat_up",
-         "heat_up needs thermostat: yes, which says when it is hot"},
+         "heat_up needs thermostat: yes, which shows when it is hot"},
         {"power: 1.1 kW", "power: 1.1 kW\n    uses_spare: no\n    start_fraction: 50 %",
          "start_fraction", "start_fraction goes only with uses_spare: yes"},
         {"power: 1.1 kW", "kind: staged", "pump",
@@ -307,7 +308,7 @@ START_TEST(test_a_learning_heater_has_what_it_learns_with)
          "start_fraction: learnt goes with a switched load, or one with a meter of its own (role: "
          "load): else its thermostat cannot be seen to open"},
         {"power: 1.1 kW", "power: 1.1 kW\n    water: {volume: 315 L}", "water",
-         "water needs thermostat: yes, which says when it is hot"},
+         "water needs thermostat: yes, which shows when it is hot"},
         {"thermostat: yes",
          "thermostat: yes\n    uses_spare: no\n    start_fraction: learnt\n"
          "    water: {volume: 315 L}",
@@ -419,15 +420,15 @@ START_TEST(test_a_floor_suits_its_load)
         {"    thermostat: yes\n    " HEATER "\n    floors:\n      - ",
          "    " HEATER "\n    floors:\n      - {measure: satisfied, amount: 4 h, by: \"17:00\"}\n"
          "      - ",
-         "{measure", "\"satisfied\" needs thermostat: yes, for only a thermostat can say it"},
+         "{measure", "\"satisfied\" needs thermostat: yes, only a thermostat can show it"},
         {CAR, CAR "\n    floors: [{amount: 2 h, by: \"06:00\"}]", "{amount: 2 h",
-         "a floor of a staged or set-point load is measured as energy: time at which power would "
-         "say nothing"},
+         "a floor of a staged or set-point load is measured as energy: time says nothing where "
+         "power varies"},
         {CAR,
          "thermostat: yes\n    " CAR
          "\n    floors: [{measure: satisfied, amount: 2 h, by: \"06:00\"}]",
          "{measure",
-         "\"satisfied\" can only be seen of a switched load, or of one with its own meter"},
+         "\"satisfied\" can only be seen on a switched load, or one with its own meter"},
         {FLOOR, "{amount: 3 h, by: \"17:00\", days: daily, every_days: 7}", "days: daily",
          "write days or every_days, not both"},
         {"- " FLOOR,

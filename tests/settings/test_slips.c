@@ -179,13 +179,15 @@ START_TEST(test_a_host_is_a_name_or_an_address)
 {
     static const struct mistake rows[] = {
         {"host: 192.0.2.7", "host: 192.0.2.777", "192.0.2.777",
-         "host: \"192.0.2.777\" is no address: one is four numbers from 0 to 255 without leading "
+         "host: \"192.0.2.777\" is not an address: one is four numbers from 0 to 255 without "
+         "leading "
          "zeros, such as 192.0.2.10"},
         {"host: 192.0.2.7", "host: 192.0.2", "192.0.2",
-         "host: \"192.0.2\" is no address: one is four numbers from 0 to 255 without leading "
+         "host: \"192.0.2\" is not an address: one is four numbers from 0 to 255 without leading "
          "zeros, such as 192.0.2.10"},
         {"host: 192.0.2.7", "host: 192.0.2.007", "192.0.2.007",
-         "host: \"192.0.2.007\" is no address: one is four numbers from 0 to 255 without leading "
+         "host: \"192.0.2.007\" is not an address: one is four numbers from 0 to 255 without "
+         "leading "
          "zeros, such as 192.0.2.10"},
         {"host: 192.0.2.7", "host: \"192.0.2.7:502\"", "\"192.0.2.7:502",
          "host: \"192.0.2.7:502\" has a port in it: write host: 192.0.2.7 and tcp_port: 502"},
@@ -218,7 +220,7 @@ START_TEST(test_a_port_is_a_device_of_this_machine)
         {"/dev/ttyS9", "/dev/sluice-none", "/dev/sluice-none",
          "port: there is no /dev/sluice-none on this machine. Is the adapter plugged in? \"ls "
          "/dev/serial/by-id\" lists those that are."},
-        {"/dev/ttyS9", "/etc/passwd", "/etc/passwd", "port: /etc/passwd is no serial port."},
+        {"/dev/ttyS9", "/etc/passwd", "/etc/passwd", "port: /etc/passwd is not a serial port."},
     };
     char *there = edited(small_house, "/dev/ttyS9", "/dev/null");
     EXPECT(rows);
@@ -232,13 +234,13 @@ START_TEST(test_a_register_number_of_the_papers_is_not_an_address)
 {
     static const struct mistake rows[] = {
         {"address: 0", "address: 40001", "40001",
-         "address: 40001 looks like a register number of the maker's papers, where 40001 is the "
+         "address: 40001 looks like a register number of the datasheet, where 40001 is the "
          "first: coil 0? Addresses count from 0 here, as on the wire."},
         {"address: 0", "address: 00003", "00003",
-         "address: 00003 looks like a coil number of the maker's papers, where 00001 is the "
+         "address: 00003 looks like a coil number of the datasheet, where 00001 is the "
          "first: coil 2? Addresses count from 0 here, as on the wire."},
         {"address: 7", "address: 40101", "40101",
-         "address: 40101: if that is a register number of the maker's papers, where 40001 is the "
+         "address: 40101: if that is a register number of the datasheet, where 40001 is the "
          "first, write 100. Addresses count from 0 here, as on the wire."},
     };
     NOTICE(rows);
@@ -274,7 +276,7 @@ START_TEST(test_feed_in_above_import_is_noticed)
     static const struct mistake rows[] = {
         {"tariff:\n", "tariff:\n  feed_in: 0.35 /kWh\n", "0.35 /kWh",
          "feed_in: 0.35 /kWh is more than importing costs (0.30 /kWh): each kWh that a load takes "
-         "from spare power loses money. Have the two been swapped?"}};
+         "from spare power loses money. Are the two swapped?"}};
     char *usual = edited(small_house, "tariff:\n", "tariff:\n  feed_in: 0.30 /kWh\n");
     NOTICE(rows);
     expect_no_notice(usual, "feed_in");
@@ -289,10 +291,11 @@ START_TEST(test_times_and_margins_that_are_hardly_meant_are_noticed)
 {
     static const struct mistake rows[] = {
         {"power: 1.1 kW", "power: 1.1 kW\n    minimum_on: 12 h", "12 h",
-         "minimum_on: 12 h: whatever starts it, a short sun included, it then runs that long and "
-         "buys what is missing."},
+         "minimum_on: 12 h: whatever starts it, even a short spell of sun, it then runs that long "
+         "and buys the rest."},
         {"phases: 1", "phases: 1\n  margin: -500 W", "-500 W",
-         "margin: -500 W is negative: loads start, and go on, while up to 500 W of their power is "
+         "margin: -500 W is negative: loads start and keep running while up to 500 W of their "
+         "power is "
          "imported."},
         {FLOOR, "{measure: satisfied, amount: 20 min, by: \"17:00\"}", "20 min",
          "amount: 20 min is short for heating until the thermostat opens; a storage water heater "
@@ -442,10 +445,10 @@ START_TEST(test_a_planned_heat_up_that_does_not_fit_is_a_notice)
     char *weekly = edited(turns, "    floors: [{amount: 2 h, by: \"06:00\"}]",
                           "    thermostat: yes\n    floors: [{measure: satisfied, amount: 5 h, by: "
                           "\"06:00\"}]");
-    expect_notice(weekly, "yes}\nloads",
-                  "one_at_a_time: the floors of second and heater need 10 h a day, one after "
-                  "another, but their hours have only 8 h a day, as far as heating takes as long "
-                  "as planned.");
+    expect_notice(
+        weekly, "yes}\nloads",
+        "one_at_a_time: the floors of second and heater need 10 h a day, one after "
+        "another, but their hours have only 8 h a day, if heating takes as long as planned.");
     expect_no_notice(turns, "the floors of");
     free(weekly);
     free(turns);

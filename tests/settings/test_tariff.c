@@ -199,11 +199,11 @@ START_TEST(test_each_part_of_a_tariff_is_told)
     static const char *const sentences[] = {
         "Energy imported costs 0.30 /kWh; 0.00 /kWh sat,sun 11:00-14:00 in jul; -0.01 /kWh in "
         "nov-feb.",
-        "Energy exported is paid for with 0.05 /kWh; -0.02 /kWh 10:00-15:00 in oct-mar; 0.12 /kWh "
+        "Energy exported earns 0.05 /kWh; -0.02 /kWh 10:00-15:00 in oct-mar; 0.12 /kWh "
         "mon-fri 17:00-20:00.",
         "The supply costs 1.10 /day.",
-        "Each month's highest mean of 30 min mon-fri 15:00-21:00 in nov-mar costs 12.50 /kW.",
-        "Each month's highest mean of 15 min costs 0.20 /kW for each of its days.",
+        "Each month's highest mean over 30 min mon-fri 15:00-21:00 in nov-mar costs 12.50 /kW.",
+        "Each month's highest mean over 15 min costs 0.20 /kW for each of its days.",
         "The controlled supply has power 22:00-06:00 and sat,sun 12:00-14:00; it costs 0.06 /day "
         "and 0.18 /kWh; 0.15 /kWh 00:00-05:00.",
     };

@@ -32,7 +32,7 @@ START_TEST(test_an_explanation_has_unit_range_and_default)
                            "  default  10 min\n");
     free(text);
     text = written_by(write_explanation, "supply_limit");
-    ck_assert_ptr_nonnull(strstr(text, "  default  none: it must be there\n"));
+    ck_assert_ptr_nonnull(strstr(text, "  default  none: required\n"));
     ck_assert_ptr_nonnull(strstr(text, "  range    5 A to 2000 A\n"));
     free(text);
     text = written_by(write_explanation, "floors.grid");
@@ -149,7 +149,7 @@ START_TEST(test_the_description_says_what_is_guaranteed_and_what_limits)
 {
     static const char *const sentences[] = {
         "One phase of 230 V, 63 A a phase at the main switch",
-        "Meter grid reads the grid each 1 s: unit 2 on bus board, map sunspec.",
+        "Meter grid reads the grid every 1 s: unit 2 on bus board, map sunspec.",
         "heater (heater), priority 1",
         "Guaranteed: 3 h of drawing power by 17:00 daily, whatever the weather; bought at the "
         "latest safe start, with 30 min in reserve.",
@@ -158,7 +158,7 @@ START_TEST(test_the_description_says_what_is_guaranteed_and_what_limits)
         "off.",
         "Follows a set-point from 1.38 kW to 3.68 kW in steps of 230 W on L1; with less it pauses.",
         "Shares 32 A a phase with group shed.",
-        "Nothing is guaranteed: it runs when there is power to spare, or by hand.",
+        "Nothing is guaranteed: it runs on spare power, or manually.",
     };
     expect_sentences(small_house, sentences, COUNT_OF(sentences));
 }
@@ -167,8 +167,8 @@ END_TEST
 START_TEST(test_limits_that_are_set_are_described)
 {
     static const char *const sentences[] = {
-        "only in mon-fri 09:00-15:00 and sat 10:00-16:00, at most 4 h a day; a run by hand keeps "
-        "to hours and maximum.",
+        "only in mon-fri 09:00-15:00 and sat 10:00-16:00, at most 4 h a day; manual runs keep to "
+        "hours and maximum.",
         "Starts when 550 W has been spare for 3 min; the rest is bought.",
     };
     char *text = edited(small_house, "power: 1.1 kW",
@@ -190,14 +190,14 @@ START_TEST(test_each_kind_of_setting_has_its_sentence)
         {"power: 1.1 kW", "power: 1.1 kW\n    kind: request",
          "1.1 kW on L1; a start contact that it obeys in its own time."},
         {"power: 1.1 kW", "power: 1.1 kW\n    uses_spare: no",
-         "Never runs on spare power, only for its floors and by hand."},
+         "Never runs on spare power, only for its floors and manually."},
         {"power: 1.1 kW", "power: 1.1 kW\n    start_fraction: derived",
-         "Starts when the part of 1.1 kW that pays by the tariff has been spare for 3 min."},
-        {"limit: 32 A", "one_at_a_time: yes", "Never runs beside another of group shed."},
+         "Starts when the share of 1.1 kW that pays by the tariff has been spare for 3 min."},
+        {"limit: 32 A", "one_at_a_time: yes", "Never runs at the same time as another load of group shed."},
         {"thermostat: yes", "thermostat: yes\n    normal_on_holiday: yes",
-         "Goes on while the household is away."},
+         "Runs as usual while the household is away."},
         {"thermostat: yes", "thermostat: yes\n    heat_up: 5 h",
-         "heated until satisfied before it is back, beginning 5 h before."},
+         "heated until satisfied before they return, starting 5 h ahead."},
         {"output: {bus: board, unit: 10, address: 1}",
          "output: {kind: line, line: 17, active_low: yes}", "line 17 of gpiochip0, low is on"},
         {"address: 0}", "address: 0, normally_closed: yes, fail_state: on}",
@@ -211,7 +211,7 @@ START_TEST(test_each_kind_of_setting_has_its_sentence)
          "days: "
          "mon-fri, grid: cheapest_hours}]",
          "Guaranteed: 8 kWh by 06:30 mon-fri, whatever the weather; bought in the cheapest hours"},
-        {"map: sunspec}", "map: sunspec, inverted: yes}", "map sunspec, turned round."},
+        {"map: sunspec}", "map: sunspec, inverted: yes}", "map sunspec, inverted."},
         {"phases: 1", "phases: 1\n  quiet: \"22:00-06:00\"",
          "In the quiet hours 22:00-06:00 nothing starts that can wait."},
     };
@@ -281,10 +281,10 @@ START_TEST(test_each_notice_comes_with_what_it_is_about)
         {"address: 1}", "address: 1, read_back: no}", "pump: its board is not read back"},
         {"output: {bus: board, unit: 10, address: 1}", "output: {kind: topic, topic: a/set}",
          "pump: without state_topic nothing shows whether an order was followed."},
-        {"host: localhost", "host: broker.home.arpa", "The broker is reached without TLS"},
+        {"host: localhost", "host: broker.home.arpa", "The broker is used without TLS"},
         {"map: sunspec", "map: abb-b23",
-         "Meter grid: the device's papers say 19200 baud 8E1, bus board has 9600 baud 8N1."},
-        {"phases: 1", "phases: 1\n  export_limit: 5 kW", "This is no part of export limiting"},
+         "Meter grid: the datasheet says 19200 baud 8E1, bus board has 9600 baud 8N1."},
+        {"phases: 1", "phases: 1\n  export_limit: 5 kW", "sluice is not part of export limiting"},
         {"thermostat: yes", "thermostat: yes\n    water: {volume: 315 L, set: 59.5 °C}",
          "heater: stores water at 59.5 °C. Under 60 °C Legionella can grow; common guidance (HSE "
          "HSG274 Part 2) stores it at 60 °C or more."},

@@ -244,7 +244,7 @@ draws none
         self.start_in_real_time()
 
         def told():
-            return [t for t in self.daemon.status()["troubles"] if "is open to everyone" in t]
+            return [t for t in self.daemon.status()["troubles"] if "can be read by everyone" in t]
         self.assertEqual(len(told()), 1)
         self.assertIn(str(password), told()[0])
         password.chmod(0o600)

@@ -1,6 +1,6 @@
-/* troubles.h - collecting what is wrong with a file, each with its place. */
-#ifndef SLUICE_SETTINGS_TROUBLES_H
-#define SLUICE_SETTINGS_TROUBLES_H
+/* trouble_list.h - collecting what is wrong with a file, each with its place. */
+#ifndef SLUICE_SETTINGS_TROUBLE_LIST_H
+#define SLUICE_SETTINGS_TROUBLE_LIST_H
 
 #include "settings.h"
 

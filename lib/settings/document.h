@@ -1,10 +1,10 @@
-/* tree.h - a YAML document as a small tree that remembers where everything stood.
+/* document.h - a YAML document as a small tree that remembers where everything stood.
  *
  * Plain scalars have no type here: `no`, `1e3`, `18:30` are texts, and what they
  * mean follows from the setting they belong to. Anchors, aliases, tags, merge keys
  * and a second document are refused; so are duplicate keys. */
-#ifndef SLUICE_SETTINGS_TREE_H
-#define SLUICE_SETTINGS_TREE_H
+#ifndef SLUICE_SETTINGS_DOCUMENT_H
+#define SLUICE_SETTINGS_DOCUMENT_H
 
 #include "settings.h"
 

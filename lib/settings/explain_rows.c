@@ -1,4 +1,4 @@
-/* explain.c - the rows read aloud: one setting, or a section's. */
+/* explain_rows.c - the rows read aloud: one setting, or a section's. */
 #include <string.h>
 
 #include "other_words.h"
@@ -59,7 +59,7 @@ static void explain_row(const struct section *section, const struct setting_row 
     explain_range(row, to);
     explain_only(section, row, to);
     if (!row->initial)
-        fprintf(to, "  default  none: it must be there\n");
+        fprintf(to, "  default  none: required\n");
     else if (row->initial[0])
         fprintf(to, "  default  %s\n", row->initial);
     if (row->example)

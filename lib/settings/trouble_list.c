@@ -1,9 +1,9 @@
-/* troubles.c - the list of what is wrong.
+/* trouble_list.c - the list of what is wrong.
  *
  * A person mends a file from top to bottom, so the list is in the order of the file,
  * however the sections were read. It ends somewhere: after a hundred mistakes the file
  * is not one that was meant for us. */
-#include "troubles.h"
+#include "trouble_list.h"
 
 #include <limits.h>
 #include <stdlib.h>

@@ -1,9 +1,9 @@
-/* tree.c - from libyaml's events to a tree.
+/* document.c - from libyaml's events to a tree.
  *
  * The event parser is used, not the document API: that one resolves aliases and
  * hides duplicate keys. What a settings file never needs is refused by name, and
  * size, depth and number of nodes are limited, so that no file can eat the board. */
-#include "tree.h"
+#include "document.h"
 
 #include <errno.h>
 #include <stdlib.h>
@@ -11,7 +11,7 @@
 #include <yaml.h>
 
 #include "indent.h"
-#include "troubles.h"
+#include "trouble_list.h"
 
 /* ---- the file -------------------------------------------------------------------------- */
 

@@ -1,4 +1,4 @@
-/* example.c - a whole settings file: one invented house, written from the rows.
+/* example_house.c - a whole settings file: one invented house, written from the rows.
  *
  * Each setting is explained where it first stands: a row that nobody has mentioned yet is
  * written with its text and its default by the first entry that it goes with, and stands
