@@ -345,3 +345,8 @@ bool document_read(const char *path, struct tree *tree, struct settings_troubles
         document_free(tree);
     return tree->root != NULL;
 }
+
+const struct node *child_of(const struct node *map, const char *key)
+{
+    return map && map->kind == NODE_MAP ? node_child(map, key) : NULL;
+}

@@ -40,5 +40,7 @@ void document_free(struct tree *tree);
 void source_take(struct tree *tree, struct settings_source *source);
 
 struct node *node_child(const struct node *map, const char *key);
+/* NULL too where `map` is no map, or not there. */
+const struct node *child_of(const struct node *map, const char *key);
 
 #endif

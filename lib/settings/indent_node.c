@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "indent.h"
-#include "read.h"
 #include "sections.h"
 
 enum { PATH_SIZE = 96 };

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "read.h"
+#include "sections.h"
 #include "trouble_list.h"
 
 /* A map's name is its file's without .yaml. */

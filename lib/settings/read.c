@@ -2,6 +2,7 @@
  *
  * A value's type comes from the row it belongs to, never from how it looks. */
 #include "read.h"
+#include "sections.h"
 
 #include <stdarg.h>
 #include <string.h>
@@ -42,11 +43,6 @@ void notice_at(const struct reader *reader, const struct node *node, const char 
     va_end(arguments);
 }
 
-const struct node *child_of(const struct node *map, const char *key)
-{
-    return map && map->kind == NODE_MAP ? node_child(map, key) : NULL;
-}
-
 bool is_misread(const struct node *map, const char *key)
 {
     const struct node *node = child_of(map, key);
@@ -61,14 +57,6 @@ bool want_kind(const struct reader *reader, const struct node *node, enum node_k
     if (node->kind == kind)
         return true;
     return wrong_at(reader, node, "%s is expected here, not a %s", what, found[node->kind]);
-}
-
-bool is_name(const char *text)
-{
-    size_t length = strlen(text);
-    return length > 0 && length < SETTINGS_NAME_MAX &&
-           strspn(text, "abcdefghijklmnopqrstuvwxyz0123456789-") == length && text[0] != '-' &&
-           text[length - 1] != '-';
 }
 
 /* ---- numbers in fields of any width -------------------------------------------------------- */

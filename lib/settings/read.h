@@ -42,9 +42,6 @@ bool want_section(const struct reader *reader, const struct node *root, const ch
 bool want_kind(const struct reader *reader, const struct node *node, enum node_kind kind,
                const char *what);
 
-/* The child of that key; NULL too where `map` is no map, or not there. */
-const struct node *child_of(const struct node *map, const char *key);
-
 /* Whether the map lacks that key and no other key was meant for it: neither a misspelt one
  * nor one that is indented wrongly. Those are said at their own lines. */
 bool is_missing(const struct node *map, const char *key);
@@ -59,9 +56,6 @@ bool kind_known(const struct node *map, const struct setting_rows *rows);
 
 /* "coil, register or line": the words of those choices whose bit is set. */
 void choices_write(const struct setting_row *row, uint32_t which, struct text *text);
-
-/* A word of letters, digits and hyphens that may be an MQTT id and a load's name. */
-bool is_name(const char *text);
 
 /* What is wrong, at the place of the value, or of the key that leads to it; false. */
 bool wrong_at(const struct reader *reader, const struct node *node, const char *format, ...)

@@ -1,6 +1,8 @@
 /* sections.c - the file's sections, and the rows that belong to no other room. */
 #include "sections.h"
 
+#include <string.h>
+
 static const struct setting_choice roles[] = {
     {"grid", ROLE_GRID, "the meter at the connection point; import is positive"},
     {"solar", ROLE_SOLAR, "solar power, from an inverter or a meter"},
@@ -290,4 +292,12 @@ const struct section *section_at(const struct section *more, int k)
 {
     const int own = sizeof(sections) / sizeof(sections[0]);
     return k < own ? &sections[k] : k == own ? more : NULL;
+}
+
+bool is_name(const char *text)
+{
+    size_t length = strlen(text);
+    return length > 0 && length < SETTINGS_NAME_MAX &&
+           strspn(text, "abcdefghijklmnopqrstuvwxyz0123456789-") == length && text[0] != '-' &&
+           text[length - 1] != '-';
 }

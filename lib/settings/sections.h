@@ -8,6 +8,9 @@
  * whoever asks adds, or NULL. NULL: there are no more. */
 const struct section *section_at(const struct section *more, int k);
 
+/* A word of letters, digits and hyphens that may be an entry's name and an id on the broker. */
+bool is_name(const char *text);
+
 extern const struct setting_rows site_rows;         /* struct settings */
 extern const struct setting_rows tariff_rows;       /* struct tariff */
 extern const struct setting_rows band_rows;         /* struct tariff_band */

@@ -1,13 +1,7 @@
 /* help.c - the table of sub-commands, as text. */
-#include <stdio.h>
-#include <string.h>
+#include "help.h"
 
-#include "core/text.h"
-#include "options.h"
-#include "sluice/bus/bus.h"
-#include "sluice/bus/meter.h"
-#include "sluice/quote/compare.h"
-#include "sluice/quote/replay.h"
+#include <stdio.h>
 
 static const char tail[] =
     "\n"
@@ -30,79 +24,29 @@ static const char tail[] =
     "Off, inhibit and holiday are not isolation. Before opening anything, isolate all\n"
     "supplies and prove dead. A load may start remotely and without warning.\n";
 
-static void print_all(void)
+void help_all(const struct invocation *at)
 {
     puts("sluice - loads on spare solar power: what the daemon does, and orders to it\n");
-    for (size_t k = 0; k < subcommand_count; k++) {
-        const struct subcommand *row = &subcommands[k];
+    for (const struct subcommand *row = at->commands; row->name; row++)
         printf("  sluice %s %s\n      %s\n", row->name, row->usage, row->text);
-    }
     fputs(tail, stdout);
 }
 
-void help_list(FILE *to)
+void help_list(const struct invocation *at, FILE *to)
 {
     fputs("usage: sluice COMMAND ...\n\n", to);
-    for (size_t k = 0; k < subcommand_count; k++)
-        fprintf(to, "  %-8s %s\n", subcommands[k].name, subcommands[k].text);
+    for (const struct subcommand *row = at->commands; row->name; row++)
+        fprintf(to, "  %-8s %s\n", row->name, row->text);
     fputs("\n\"sluice help COMMAND\" shows how one is used; \"sluice help\" shows all.\n", to);
 }
 
-/* Commands with more to say than a line. */
-static const struct {
-    const char *name, *text;
-} long_texts[] = {
-    {"bus", bus_help},
-    {"compare", compare_help},
-    {"meter", meter_help},
-    {"replay", replay_help},
-};
-
-static void print_long(const char *name)
+enum status help_one(const struct invocation *at, const char *name)
 {
-    for (size_t k = 0; k < sizeof(long_texts) / sizeof(long_texts[0]); k++)
-        if (strcmp(long_texts[k].name, name) == 0)
-            printf("\n%s", long_texts[k].text);
-}
-
-enum status help_one(const char *name)
-{
-    const char *names[32];
-    for (size_t k = 0; k < subcommand_count; k++) {
-        const struct subcommand *row = &subcommands[k];
-        names[k] = row->name;
-        if (strcmp(row->name, name) != 0)
-            continue;
-        printf("sluice %s %s\n%s\n", row->name, row->usage, row->text);
-        print_long(name);
-        return STATUS_DONE;
-    }
-    const char *nearest = text_nearest(name, names, subcommand_count);
-    return complain(STATUS_USAGE, "\"%s\" is not a command%s%s%s", name,
-                    nearest ? "; do you mean \"" : "", nearest ? nearest : "",
-                    nearest ? "\"?" : "");
-}
-
-enum status help_main(struct invocation *at, int argc, char *argv[])
-{
-    const struct option_row rows[] = {{0}};
-    int words = options_read(at, rows, argc, argv);
-    if (words < 0)
-        return options_status(words);
-    if (words > 1)
-        return complain_usage("help");
-    if (words == 1)
-        return help_one(argv[1]);
-    print_all();
-    return STATUS_DONE;
-}
-
-enum status version_main(struct invocation *at, int argc, char *argv[])
-{
-    const struct option_row rows[] = {{0}};
-    int words = options_read(at, rows, argc, argv);
-    if (words < 0)
-        return options_status(words);
-    printf("sluice %s\n", SLUICE_VERSION);
+    const struct subcommand *row = subcommand_find(at, name);
+    if (!row)
+        return complain_unknown_command(at, name);
+    printf("sluice %s %s\n%s\n", row->name, row->usage, row->text);
+    if (row->more)
+        printf("\n%s", row->more);
     return STATUS_DONE;
 }

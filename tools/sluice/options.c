@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "core/text.h"
+#include "help.h"
 
 enum { ROWS_MAX = 40, COMPLAINED = -1, HELPED = -2 };
 
@@ -99,7 +100,7 @@ int options_read(struct invocation *at, const struct option_row rows[], int argc
     }
     if (!help)
         return words;
-    help_main(at, 2, (char *[]){(char[]){"help"}, argv[0], NULL});
+    help_one(at, argv[0]);
     return HELPED;
 }
 

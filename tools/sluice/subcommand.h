@@ -1,7 +1,7 @@
 /* subcommand.h - a sub-command of `sluice` is one row of a table and one file.
  *
- * Each is an ordinary main: words in, text out, an exit status. `main.c` holds
- * the table; `help` prints it. */
+ * Each is an ordinary main: words in, text out, an exit status. `main.c` holds the table,
+ * which everything else is handed; `help` prints it. */
 #ifndef SLUICE_TOOLS_SUBCOMMAND_H
 #define SLUICE_TOOLS_SUBCOMMAND_H
 
@@ -17,8 +17,9 @@ enum status {
 };
 
 struct invocation {
-    const char *socket; /* where the daemon listens */
-    bool colour;        /* standard output is a person's screen */
+    const char *socket;                /* where the daemon listens */
+    bool colour;                       /* standard output is a person's screen */
+    const struct subcommand *commands; /* all there are, ended by one without a name */
 };
 
 struct subcommand {
@@ -26,10 +27,8 @@ struct subcommand {
     const char *usage; /* what follows the name */
     const char *text;  /* what it does, in one line */
     enum status (*run)(struct invocation *at, int argc, char *argv[]); /* argv[0] is the name */
+    const char *more; /* what its help says beyond that; NULL: nothing */
 };
-
-extern const struct subcommand subcommands[];
-extern const size_t subcommand_count;
 
 enum status bus_main(struct invocation *at, int argc, char *argv[]);
 enum status meter_main(struct invocation *at, int argc, char *argv[]);
@@ -46,16 +45,17 @@ enum status enable_main(struct invocation *at, int argc, char *argv[]);
 enum status reload_main(struct invocation *at, int argc, char *argv[]);
 enum status replay_main(struct invocation *at, int argc, char *argv[]);
 enum status day_main(struct invocation *at, int argc, char *argv[]);
-enum status version_main(struct invocation *at, int argc, char *argv[]);
-void help_list(FILE *to);               /* all commands, a line each */
-enum status help_one(const char *name); /* how that command is used */
-enum status help_main(struct invocation *at, int argc, char *argv[]);
+
+const struct subcommand *subcommand_find(const struct invocation *at, const char *name);
 
 /* "sluice: text" on standard error; returns `status`, so that it can be returned. */
 enum status complain(enum status status, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
 /* How the sub-command `name` is used, on standard error; returns STATUS_USAGE. */
-enum status complain_usage(const char *name);
+enum status complain_usage(const struct invocation *at, const char *name);
+
+/* There is no command of that name; the nearest is named. */
+enum status complain_unknown_command(const struct invocation *at, const char *name);
 
 #endif

@@ -3,6 +3,8 @@
 
 #include <string.h>
 
+#include "sluice/help.h"
+
 const char bus_help[] =
     "  listen PORT         what another master polls, with decoded values, live; at\n"
     "                      the end what of the map it never polls, and sections\n"
@@ -29,9 +31,9 @@ enum status bus_main(struct invocation *at, int argc, char *argv[])
 {
     const char *what = argc > 1 ? argv[1] : "";
     if (strcmp(what, "--help") == 0)
-        return help_one("bus");
+        return help_one(at, "bus");
     if (strcmp(what, "listen") != 0 && strcmp(what, "scan") != 0)
-        return complain_usage("bus");
+        return complain_usage(at, "bus");
     argv[1] = argv[0]; /* for help, both are one command */
     return strcmp(what, "listen") == 0 ? bus_listen(at, argc - 1, argv + 1)
                                        : bus_scan(at, argc - 1, argv + 1);

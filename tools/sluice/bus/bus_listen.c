@@ -480,7 +480,7 @@ enum status bus_listen(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 1)
-        return complain_usage("bus");
+        return complain_usage(at, "bus");
     struct session *session = calloc(1, sizeof *session);
     if (!session)
         return complain(STATUS_NOT_THERE, "out of memory");

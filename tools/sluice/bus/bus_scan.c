@@ -318,7 +318,7 @@ enum status bus_scan(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 1)
-        return complain_usage("bus");
+        return complain_usage(at, "bus");
     if ((listen &&
          !word_read("--listen", QUANTITY_DURATION_MS, listen, 100, MS_PER_HOUR, &listen_ms)) ||
         (answer && !word_read("--answer", QUANTITY_DURATION_MS, answer, 20, 10000, &answer_ms)))

@@ -7,6 +7,7 @@
 
 #include "map_shelf.h"
 #include "settings/settings.h"
+#include "sluice/help.h"
 #include "sluice/options.h"
 
 /* ---- maps: where each is from, and how far it may be trusted ----------------------------------
@@ -34,7 +35,7 @@ static enum status meter_maps(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 0)
-        return complain_usage("meter");
+        return complain_usage(at, "meter");
     int count = settings_maps_list(folder, names);
     if (count < 0)
         return complain(STATUS_NOT_THERE,
@@ -82,6 +83,6 @@ enum status meter_main(struct invocation *at, int argc, char *argv[])
             return rows[k].run(at, argc - 1, argv + 1);
         }
     if (argc > 1 && strcmp(argv[1], "--help") == 0)
-        return help_one("meter");
-    return complain_usage("meter");
+        return help_one(at, "meter");
+    return complain_usage(at, "meter");
 }

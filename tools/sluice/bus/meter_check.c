@@ -247,7 +247,7 @@ enum status meter_check(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 1)
-        return complain_usage("meter");
+        return complain_usage(at, "meter");
     if (baud && !meter_number("--baud", baud, 1200, 115200, &number))
         return STATUS_USAGE;
     if (strcmp(argv[1], "sunspec") == 0)

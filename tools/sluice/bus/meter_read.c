@@ -503,7 +503,7 @@ enum status meter_read(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (!wish_makes_sense(&wish, words))
-        return complain_usage("meter");
+        return complain_usage(at, "meter");
     if (!read_pace(&wish, &every_ms, &times))
         return STATUS_USAGE;
     enum status status = wish.map ? from_words(&wish, &of) : from_settings(&wish, argv[1], &of);

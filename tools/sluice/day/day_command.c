@@ -165,7 +165,7 @@ enum status day_main(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words > 1)
-        return complain_usage("day");
+        return complain_usage(at, "day");
     enum status status = take_settings(&day, &wish, ledger);
     if (status == STATUS_DONE)
         status = tell(&day, &wish, words == 1 ? argv[1] : "today", ledger);

@@ -16,7 +16,7 @@ static enum status order_flag(struct invocation *at, int argc, char *argv[], con
     if (words < 0)
         return options_status(words);
     if (words != 1)
-        return complain_usage(argv[0]);
+        return complain_usage(at, argv[0]);
     if (!control_word_ok(argv[1], what))
         return STATUS_USAGE;
     text_add(&text, "%s %s %s", verb, argv[1], strcmp(argv[0], verb) == 0 ? "yes" : "no");

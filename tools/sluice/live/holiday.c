@@ -22,7 +22,7 @@ enum status holiday_main(struct invocation *at, int argc, char *argv[])
                  "expected",
                  argv[1]);
     if (!end && !until)
-        return complain_usage("holiday");
+        return complain_usage(at, "holiday");
     text_add(&text, "holiday");
     for (int k = 1; k <= words; k++) {
         if (strpbrk(argv[k], "\r\n"))

@@ -69,7 +69,7 @@ enum status order_main(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words == 0 || (words > 1 && strcmp(verb, "auto") == 0))
-        return complain_usage(verb);
+        return complain_usage(at, verb);
     if (words == 1 && strcmp(verb, "on") == 0)
         return complain(STATUS_USAGE,
                         "\"on %s\" needs an end: a duration, such as \"sluice on %s 2h\", or a "

@@ -10,6 +10,6 @@ enum status reload_main(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 0)
-        return complain_usage("reload");
+        return complain_usage(at, "reload");
     return control_order(at, yes ? "reload even-if-cut" : "reload");
 }

@@ -29,7 +29,7 @@ enum status status_main(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 0)
-        return complain_usage("status");
+        return complain_usage(at, "status");
     char *answer = control_ask(at->socket, "status", &trouble);
     if (!answer)
         return complain(STATUS_NOT_THERE, "%s", trouble.text);

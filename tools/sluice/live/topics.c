@@ -10,7 +10,7 @@ enum status topics_main(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 0)
-        return complain_usage("topics");
+        return complain_usage(at, "topics");
     values_print_topics(stdout);
     return STATUS_DONE;
 }

@@ -267,7 +267,7 @@ enum status compare_main(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 2)
-        return complain_usage("compare");
+        return complain_usage(at, "compare");
     if (read_seeds(&wish) != STATUS_DONE)
         return STATUS_USAGE;
     enum status may = whole_file_may(wish.html);

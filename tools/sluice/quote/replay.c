@@ -305,7 +305,7 @@ enum status replay_main(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 2)
-        return complain_usage("replay");
+        return complain_usage(at, "replay");
     enum status may = whole_file_may(wish.svg);
     if (may == STATUS_DONE)
         may = whole_file_may(wish.csv);

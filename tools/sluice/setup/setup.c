@@ -19,7 +19,7 @@ enum status check_main(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 1)
-        return complain_usage("check");
+        return complain_usage(at, "check");
     enum status status;
     struct settings *settings = read_settings(argv[1], maps, NULL, &status);
     if (settings)
@@ -56,7 +56,7 @@ enum status explain_main(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words > 1)
-        return complain_usage("explain");
+        return complain_usage(at, "explain");
     return explain(words == 1 ? argv[1] : "");
 }
 
@@ -70,7 +70,7 @@ enum status example_main(struct invocation *at, int argc, char *argv[])
     if (words < 0)
         return options_status(words);
     if (words != 0)
-        return complain_usage("example");
+        return complain_usage(at, "example");
     settings_example(&quote_section, stdout);
     return STATUS_DONE;
 }
