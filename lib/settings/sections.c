@@ -245,12 +245,6 @@ static const struct setting_row own_name_rows[] = {
      .initial = "",
      .example = "Water heater",
      .text = "What people call it; without one, its name."},
-    {.key = "note",
-     .kind = SETTING_TEXT,
-     SETTING_AT(struct load_names, note),
-     .initial = "",
-     .example = "breaker 4, board B",
-     .text = "A remark for whoever looks after it."},
 };
 const struct setting_rows name_rows = SETTING_ROWS(own_name_rows);
 

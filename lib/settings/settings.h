@@ -56,7 +56,6 @@ struct meter_settings {
 struct load_names {
     char name[SETTINGS_NAME_MAX]; /* also its MQTT node: a-z 0-9 and hyphen */
     char title[64];
-    char note[96]; /* for whoever looks after it; nothing reads it */
 };
 
 /* Remarks with their places, in the order of the file. */
