@@ -1,4 +1,4 @@
-/* document.h - a YAML document as a small tree that remembers where everything stood.
+/* document.h - a YAML document, as a small tree that remembers where everything stood.
  *
  * Plain scalars have no type here: `no`, `1e3`, `18:30` are texts, and what they
  * mean follows from the setting they belong to. Anchors, aliases, tags, merge keys

@@ -16,7 +16,7 @@ void port_check_path(const struct reader *reader, const struct node *node, const
 void map_check_role(const struct reader *reader, const struct node *node,
                     const struct meter_settings *meter, uint8_t phase_count);
 
-/* A coil or register that the maker's papers count otherwise than the wire. */
+/* A coil or register that a datasheet counts otherwise than the wire. */
 void address_check_number(const struct reader *reader, const struct node *node, bool coil,
                           uint16_t address);
 
