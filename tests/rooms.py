@@ -51,12 +51,6 @@ IMPURE_CALL = re.compile(
 INCLUDE = re.compile(r'^\s*#include\s+(["<])([^">]+)[">]')
 COMMENT = re.compile(r"/\*.*?\*/|\"(?:\\.|[^\"\\])*\"", re.S)
 
-# Files that need each other still, by folder. May only become shorter.
-STANDING = {
-    "values": ["load_values site_values values"],
-    "tools/simhouse": ["must scenario statements_day statements_load"],
-}
-
 
 def sources(root):
     return [path for top in ("lib", "daemon", "tools")
@@ -175,9 +169,8 @@ def wrong_circles(root, pairs):
     within = [(one, other) for one, other in pairs
               if folder_of(root, one) == folder_of(root, other)]
     for group in circles(within):
-        folder, names = folder_of(root, group[0]), {file.name for file in group}
-        if not any(names <= set(known.split()) for known in STANDING.get(folder, [])):
-            yield f"{folder}: these files need each other: {' '.join(sorted(names))}"
+        names = sorted(file.name for file in group)
+        yield f"{folder_of(root, group[0])}: these files need each other: {' '.join(names)}"
 
 
 def main():

@@ -184,11 +184,3 @@ bool scenario_read(struct scenario *scenario, const char *path, FILE *to)
     scenario->household.phase_count = scenario->grid.phase_count;
     return mistakes == 0;
 }
-
-int scenario_load(const struct scenario *scenario, const char *name)
-{
-    for (int i = 0; i < scenario->load_count; i++)
-        if (strcmp(scenario->load[i].name, name) == 0)
-            return i;
-    return -1;
-}

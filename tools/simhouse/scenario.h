@@ -6,6 +6,7 @@
 #define SIMHOUSE_SCENARIO_H
 
 #include <stdio.h>
+#include <string.h>
 
 #include "core/moment.h"
 #include "core/zone.h"
@@ -173,6 +174,12 @@ struct scenario {
 bool scenario_read(struct scenario *scenario, const char *path, FILE *to);
 
 /* -1: no load of this name. */
-int scenario_load(const struct scenario *scenario, const char *name);
+static inline int scenario_load(const struct scenario *scenario, const char *name)
+{
+    for (int i = 0; i < scenario->load_count; i++)
+        if (strcmp(scenario->load[i].name, name) == 0)
+            return i;
+    return -1;
+}
 
 #endif
