@@ -15,9 +15,10 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "loop/thread.h"
 #include "troubles.h"
 
-enum { FILES_MAX = 1 + SETTINGS_METERS_MAX, PATH_SIZE = 320, STACK_BYTES = 256 * 1024 };
+enum { FILES_MAX = 1 + SETTINGS_METERS_MAX, PATH_SIZE = 320 };
 
 static const char trouble_id[] = "settings-kept";
 
@@ -217,16 +218,6 @@ static struct job *make_job(struct files *files, struct common *common)
     return job;
 }
 
-static bool begin(struct accepted_state *state, struct job *job)
-{
-    pthread_attr_t attributes;
-    pthread_attr_init(&attributes);
-    pthread_attr_setstacksize(&attributes, STACK_BYTES);
-    bool ok = pthread_create(&state->thread, &attributes, run_job, job) == 0;
-    pthread_attr_destroy(&attributes);
-    return ok;
-}
-
 void accepted_keep(struct files *files, struct common *common)
 {
     struct accepted_state *state = &files->accepted;
@@ -237,7 +228,7 @@ void accepted_keep(struct files *files, struct common *common)
         return;
     struct job *job = make_job(files, common);
     atomic_store(&state->done, false);
-    state->running = job && begin(state, job);
+    state->running = job && thread_start(&state->thread, run_job, job);
     if (state->running)
         return;
     free_job(job);

@@ -13,6 +13,7 @@
 
 #include "learn.h"
 #include "loop/log.h"
+#include "loop/thread.h"
 #include "settings_file.h"
 #include "site.h"
 #include "troubles.h"
@@ -48,7 +49,7 @@ static void discard_aside(struct site *site, const struct discarded *what)
     *copy = *what;
     copy->done = &site->closing.closed;
     atomic_store(&site->closing.closed, false);
-    site->closing.under_way = pthread_create(&site->closing.thread, NULL, discard, copy) == 0;
+    site->closing.under_way = thread_start(&site->closing.thread, discard, copy);
     if (!site->closing.under_way)
         discard(copy);
 }
