@@ -89,6 +89,7 @@ def main():
                     shutil.copy(path, given.keep)
     if broken:
         print("\n".join([*broken, last_words]))
+    print("scenario broken" if broken else "scenario kept")
     return bool(broken)
 
 
