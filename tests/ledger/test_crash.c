@@ -108,7 +108,7 @@ START_TEST(test_killed_between_any_two_instructions)
     uint64_t seed = 20260302;
     int64_t number = 0;
     begin();
-    for (uint64_t round = 0; round < 60; round++) {
+    for (uint64_t round = 0; round < 60; round += cases_step()) {
         int64_t until = number + seeded_between(&seed, 1, 40);
         atomic_store(&progress->staged, number);
         pid_t child = fork();
@@ -159,7 +159,7 @@ START_TEST(test_killed_in_the_middle_of_any_write_of_a_long_run)
     uint64_t seed = 1;
     int64_t number = 0;
     begin();
-    for (uint64_t round = 0; round < 60; round++) {
+    for (uint64_t round = 0; round < 60; round += cases_step()) {
         ck_assert(die_at_write(number, seeded_between(&seed, 1, 6000), COMMITS));
         number = find_number(number, round);
     }

@@ -2,7 +2,7 @@
  * it is accepted with every key still there. A setting that somebody wrote is never lost
  * without a word.
  *
- * Every sixth byte, and with CASES=all each. The comments are taken out first; a changed byte in
+ * One byte of twelve, and with CASES=all each. The comments are taken out first; a changed byte in
  * them would show nothing. */
 #include <string.h>
 
