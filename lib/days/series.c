@@ -1,7 +1,7 @@
 /* series.c - puts rows in their places in time, and deals with those that lack.
  *
  * A row that lacks, or lacks a value, is a hole (NaN) until the end; how it is filled is
- * for the options to say. Rows before and after a hole are told in the report at once,
+ * for the options to say. A hole goes into the report at once,
  * as one notice or stop for a run of them. Nothing with a hole in it ever comes out. */
 #include "days/series.h"
 

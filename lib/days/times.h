@@ -24,7 +24,7 @@ struct days_times {
 
 void days_times_begin(struct days_times *times, const struct days_options *options);
 
-/* NULL, or what is wrong with it: then `wall` is not set. `clock` is a second field
+/* NULL, or what is wrong with it: then `wall` means nothing. `clock` is a second field
  * with the time of the day, or NULL where the date has it. */
 const char *days_times_read(struct days_times *times, const struct days_field *field,
                             const struct days_field *clock, struct wall *wall);

@@ -1,7 +1,7 @@
 /* gateway.c - the gateway's thread: one epoll over the doors, the clients and the post.
  *
  * libmodbus can't be used here: as a server it blocks as soon as one client sends a byte
- * and stops. So frames are found in each client's buffer (client.c, serial.c), judged
+ * and stops. So frames are found in each client's buffer (client.c, rtu.c), judged
  * (service.c), and answered at once or queued for a bus (passing.c). The thread never
  * waits for anything but its epoll, so that it also ends at once. */
 #include "gateway/gateway.h"

@@ -21,7 +21,8 @@ enum {
     CHANNEL_REPORT_MS = 5000,   /* for a device to report on its state topic */
     CHANNEL_LOST_MS = 60000,    /* an answer that has not come by then never will */
     CHANNEL_SILENCE_MS = 60000, /* so long what was last confirmed is believed without an answer */
-    CHANNEL_LIES = 3,           /* orders contradicted: then it is locked out */
+    CHANNEL_LIES =
+        3, /* orders contradicted, or states changed by another hand: then it is locked out */
     CHANNEL_PROVEN_MS = 600000, /* read as ordered for so long, an order is obeyed: lies are past */
     CHANNEL_LIE_COUNTS_MS = 86400000, /* or so long ago */
     CHANNEL_LOCK_MS = 300000,         /* the first lock-out; each further one is twice as long */

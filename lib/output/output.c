@@ -15,7 +15,7 @@
 #include "output/channel.h"
 #include "output/level.h"
 
-enum { OUTPUTS_MAX = 64, DETAIL_MAX = 160, JOB_POINTS = 256, JOB_ROUNDS = 256 };
+enum { OUTPUTS_MAX = 64, DETAIL_MAX = 160, JOB_CHANNELS = 256, JOB_ROUNDS = 256 };
 
 struct output {
     struct output_settings settings;
@@ -227,7 +227,7 @@ static bool has_news(struct output *output, uint8_t index, struct visible before
 static uint32_t next_job(struct outputs *outputs, uint16_t load, uint8_t index)
 {
     uint32_t round = ++outputs->rounds % JOB_ROUNDS;
-    return outputs->job_base + round * JOB_POINTS + load * OUTPUT_CONTACTORS_MAX + index;
+    return outputs->job_base + round * JOB_CHANNELS + load * OUTPUT_CONTACTORS_MAX + index;
 }
 
 static void take_result(struct output *output, uint8_t index, enum channel_action action,
@@ -369,10 +369,10 @@ void outputs_fail_state(struct outputs *outputs, struct mono now)
 
 static bool find_job(const struct outputs *outputs, uint32_t id, uint16_t *load, uint8_t *index)
 {
-    uint32_t channel = (id - outputs->job_base) % JOB_POINTS;
+    uint32_t channel = (id - outputs->job_base) % JOB_CHANNELS;
     *load = (uint16_t)(channel / OUTPUT_CONTACTORS_MAX);
     *index = (uint8_t)(channel % OUTPUT_CONTACTORS_MAX);
-    if (id < outputs->job_base || id - outputs->job_base >= JOB_POINTS * JOB_ROUNDS ||
+    if (id < outputs->job_base || id - outputs->job_base >= JOB_CHANNELS * JOB_ROUNDS ||
         *load >= outputs->count || *index >= outputs->output[*load].channels) {
         return false;
     }

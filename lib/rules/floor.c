@@ -124,7 +124,7 @@ static int64_t floor_need_ms(const struct load_settings *load, const struct load
     }
 }
 
-/* While it is on: what a stop now would make it wait. */
+/* Before its next start; while it is on, what a stop now would make it wait. */
 static int64_t floor_wait_ms(const struct turn *turn, uint16_t index)
 {
     return maximum_64(load_min_off_left_ms(turn, index), load_starts_wait_ms(turn, index));

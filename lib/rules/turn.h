@@ -8,7 +8,7 @@
 
 #include "rules.h"
 
-/* The constants of TABLE.md. */
+/* The constants of TABLE.md, but for those of one file alone (kind.c, ahead.c, heat.h). */
 enum {
     SATISFIED_SETTLE_MS = 2 * MS_PER_MIN,
     SATISFIED_COUNTS_MS = 12 * MS_PER_HOUR,

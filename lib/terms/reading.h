@@ -18,7 +18,7 @@ enum reading_quality {
     READING_ABSENT, /* nothing has been read yet */
     READING_FRESH,
     READING_STALE,       /* the last good value is older than the larger of 10 s and 3 polls */
-    READING_IMPLAUSIBLE, /* the same, and what has been read since cannot be true */
+    READING_IMPLAUSIBLE, /* what has been read since cannot be true; there may be no good value */
 };
 
 /* When a value was last good. The value itself stands beside it, and may be used only

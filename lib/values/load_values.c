@@ -4,6 +4,7 @@
  * A value that is not known is not there: no state of an output that does not answer, no
  * draw before the meter has shown it. */
 #include "getter.h"
+#include "rules/kind.h"
 
 static const struct decision *decision(const struct place *at)
 {
@@ -24,7 +25,7 @@ static int count_loads(const struct place *at)
 
 GET_TEXT(name, at->view->settings->names[at->outer].name);
 GET_TEXT(title, at->view->settings->names[at->outer].title);
-GET_NUMBER(kind, settings_of(at)->kind);
+GET_TEXT(kind, kind_choices[at->view->settings->loads[at->outer].kind].word);
 GET_NUMBER(priority, settings_of(at)->priority);
 GET_NUMBER(on, decision(at)->on);
 
@@ -264,10 +265,7 @@ static void name_load(const struct place *at, struct mqtt_property *property)
 static const struct value_row load_rows[] = {
     {.key = "name", .kind = VALUE_TEXT, .get = get_name},
     {.key = "title", .kind = VALUE_TEXT, .get = get_title},
-    {.key = "kind",
-     .kind = VALUE_WORD,
-     .words = "switched,staged,setpoint,request",
-     .get = get_kind},
+    {.key = "kind", .kind = VALUE_TEXT, .get = get_kind},
     {.key = "priority", .kind = VALUE_COUNT, .get = get_priority},
     {.key = "on",
      .kind = VALUE_YES_NO,

@@ -3,7 +3,7 @@
  * A row says what a value is, how it is got from the view of the house (view.h), and who
  * shows it: the status in JSON, a property on the broker, the screen of `sluice status`, the
  * list of `sluice topics`. All four read the same tables (site_values.c, load_values.c,
- * bus_values.c); a new value is one row with its function.
+ * floor_values.c, bus_values.c); a new value is one row with its function.
  *
  * Rows stand in groups, groups in groups, in the order of the JSON. */
 #ifndef SLUICE_VALUES_VALUES_H
