@@ -177,7 +177,7 @@ static void note_event(struct site *site, const struct rules_event *event)
                   site->common.settings->loads[event->load].power_w);
         break;
     case EVENT_HAND_ENDED:
-        site_note(&site->common, name, "the order by hand has ended");
+        site_note(&site->common, name, "the manual order has ended");
         break;
     case EVENT_SHED:
         site_note(&site->common, name, "shed: the supply limit was passed");

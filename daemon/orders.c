@@ -147,7 +147,7 @@ static void write_remedy(struct site *site, uint16_t load, const struct outlook 
     case REASON_OFF_CLOCK:
     case REASON_OFF_DAILY_MAXIMUM:
         if (site->common.settings->loads[load].strict)
-            text_add(answer, "; \"strict: yes\" binds runs by hand too");
+            text_add(answer, "; \"strict: yes\" binds manual runs too");
         break;
     default:
         break;
@@ -162,7 +162,7 @@ static void write_decision(struct site *site, uint16_t load, const struct outloo
         write_remedy(site, load, outlook, answer);
 }
 
-/* A run by hand ends when it was ordered to end, however late it starts: the end is what
+/* A manual run ends when it was ordered to end, however late it starts: the end is what
  * people plan by, and an order that comes twice does no more than it says. */
 static void write_run(struct site *site, const struct command *command, struct text *answer)
 {
@@ -343,7 +343,7 @@ bool order_enable(struct site *site, const char *load, const char *word, struct 
         !find_load(site, load, &command.load, answer) || !give(site, &command, answer))
         return false;
     text_add(answer, "%s: %s; now ", load,
-             command.flag ? "enabled" : "disabled: runs only when ordered by hand");
+             command.flag ? "enabled" : "disabled: runs only when ordered manually");
     write_now(site, command.load, answer);
     note(site, load, "enable ", command.flag ? "yes" : "no");
     return true;

@@ -1,7 +1,7 @@
 /* foresee.c - what an order will come to, asked before it is obeyed.
  *
  * The engine itself is asked: turns are taken on a copy of its memory, with the reading
- * as it is, and nothing of the copy is kept. What makes a run by hand wait for a known
+ * as it is, and nothing of the copy is kept. What makes a manual run wait for a known
  * time (a rest, strict hours) is waited for in the copy, so that the answer tells the
  * moment of the start or what else stands against it by then. Outputs that are under way
  * are taken to confirm. */

@@ -441,7 +441,7 @@ static void read_starts(struct load_memory *memory, const char *text, int64_t t,
 }
 
 /* Without knowing how long nothing was recorded, nothing that ages may be
- * believed: a run by hand has ended, a tank may be cold. */
+ * believed: a manual run has ended, a tank may be cold. */
 static void forget_what_ages(struct load_memory *memory)
 {
     if (memory->hand == HAND_ON)

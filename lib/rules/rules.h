@@ -410,7 +410,7 @@ void rules_turn(const struct rules_settings *settings, struct rules_memory *memo
 
 /* What an order will come to: the turn that would follow on `input`, taken on a copy.
  * `loads` and `decisions` are the caller's, load_count of each; they come back as that turn
- * left them. A run by hand of `load` that has to wait for a known time is looked at again
+ * left them. A manual run of `load` that has to wait for a known time is looked at again
  * after it: decisions[load] is then that of `wait_ms` later, if the order lasts so long. */
 struct foresight {
     struct load_memory *loads;

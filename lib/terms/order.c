@@ -94,7 +94,7 @@ static bool parse_on(const char *rest, const struct zone *zone, struct moment no
         return false;
     if (mono_since_ms(command->until, now.mono) > ORDER_LONGEST_ON_MS)
         return trouble_set(trouble, "",
-                           "\"%s\" is longer than the 24 h that a run by hand may last", rest);
+                           "\"%s\" is longer than the 24 h that a manual run may last", rest);
     return true;
 }
 

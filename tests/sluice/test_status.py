@@ -127,7 +127,7 @@ class Screen(Case):
                               reason="off: inhibited", reason_name="off-inhibit")
         self.assertIn("by hand: ordered off, 1 h 20 min left", held)
         self.assertIn("inhibited: kept off whatever else", held)
-        self.assertIn("disabled: runs only when ordered by hand", held)
+        self.assertIn("disabled: runs only when ordered manually", held)
 
     def test_a_reason_that_tells_of_the_order_is_enough(self):
         self.assertNotIn("by hand: ordered", self.show_load(

@@ -112,7 +112,7 @@ static void print_hand(struct page *page, const cJSON *load)
     if (yes(load, "inhibited"))
         print_line(page, PAGE_BOLD, "", "inhibited: kept off whatever else");
     if (cJSON_IsFalse(get(load, "enabled")))
-        print_line(page, PAGE_BOLD, "", "disabled: runs only when ordered by hand");
+        print_line(page, PAGE_BOLD, "", "disabled: runs only when ordered manually");
 }
 
 /* What the holiday leaves it, and whether it is hot in time. */
