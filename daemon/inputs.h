@@ -53,9 +53,9 @@ void meters_go_on(struct inputs *inputs, const struct meter_watch was[],
 /* Posts the reads that are due. */
 void meters_ask(struct inputs *inputs, struct lines *lines, const struct common *common);
 struct mono meters_next(const struct inputs *inputs, const struct common *common);
-/* At a reload: troubles of meters that were are told again if they are so. */
+/* At a reload: troubles of meters that begin anew are reported again if they last. */
 void meters_forget_troubles(struct inputs *inputs, struct common *common,
-                            const struct settings *before);
+                            const struct settings *before, bool lines_stay);
 /* The same bus need not be told anything new of the meter. */
 bool meters_same_on_bus(const struct meter_settings *a, const struct meter_settings *b);
 

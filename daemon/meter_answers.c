@@ -8,6 +8,7 @@
 #include "inputs.h"
 
 #include <stdio.h>
+#include <string.h>
 
 #include "gateway.h"
 #include "lines.h"
@@ -158,14 +159,18 @@ void meter_answer(struct inputs *inputs, struct serving *serving, struct common 
 }
 
 void meters_forget_troubles(struct inputs *inputs, struct common *common,
-                            const struct settings *before)
+                            const struct settings *before, bool lines_stay)
 {
     static const char *const kinds[] = {"meter", "plausible", "refused"};
     char id[MQTT_ID_MAX];
     for (uint8_t k = 0; k < before->meter_count; k++) {
+        const struct meter_settings *after = &common->settings->meters[k];
+        bool stays = lines_stay && strcmp(after->name, before->meters[k].name) == 0;
+        if (stays)
+            continue;
         for (size_t kind = 0; kind < sizeof(kinds) / sizeof(kinds[0]); kind++) {
             site_trouble_id(id, kinds[kind], before->meters[k].name);
-            site_solved(common, id);
+            site_unwatched(common, id);
         }
         inputs->meters[k].told = BUS_OK;
     }

@@ -162,6 +162,25 @@ static void write_decision(struct site *site, uint16_t load, const struct outloo
         write_remedy(site, load, outlook, answer);
 }
 
+static bool output_may_be_on(const struct site *site, uint16_t load)
+{
+    return !output_is_known((enum output_health)site->engine.loads[load].health);
+}
+
+/* A start is foreseen as if the output obeyed: one that has never answered may not. */
+static void write_silence(const struct site *site, uint16_t load, struct text *answer)
+{
+    if (!site->engine.loads[load].confirmed_once && !output_may_be_on(site, load))
+        text_add(answer, "; its output has not answered yet");
+}
+
+static void write_wait(const struct site *site, const struct outlook *outlook, struct text *answer)
+{
+    decision_text(site->common.settings, &outlook->foresight.waiting, answer);
+    text_add(answer, "; starts in ");
+    quantity_write(QUANTITY_DURATION_MS, rounded_up_ms(outlook->foresight.wait_ms), answer);
+}
+
 /* A manual run ends when it was ordered to end, however late it starts: the end is what
  * people plan by, and an order that comes twice does no more than it says. */
 static void write_run(struct site *site, const struct command *command, struct text *answer)
@@ -179,25 +198,24 @@ static void write_run(struct site *site, const struct command *command, struct t
     if (wait_ms == 0) {
         text_add(answer, "on by hand");
         write_end(site, command->until, answer);
+        write_silence(site, command->load, answer);
         return;
     }
-    decision_text(site->common.settings, &outlook.foresight.waiting, answer);
-    text_add(answer, "; starts in ");
-    quantity_write(QUANTITY_DURATION_MS, rounded_up_ms(wait_ms), answer);
+    write_wait(site, &outlook, answer);
     text_add(answer, ", then on by hand");
     write_end_after(site, command->until, wait_ms, answer);
+    write_silence(site, command->load, answer);
 }
 
 static void write_now(struct site *site, uint16_t load, struct text *answer)
 {
     struct outlook outlook;
     look_ahead(site, load, &outlook);
-    write_decision(site, load, &outlook, answer);
-}
-
-static bool output_may_be_on(const struct site *site, uint16_t load)
-{
-    return !output_is_known((enum output_health)site->engine.loads[load].health);
+    if (outlook.decisions[load].on && outlook.foresight.wait_ms > 0)
+        write_wait(site, &outlook, answer);
+    else
+        write_decision(site, load, &outlook, answer);
+    write_silence(site, load, answer);
 }
 
 static void write_doubt(struct site *site, uint16_t load, struct text *answer)
@@ -229,6 +247,7 @@ bool order_load(struct site *site, const char *load, const char *text, struct te
         text_add(answer, "off by hand");
         write_end(site, command.until, answer);
         write_doubt(site, index, answer);
+        write_silence(site, index, answer);
     } else {
         text_add(answer, "automatic; now ");
         write_now(site, index, answer);

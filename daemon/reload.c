@@ -95,16 +95,16 @@ static void replace_buses(struct site *site, const struct settings *before, stru
     meters_go_on(&site->inputs, was, before, site->common.settings);
 }
 
-/* What was wrong with something that is no longer there is wrong no more. */
-static void renew_troubles(struct site *site, const struct settings *before)
+/* What was wrong with something that is no longer there, or begins anew, is not known. */
+static void renew_troubles(struct site *site, const struct settings *before, bool buses_stay)
 {
     char id[MQTT_ID_MAX];
     for (uint16_t i = 0; i < before->rules.load_count; i++) {
         site_trouble_id(id, "output", before->names[i].name);
         if (settings_find_load(site->common.settings, before->names[i].name) < 0)
-            site_solved(&site->common, id);
+            site_unwatched(&site->common, id);
     }
-    meters_forget_troubles(&site->inputs, &site->common, before);
+    meters_forget_troubles(&site->inputs, &site->common, before, buses_stay);
 }
 
 /* Each part stays as it is where its settings do, or is replaced. */
@@ -134,7 +134,7 @@ static void commit(struct site *site, struct settings *after)
         gateway_begin(&site->serving, &site->lines, &site->common);
     old.mqtt = publish_reload(site, before);
     publish_listen(site);
-    renew_troubles(site, before);
+    renew_troubles(site, before, buses_stay);
     discard_aside(site, &old);
     settings_free(before);
 }

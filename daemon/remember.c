@@ -157,8 +157,7 @@ static void restore_grid(struct site *site, int64_t away)
     kept_read(&of_grid, "", text, &kept, 0, 0, &told);
     if (kept_check(text) == KEPT_DAMAGED) {
         kept.import_register_mwh = kept.export_register_mwh = -1; /* to be read anew */
-        site_note(&site->common, "grid",
-                  "its saved state is damaged: its totals may be wrong");
+        site_note(&site->common, "grid", "its saved state is damaged: its totals may be wrong");
     }
     grid->import_mj = kept.import_mj;
     grid->export_mj = kept.export_mj;

@@ -97,14 +97,24 @@ static void solve(struct common *common, struct site_trouble *trouble, const cha
     *trouble = common->trouble[--common->trouble_count];
 }
 
-void site_solved(struct common *common, const char *id)
+static void end(struct common *common, const char *id, const char *how)
 {
-    char line[SITE_TROUBLE_TEXT_MAX + 16];
+    char line[SITE_TROUBLE_TEXT_MAX + 64];
     struct site_trouble *trouble = find(common, id);
     if (!trouble)
         return;
-    snprintf(line, sizeof(line), "solved: %s", trouble->text);
-    solve(common, trouble, line, "solved");
+    snprintf(line, sizeof(line), "%s: %s", how, trouble->text);
+    solve(common, trouble, line, how);
+}
+
+void site_solved(struct common *common, const char *id)
+{
+    end(common, id, "solved");
+}
+
+void site_unwatched(struct common *common, const char *id)
+{
+    end(common, id, "no longer watched since the settings changed");
 }
 
 void site_solved_saying(struct common *common, const char *id, const char *format, ...)

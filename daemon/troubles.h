@@ -11,7 +11,9 @@ void site_trouble_id(char id[static MQTT_ID_MAX], const char *kind, const char *
 void site_trouble(struct common *common, const char *id, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 void site_solved(struct common *common, const char *id);
-/* The same, with a line of its own in the log instead of "solved". */
+/* It may last, but what it is about has gone from the settings, or begins anew. */
+void site_unwatched(struct common *common, const char *id);
+/* Solved, with a line of its own in the log instead of "solved". */
 void site_solved_saying(struct common *common, const char *id, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 bool site_has_trouble(struct common *common, const char *id);

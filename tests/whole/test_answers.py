@@ -70,6 +70,7 @@ class Answers(Case):
         self.say("10:16:20", "on", "water-heater", "2 min")
         # off at 10:15, minimum off until 10:20
         self.say("10:16:30", "on", "water-heater", "10 min")
+        self.say("10:16:50", "enable", "water-heater")
         self.play(text="must water-heater relay off 10:15:10..10:19:55\n"
                        "must water-heater relay on 10:20:05..10:26:25\n"
                        "must water-heater relay off 10:26:40..10:29:50\n")
@@ -77,6 +78,8 @@ class Answers(Case):
                          "water-heater: on by hand for 5 min, until 10:15\n")
         self.assertRegex(self.said["10:16:30"],
                          r"off: minimum off, 4 min left; starts in 4 min, then on by hand for \d+ min, until 10:26")
+        self.assertRegex(self.said["10:16:50"],
+                         r"enabled; now off: minimum off, 4 min left; starts in 4 min\n")
         self.assertIn("stays off: minimum off, 4 min left; this run would be over before that",
                       self.said["10:16:20"])
         self.assertIn("automatic; now off: ", self.said["10:16:10"])

@@ -288,6 +288,20 @@ draws none
         self.at("11:00:01", look)
         self.play_day(self.STAYS_ON)
 
+    def test_a_meter_that_stays_silent_is_not_called_solved(self):
+        def change():
+            self.troubles = self.daemon.status()["troubles"]
+            self.reload(("title: Pool pump", "title: Pump of the pool"))
+
+        def look():
+            self.assertEqual(self.daemon.status()["troubles"], self.troubles)
+            self.assertTrue(any("meter grid" in trouble for trouble in self.troubles), self.troubles)
+
+        self.at("10:30", change)
+        self.at("10:30:01", look)
+        self.play_day("at 10:29:30 fault meter silent for 40 s\n", "11 min")
+        self.assertFalse(self.daemon.said.find("solved: meter grid"))
+
     def test_a_bad_file_changes_nothing_and_is_named_until_a_good_one_comes(self):
         def spoil():
             self.good = self.settings.read_text()
