@@ -65,11 +65,11 @@ static const struct row rows[REASON_COUNT] = {
          .telling = 2,
          .least = 0,
          .greatest = INT64_MAX,
-         .other = {"on: guaranteed % in each 24 h while the clock is not set, % left",
+         .other = {"on: guaranteed % in each 24 h while the clock is not synchronised, % left",
                    {{AMOUNT, 0}, {AMOUNT, 1}}},
          .satisfied = {"on: guaranteed until satisfied by %, % expected, latest start %",
                        {{CLOCK, 2}, {DURATION, 1}, {CLOCK, 3}}},
-         .satisfied_other = {"on: guaranteed until satisfied while the clock is not set, "
+         .satisfied_other = {"on: guaranteed until satisfied while the clock is not synchronised, "
                              "% expected",
                              {{DURATION, 1}}}},
     [REASON_ON_CHEAP_HOURS] =
@@ -147,7 +147,8 @@ static const struct row rows[REASON_COUNT] = {
     [REASON_OFF_DAILY_MAXIMUM] = {.name = "off-daily-maximum",
                                   .usual = {"off: daily maximum of % reached", {{DURATION, 0}}}},
     [REASON_OFF_CLOCK] = {.name = "off-clock",
-                          .usual = {.text = "off: strict hours, and the clock is not set"}},
+                          .usual = {.text =
+                                        "off: strict hours, and the clock is not synchronised"}},
     [REASON_OFF_SATISFIED] = {.name = "off-satisfied",
                               .usual = {"off: satisfied, tried again in %", {{DURATION, 0}}}},
     [REASON_OFF_SUPPOSED] =

@@ -40,7 +40,9 @@ static bool parse_until(const char *text, const struct zone *zone, struct moment
     unsigned month, day;
     int32_t second;
     if (!now.wall_trusted)
-        return trouble_set(trouble, "", "the clock is not set yet: times mean nothing until it is");
+        return trouble_set(trouble, "",
+                           "the clock is not synchronised yet (timedatectl shows it): clock times "
+                           "mean nothing until it is");
     if (sscanf(text, "%4d-%2u-%2u%n", &year, &month, &day, &used) == 3 && used == 10) {
         const char *clock = text + used + strspn(text + used, " T");
         struct date date = {(int16_t)year, (uint8_t)month, (uint8_t)day};
@@ -93,8 +95,8 @@ static bool parse_on(const char *rest, const struct zone *zone, struct moment no
     if (!parse_end(rest, zone, now, &command->until, trouble))
         return false;
     if (mono_since_ms(command->until, now.mono) > ORDER_LONGEST_ON_MS)
-        return trouble_set(trouble, "",
-                           "\"%s\" is longer than the 24 h that a manual run may last", rest);
+        return trouble_set(trouble, "", "\"%s\" is longer than the 24 h that a manual run may last",
+                           rest);
     return true;
 }
 

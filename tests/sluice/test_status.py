@@ -85,7 +85,7 @@ class Screen(Case):
         self.assertIn("stale, 1 min old: a phase differs", self.show(reading=reading))
 
     def test_a_clock_that_is_not_set_is_said(self):
-        self.assertIn("clock not set", self.show(clock_trusted=False))
+        self.assertIn("clock not synchronised", self.show(clock_trusted=False))
 
     def test_a_battery_shows_which_way_it_works(self):
         reading = dict(status()["reading"], battery_power_w=-2000)

@@ -31,7 +31,7 @@ static void print_heading(struct page *page, const cJSON *status)
     struct local local;
     page_put_coloured(page, PAGE_BOLD, words(status, "site"));
     if (!yes(status, "clock_trusted")) {
-        text_add(&text, "clock not set");
+        text_add(&text, "clock not synchronised");
     } else if (show_read_time(words(status, "time"), &local)) {
         show_date(&text, date_of_days(local.day));
         text_add(&text, ", ");
