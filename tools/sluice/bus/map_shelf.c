@@ -64,7 +64,8 @@ const char *meter_type_word(enum meter_type type)
 void meter_sureness_print(const struct meter_map *map, const char *lead)
 {
     static const char *const texts[] = {
-        [METER_VERIFIED_READ] = "compared with the published sources that it names",
+        [METER_VERIFIED_READ] =
+            "compared with the published sources that it names; not tried on a meter",
         [METER_VERIFIED_MEMORY] = "from memory, not read in a source: compare with the meter's "
                                   "display before a load depends on it",
     };
