@@ -11,6 +11,7 @@
 #include <yaml.h>
 
 #include "indent.h"
+#include "punctuation.h"
 #include "trouble_list.h"
 
 /* ---- the file -------------------------------------------------------------------------- */
@@ -257,6 +258,35 @@ static char byte_at(const struct builder *builder, const yaml_mark_t *mark)
     return at < end ? *at : '\0';
 }
 
+static bool is_problem(const yaml_parser_t *parser, const char *begins)
+{
+    return parser->problem && strncmp(parser->problem, begins, strlen(begins)) == 0;
+}
+
+/* It took a word for a key, or a key's colon for one within a value. */
+static bool wants_colon(const yaml_parser_t *parser)
+{
+    return is_problem(parser, "could not find expected ':'") ||
+           is_problem(parser, "mapping values are not allowed");
+}
+
+/* Neither a sign nor an indentation stands out. */
+static void likely_error(struct builder *builder)
+{
+    const yaml_parser_t *parser = &builder->parser;
+    char what[TROUBLE_TEXT_MAX];
+    if (is_problem(parser, "mapping values are not allowed"))
+        snprintf(what, sizeof(what),
+                 "a second colon in one line: a value that has a colon goes in quotes");
+    else if (is_problem(parser, "found character that cannot start any token"))
+        snprintf(what, sizeof(what), "a value that begins with \"%c\" goes in quotes",
+                 byte_at(builder, &parser->problem_mark));
+    else
+        snprintf(what, sizeof(what), "not YAML: %s; look at this line and those above it",
+                 parser->problem ? parser->problem : "cannot be read");
+    wrong(builder, &parser->problem_mark, what);
+}
+
 /* problem_mark is not set for errors of the reader, which count bytes. */
 static void parse_error(struct builder *builder)
 {
@@ -273,21 +303,15 @@ static void parse_error(struct builder *builder)
         return;
     }
     struct indent_finding finding;
-    if (indent_find(builder->bytes, builder->size, parser->problem_mark.line, &finding)) {
+    size_t line = parser->problem_mark.line;
+    if (punctuation_find(builder->bytes, builder->size, line, wants_colon(parser), &finding) ||
+        indent_find(builder->bytes, builder->size, line, &finding)) {
         trouble_add(builder->troubles,
                     (struct place){builder->tree->file, finding.line, finding.column}, "%s",
                     finding.text);
         return;
     }
-    struct text text = text_in(what, sizeof(what));
-    text_add(&text, "not YAML: %s%s%s", parser->context ? parser->context : "",
-             parser->context ? ": " : "", parser->problem ? parser->problem : "cannot be read");
-    /* A bracket or quote that is not closed shows only lines later, or at the end. */
-    if (parser->context && parser->context_mark.line < parser->problem_mark.line)
-        text_add(&text, "; it begins in line %zu", parser->context_mark.line + 1);
-    if (parser->problem && strncmp(parser->problem, "mapping values are not allowed", 30) == 0)
-        text_add(&text, ": is a colon missing in the line above, or are quotes needed?");
-    wrong(builder, &parser->problem_mark, what);
+    likely_error(builder);
 }
 
 static bool build(struct builder *builder)

@@ -254,15 +254,10 @@ START_TEST(test_what_yaml_cannot_read_has_its_place)
     static const struct {
         const char *text, *place, *begins;
     } rows[] = {
-        {"site: [1\n", ":2:1",
-         "not YAML: while parsing a flow sequence: did not find expected ',' or ']'; "
-         "it begins in line 1"},
-        {"site: \"a\n", ":2:1", "not YAML: while scanning a quoted scalar"},
-        {"site:\n  a: b: c\n", ":2:7",
-         "not YAML: mapping values are not allowed in this context: is a colon missing"},
+        {"site:\n  a: b: c\n", ":2:7", "a second colon in one line: a value that has a colon"},
         {"site:\n  a: 1\n b: 2\n", ":3:2", "\"b\" is indented by 1 space, and \"a\" above it"},
-        {"site: 1\nnonsense\n", ":3:1", "not YAML: while scanning a simple key"},
-        {"site: @x\n", ":1:7", "not YAML: while scanning for the next token"},
+        {"site: @x\n", ":1:7", "a value that begins with \"@\" goes in quotes"},
+        {"%x\n", ":1:3", "not YAML: "},
         {"? [a, b]\n: c\n", ":1:3", "a key must be a word"},
     };
     for (size_t k = 0; k < COUNT_OF(rows); k++) {
