@@ -4,8 +4,8 @@
 
 #include "common.h"
 
-/* Of a file and what is missing in it: what to do comes first, lest it be cut. */
-#define SETTINGS_LOOK_CUT "%s looks cut off (if it is whole: sluice reload --yes): %s"
+/* Of a file and why it looks cut off. */
+#define SETTINGS_LOOK_CUT "%s: %s If it is meant: sluice reload --yes"
 
 /* Where settings come from; NULL where there is none: then `maps` lie beside the file, and
  * nothing is kept in `state_dir`. */

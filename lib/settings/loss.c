@@ -8,14 +8,27 @@
 
 #include "settings.h"
 
+/* The first is named, the others counted: what to do about it must fit behind them. */
 struct losses {
-    struct text *text;
+    const char *what, *name;
     int count;
 };
 
 static void lost(struct losses *losses, const char *what, const char *name)
 {
-    text_add(losses->text, "%s%s %s", losses->count++ ? ", " : "it lost ", what, name);
+    if (losses->count++ == 0) {
+        losses->what = what;
+        losses->name = name;
+    }
+}
+
+static void write_losses(const struct losses *losses, struct text *why)
+{
+    text_add(why, "%s %s", losses->what, losses->name);
+    if (losses->count > 1)
+        text_add(why, " and %d more are", losses->count - 1);
+    text_add(why, "%s gone: renamed or removed, or is the file cut off?",
+             losses->count > 1 ? "" : " is");
 }
 
 static void find_lost_loads(const struct settings *before, const struct settings *after,
@@ -58,7 +71,7 @@ bool settings_end_is_open(const struct settings *settings)
 bool settings_look_cut(const struct settings *before, const struct settings *after,
                        struct text *why)
 {
-    struct losses losses = {.text = why};
+    struct losses losses = {.count = 0};
     if (is_same(&before->source, &after->source))
         return false;
     find_lost_loads(before, after, &losses);
@@ -66,11 +79,11 @@ bool settings_look_cut(const struct settings *before, const struct settings *aft
         if (!has_meter(after, before->meters[k].name))
             lost(&losses, "meter", before->meters[k].name);
     if (losses.count > 0)
-        return true;
-    if (is_beginning_of(&after->source, &before->source))
-        text_add(why, "it is the one in force with its end cut off");
+        write_losses(&losses, why);
+    else if (is_beginning_of(&after->source, &before->source))
+        text_add(why, "this is the file in force without its end: is it cut off?");
     else if (settings_end_is_open(after))
-        text_add(why, "its last line has no line feed, so it may be cut off");
+        text_add(why, "its last line has no line feed: is it cut off?");
     else
         return false;
     return true;

@@ -107,17 +107,24 @@ START_TEST(test_what_is_lost_is_named)
 {
     const char *pump = strstr(small_house, "  pump:\n"), *car = strstr(small_house, "  car:\n");
     char *section = strndup(pump, (size_t)(car - pump));
-    expect_said(section, "", "it lost load pump");
-    expect_said("  pump:\n", "  pool:\n", "it lost load pump");
+    expect_said(section, "", "load pump is gone: renamed or removed, or is the file cut off?");
+    expect_said("  pump:\n", "  pool:\n",
+                "load pump is gone: renamed or removed, or is the file cut off?");
     expect_said("    floors:\n      - {amount: 3 h, by: \"17:00\"}\n", "",
-                "it lost a floor of heater");
-    expect_said("  grid: {role", "  mains: {role", "it lost meter grid");
-    expect_said("mqtt:\n  host: localhost\n", "", "it is the one in force with its end cut off");
+                "a floor of heater is gone: renamed or removed, or is the file cut off?");
+    expect_said("  grid: {role", "  mains: {role",
+                "meter grid is gone: renamed or removed, or is the file cut off?");
+    expect_said("mqtt:\n  host: localhost\n", "",
+                "this is the file in force without its end: is it cut off?");
     expect_said("thermostat: yes\n", "thermostat: yes\n    minimum_on: 20 min\n", NULL);
     expect_said("  pump:\n",
                 "  well:\n    power: 1 kW\n    output: {bus: board, unit: 10, address: 2}\n"
                 "  pump:\n",
                 NULL);
+    free(section);
+    section = strndup(pump, strlen(pump));
+    expect_said(section, "",
+                "load pump and 1 more are gone: renamed or removed, or is the file cut off?");
     free(section);
 }
 END_TEST
@@ -125,7 +132,7 @@ END_TEST
 START_TEST(test_a_last_line_without_an_end_is_told_unless_the_file_is_the_same)
 {
     char *open = edited(small_house, "host: localhost\n", "host: localhost1");
-    ck_assert_str_eq(said_of(open), "its last line has no line feed, so it may be cut off");
+    ck_assert_str_eq(said_of(open), "its last line has no line feed: is it cut off?");
     struct settings *settings = load_good(open), *again = load_good(open);
     char why[512];
     struct text said = text_in(why, sizeof(why));

@@ -115,7 +115,7 @@ must water-heater relay on 10:30:05..10:59; water-heater relay on 11:10..11:39
         self.daemon.kill()
         self.without_pump()
         self.start_in_real_time()
-        self.assert_last_accepted("it lost load pool-pump", "sluice reload --yes")
+        self.assert_last_accepted("load pool-pump is gone", "If it is meant: sluice reload --yes")
         self.daemon.order("reload", "--yes")
         self.assert_file("water-heater")
         self.wait_until_kept()
@@ -219,8 +219,8 @@ draws none
         self.start_and_keep()
         self.without_pump()
         self.daemon.signal(signal.SIGHUP)
-        self.daemon.said.wait_for("the settings were not changed: .*sluice reload --yes.*"
-                                  "it lost load pool-pump")
+        self.daemon.said.wait_for("the settings were not changed: .*load pool-pump is gone.*"
+                                  "If it is meant: sluice reload --yes")
         self.assertEqual(len(self.daemon.status()["loads"]), 2)
         self.daemon.order("reload", "--yes")
         self.assert_file("water-heater")
