@@ -30,7 +30,7 @@ class Check(Case):
         place = re.escape(str(path))
         self.assertRegex(run.stderr, rf'(?m)^{place}:\d+:3: .*nmae.*name')
         self.assertRegex(run.stderr, rf'(?m)^{place}:\d+:1: .*laods.*loads')
-        self.assertRegex(run.stderr, r"\d+ errors: the file is rejected; the settings in force stay\n$")
+        self.assertRegex(run.stderr, r"\d+ errors: sluiced would reject this file\n$")
 
     def test_a_bare_number_where_a_unit_is_needed_is_said(self):
         _, run = self.check(re.sub(r"(?m)^(\s+power:).*$", r"\1 3600",
