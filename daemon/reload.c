@@ -200,5 +200,8 @@ bool site_reload(struct site *site, bool even_if_cut, struct text *answer)
     site_note(&site->common, "site", "the settings were reloaded");
     text_add(answer, "the new settings are in force%s",
              moved ? "; another control socket or storage path takes a restart" : "");
+    if (after->notices.count > 0)
+        text_add(answer, "; look at %s: %s", after->notices.item[0].place,
+                 after->notices.item[0].text);
     return true;
 }

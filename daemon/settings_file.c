@@ -22,7 +22,11 @@ struct settings *settings_file_read(const char *file, const char *maps,
         trouble_add(troubles, (struct place){.file = file}, "is a pipe or device, not a file");
         return NULL;
     }
-    return settings_load(file, maps, NULL, troubles);
+    struct settings *settings = settings_load(file, maps, NULL, troubles);
+    for (int k = 0; settings && k < settings->notices.count; k++)
+        log_line(LOG_LEVEL_NOTICE, "%s: %s", settings->notices.item[k].place,
+                 settings->notices.item[k].text);
+    return settings;
 }
 
 static void log_all(const struct settings_troubles *troubles)

@@ -20,7 +20,8 @@ struct settings_choice {
     char refusal[TROUBLE_TEXT_MAX]; /* because of this */
 };
 
-/* NULL where anything is wrong, as `troubles` says; what is no file is not waited for. */
+/* NULL where anything is wrong, as `troubles` says; what is no file is not waited for. What may
+ * be right but should be looked at is logged. */
 struct settings *settings_file_read(const char *file, const char *maps,
                                     struct settings_troubles *troubles);
 

@@ -302,6 +302,17 @@ draws none
         self.play_day("at 10:29:30 fault meter silent\n", "11 min")
         self.assertFalse(self.daemon.said.find("solved: meter grid"))
 
+    def test_what_may_be_a_slip_is_taken_and_mentioned(self):
+        def change():
+            self.change_settings(("margin: 50 W", "margin: -300 W"))
+            answer = self.daemon.order("reload")
+            self.assertRegex(answer, rf"in force; look at {self.settings}:\d+:\d+: margin: -300 W")
+            self.daemon.said.wait_for(rf"<5>{self.settings}:\d+:\d+: margin: -300 W")
+
+        self.at("10:30", self.order)
+        self.at("11:00", change)
+        self.play_day(self.STAYS_ON)
+
     def test_a_bad_file_changes_nothing_and_is_named_until_a_good_one_comes(self):
         def spoil():
             self.good = self.settings.read_text()
