@@ -114,13 +114,15 @@ void maps_hint(const char *name, const char *folder, struct text *text)
     }
     for (int k = 0; k < count; k++)
         near += taken[k] = has_part(names[k], name);
-    for (int k = 0; near == 0 && k < count; k++)
-        taken[k] = true;
     if (count < 0)
         text_add(text, "; there is no such folder: `sluice check FILE --maps DIR` names another "
                        "(installed maps are in /etc/sluice/meters)");
     if (count <= 0)
         return;
-    text_add(text, near ? "; near it: " : "; there are sunspec, ");
+    if (near == 0) {
+        text_add(text, "; `sluice meter maps` lists all %d", count + 1);
+        return;
+    }
+    text_add(text, "; near it: ");
     list(names, taken, count, text);
 }
