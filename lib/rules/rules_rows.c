@@ -8,15 +8,19 @@ static const struct setting_choice billings[] = {
     {NULL, 0, NULL},
 };
 
+static const struct setting_choice phase_counts[] = {
+    {"1", 1, "single-phase"},
+    {"3", 3, "three-phase"},
+    {NULL, 0, NULL},
+};
+
 static const struct setting_row site_rows[] = {
     {.key = "phases",
-     .kind = SETTING_QUANTITY,
-     .unit = QUANTITY_COUNT,
+     .kind = SETTING_CHOICE,
      SETTING_AT(struct rules_settings, phase_count),
-     .least = 1,
-     .greatest = 3,
      .initial = "1",
-     .text = "Phases of the supply: 1 or 3."},
+     .choices = phase_counts,
+     .text = "Phases of the supply."},
     {.key = "billing",
      .kind = SETTING_CHOICE,
      SETTING_AT(struct rules_settings, billing),
@@ -56,8 +60,9 @@ static const struct setting_row site_rows[] = {
      .kind = SETTING_YES_NO,
      SETTING_AT(struct rules_settings, battery),
      .initial = "no",
-     .text = "There is a battery. It needs a meter of role battery: unread, it holds the grid at "
-             "zero while it feeds the loads, and nothing counts as spare."},
+     .text =
+         "There is a battery. Needs a meter of role battery. Without its reading nothing counts "
+         "as spare: the battery could be feeding the loads while the grid meter shows zero."},
     {.key = "battery_reserved",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_SHARE_PERMILLE,

@@ -41,10 +41,7 @@ static void check_phases(const struct reader *reader, const struct node *site,
                          struct rules_settings *rules)
 {
     const struct node *phases = node_child(site, "phases");
-    if (rules->phase_count == 2) {
-        wrong_at(reader, phases, "phases: 1 or 3");
-        rules->phase_count = 0;
-    } else if (rules->phase_count == 3 && is_missing(site, "billing"))
+    if (rules->phase_count == 3 && is_missing(site, "billing"))
         wrong_at_key(reader, phases,
                      "site needs billing: net or per_phase, whichever the retail meter does; there "
                      "is no default with 3 phases");

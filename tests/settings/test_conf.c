@@ -269,7 +269,7 @@ START_TEST(test_what_the_comments_tell_to_change_is_accepted)
     static const char *const changes[][3] = {
         {"battery: no", "battery: yes", "battery"},
         {"", "", "pool-meter"},
-        {"phases: 1 ", "phases: 3 ", "billing"},
+        {"phases: 1\n", "phases: 3\n", "billing"},
         {"tls: no", "tls: yes", "ca_file"},
         {"fail_state: off", "fail_state: on", NULL},
         {"start_fraction: 100 %", "start_fraction: derived", NULL},

@@ -43,7 +43,8 @@ END_TEST
 
 START_TEST(test_two_phases_are_none_of_ours)
 {
-    static const struct mistake rows[] = {{"phases: 1", "phases: 2", "2\n", "phases: 1 or 3"}};
+    static const struct mistake rows[] = {
+        {"phases: 1", "phases: 2", "2\n", "phases: \"2\" is not one of the choices; write 1 or 3"}};
     EXPECT(rows);
 }
 END_TEST
