@@ -193,7 +193,7 @@ static void describe_floor(FILE *to, const struct floor_settings *floor)
     char buffer[SENTENCE_SIZE];
     struct text text = text_in(buffer, sizeof(buffer));
     if (floor->measure == FLOOR_SATISFIED)
-        text_add(&text, "heated until the thermostat opens, which takes %s, by ",
+        text_add(&text, "heated until the thermostat opens, planned as %s, by ",
                  DURATION(floor->amount));
     else if (floor->measure == FLOOR_ENERGY)
         text_add(&text, "%s by ", AMOUNT(QUANTITY_ENERGY_MWH, floor->amount));

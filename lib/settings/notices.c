@@ -50,7 +50,7 @@ static void mind_tank(FILE *to, const struct settings *settings, uint16_t index)
         sentence(to,
                  "%s: has a thermostat, but no floor that heats it until satisfied. If it is a "
                  "storage water heater, add one against Legionella, such as {measure: "
-                 "satisfied, amount: 4 h, every_days: 7, by: \"17:00\"}.",
+                 "satisfied, amount: 5 h, every_days: 7, by: \"17:00\"}.",
                  settings->names[index].name);
 }
 

@@ -193,7 +193,8 @@ START_TEST(test_each_kind_of_setting_has_its_sentence)
          "Never runs on spare power, only for its floors and manually."},
         {"power: 1.1 kW", "power: 1.1 kW\n    start_fraction: derived",
          "Starts when the share of 1.1 kW that pays by the tariff has been spare for 3 min."},
-        {"limit: 32 A", "one_at_a_time: yes", "Never runs at the same time as another load of group shed."},
+        {"limit: 32 A", "one_at_a_time: yes",
+         "Never runs at the same time as another load of group shed."},
         {"thermostat: yes", "thermostat: yes\n    normal_on_holiday: yes",
          "Runs as usual while the household is away."},
         {"thermostat: yes", "thermostat: yes\n    heat_up: 5 h",
@@ -203,7 +204,7 @@ START_TEST(test_each_kind_of_setting_has_its_sentence)
         {"address: 0}", "address: 0, normally_closed: yes, fail_state: on}",
          "on the normally closed contact; when nothing can decide it goes on."},
         {"{amount: 3 h,", "{measure: satisfied, amount: 4 h, every_days: 7,",
-         "Guaranteed: heated until the thermostat opens, which takes 4 h, by 17:00 at least once "
+         "Guaranteed: heated until the thermostat opens, planned as 4 h, by 17:00 at least once "
          "in "
          "7 days"},
         {"count_current: 100 mA}",
