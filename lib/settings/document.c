@@ -145,6 +145,51 @@ static bool awaits_key(const struct builder *builder)
            !builder->key;
 }
 
+/* Marks count lines and characters; UTF-8 continuation bytes are 10xxxxxx. */
+static char byte_at(const struct builder *builder, size_t lines, size_t columns)
+{
+    const char *at = builder->bytes, *end = at + builder->size;
+    for (size_t line = 0; line < lines && at < end; line++) {
+        const char *feed = memchr(at, '\n', (size_t)(end - at));
+        at = feed ? feed + 1 : end;
+    }
+    for (size_t column = 0; column < columns && at < end; column++)
+        do
+            at++;
+        while (at < end && (*at & 0xc0) == 0x80);
+    return at < end ? *at : '\0';
+}
+
+/* After `before` in the map: a key with nothing behind it, as the heading of an entry is whose
+ * settings are not indented deeper. */
+static struct node *empty_after(const struct builder *builder, const struct node *map,
+                                const struct node *before)
+{
+    struct node *empty = NULL;
+    for (struct node *node = before->next; node && map->key; node = node->next)
+        if (node->kind == NODE_TEXT && node->text[0] == '\0' &&
+            !strchr("\"'", byte_at(builder, (size_t)node->line - 1, (size_t)node->column - 1)))
+            empty = node;
+    return empty;
+}
+
+/* The settings of one that is indented as they are go into the entry above, and are all there
+ * twice: that is said once. */
+static bool has_moved_in(struct builder *builder, const struct node *map, const struct node *before)
+{
+    struct node *heading = empty_after(builder, map, before);
+    if (heading && !heading->used)
+        trouble_add(builder->troubles,
+                    (struct place){builder->tree->file, heading->key_line, heading->key_column},
+                    "\"%s\" looks indented too far: what follows it, \"%s\" (line %d) has already; "
+                    "indent it by %d space%s",
+                    QUOTED(heading->key), QUOTED(map->key), map->key_line, map->key_column - 1,
+                    map->key_column == 2 ? "" : "s");
+    if (heading)
+        heading->used = true;
+    return heading != NULL;
+}
+
 static bool take_key(struct builder *builder, const yaml_event_t *event)
 {
     const char *text = (const char *)event->data.scalar.value;
@@ -154,12 +199,12 @@ static bool take_key(struct builder *builder, const yaml_event_t *event)
         return false;
     }
     const struct node *before = node_child(map, text);
-    if (before) {
+    builder->key_again = before != NULL;
+    if (before && !has_moved_in(builder, map, before)) {
         char what[TROUBLE_TEXT_MAX];
         snprintf(what, sizeof(what), "\"%s\" is here twice; the first is at %d:%d", QUOTED(text),
                  before->key_line, before->key_column);
         wrong(builder, &event->start_mark, what);
-        builder->key_again = true;
     }
     builder->key = strdup(text);
     builder->key_line = (int)event->start_mark.line + 1;
@@ -243,21 +288,6 @@ static bool take_event(struct builder *builder, const yaml_event_t *event)
     }
 }
 
-/* Marks count lines and characters; UTF-8 continuation bytes are 10xxxxxx. */
-static char byte_at(const struct builder *builder, const yaml_mark_t *mark)
-{
-    const char *at = builder->bytes, *end = at + builder->size;
-    for (size_t line = 0; line < mark->line && at < end; line++) {
-        const char *feed = memchr(at, '\n', (size_t)(end - at));
-        at = feed ? feed + 1 : end;
-    }
-    for (size_t column = 0; column < mark->column && at < end; column++)
-        do
-            at++;
-        while (at < end && (*at & 0xc0) == 0x80);
-    return at < end ? *at : '\0';
-}
-
 static bool is_problem(const yaml_parser_t *parser, const char *begins)
 {
     return parser->problem && strncmp(parser->problem, begins, strlen(begins)) == 0;
@@ -280,7 +310,7 @@ static void likely_error(struct builder *builder)
                  "a second colon in one line: a value that has a colon goes in quotes");
     else if (is_problem(parser, "found character that cannot start any token"))
         snprintf(what, sizeof(what), "a value that begins with \"%c\" goes in quotes",
-                 byte_at(builder, &parser->problem_mark));
+                 byte_at(builder, parser->problem_mark.line, parser->problem_mark.column));
     else
         snprintf(what, sizeof(what), "not YAML: %s; look at this line and those above it",
                  parser->problem ? parser->problem : "cannot be read");
@@ -298,7 +328,7 @@ static void parse_error(struct builder *builder)
         whole_wrong(builder->tree->file, builder->troubles, what);
         return;
     }
-    if (byte_at(builder, &parser->problem_mark) == '\t') {
+    if (byte_at(builder, parser->problem_mark.line, parser->problem_mark.column) == '\t') {
         wrong(builder, &parser->problem_mark, "a tab cannot indent: use spaces");
         return;
     }

@@ -132,6 +132,20 @@ START_TEST(test_loads_that_are_not_indented_belong_to_loads)
 }
 END_TEST
 
+START_TEST(test_a_load_as_far_in_as_its_settings_is_said_once)
+{
+    char *text = edited(lines, "  pump:\n", "    pump:\n");
+    expect_only(
+        text, "pump",
+        "\"pump\" looks indented too far: what follows it, \"heater\" (line 10) has already; "
+        "indent it by 2 spaces");
+    free(text);
+    text = edited(lines, "    thermostat: yes\n", "    title: \"\"\n    power: 2 kW\n");
+    expect_only(text, "power: 2", "\"power\" is here twice; the first is at 11:5");
+    free(text);
+}
+END_TEST
+
 START_TEST(test_a_load_may_be_called_as_a_setting_is)
 {
     char *text = edited(lines, "  pump:\n", "  water:\n");
@@ -147,6 +161,7 @@ int main(void)
     tcase_add_loop_test(tcase, test_a_line_out_of_place_is_named_with_its_place, 0, COUNT_OF(rows));
     tcase_add_test(tcase, test_settings_beside_their_load_are_its_settings_one_by_one);
     tcase_add_test(tcase, test_loads_that_are_not_indented_belong_to_loads);
+    tcase_add_test(tcase, test_a_load_as_far_in_as_its_settings_is_said_once);
     tcase_add_test(tcase, test_a_load_may_be_called_as_a_setting_is);
     suite_add_tcase(suite, tcase);
     SRunner *runner = srunner_create(suite);
