@@ -176,11 +176,19 @@ static bool moved_out(const struct node *map, const char *key)
     return false;
 }
 
+/* The section for quotes is read only by who brings its rows. For others nothing in it is
+ * reported, so nothing has moved into it: what is missing, is. */
+static bool is_unread(const struct node *node)
+{
+    return node->parent && !node->parent->parent && node->key && strcmp(node->key, "quote") == 0 &&
+           !more_of(node);
+}
+
 /* Too much: it is in something that the map has. */
 static bool moved_in(const struct node *map, const struct node *within, const char *key)
 {
     for (const struct node *node = within->first; node; node = node->next) {
-        if (node->kind == NODE_TEXT)
+        if (node->kind == NODE_TEXT || is_unread(node))
             continue;
         const struct node *child = child_of(node, key);
         if ((child && !knows(node, key) && !holder_before(node, child) &&

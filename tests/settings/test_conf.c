@@ -48,6 +48,40 @@ START_TEST(test_the_quote_is_read_by_whoever_asks_for_it_and_passed_over_by_othe
 }
 END_TEST
 
+/* `section` and all that is in it, two blanks further to the right, below "quote:". */
+static void move_under_quote(const char *text, const char *section, char moved[static 16384])
+{
+    size_t used = 0, length = strlen(section);
+    bool within = false;
+    for (int pass = 0; pass < 2; pass++) {
+        if (pass == 1)
+            used += (size_t)snprintf(moved + used, 16384 - used, "quote:\n");
+        for (const char *line = text; *line; line += strcspn(line, "\n") + 1) {
+            if (*line != ' ' && *line != '\n')
+                within = strncmp(line, section, length) == 0 && line[length] == ':';
+            if (within == (pass == 1))
+                used += (size_t)snprintf(moved + used, 16384 - used, "%s%.*s\n", pass ? "  " : "",
+                                         (int)strcspn(line, "\n"), line);
+        }
+    }
+}
+
+/* The daemon reads nothing of the quote: a section that slipped into it is missing, and said so. */
+START_TEST(test_a_section_that_slipped_into_the_quote_is_missed_by_others)
+{
+    static const char *const sections[] = {"site", "buses", "meters", "loads"};
+    char moved[16384], says[64];
+    for (size_t k = 0; k < sizeof(sections) / sizeof(sections[0]); k++) {
+        struct settings_troubles troubles = {0};
+        move_under_quote(small_house, sections[k], moved);
+        ck_assert_msg(!settings_load(file_of(moved), MAPS_DIR, NULL, &troubles), "%s", sections[k]);
+        snprintf(says, sizeof(says), "the section %s is missing", sections[k]);
+        ck_assert_str_eq(troubles.item[0].text, says);
+        settings_troubles_free(&troubles);
+    }
+}
+END_TEST
+
 static void write_example(FILE *to, const void *context)
 {
     settings_example(context, to);
@@ -297,6 +331,7 @@ int main(void)
     const TTest *const tests[] = {
         test_the_shipped_house_is_accepted_as_it_stands,
         test_the_quote_is_read_by_whoever_asks_for_it_and_passed_over_by_others,
+        test_a_section_that_slipped_into_the_quote_is_missed_by_others,
         test_the_shipped_house_is_what_the_rows_write,
         test_the_shipped_maps_are_found_beside_the_shipped_house,
         test_the_water_heater_has_three_hours_by_five_and_is_hot_once_a_week,
