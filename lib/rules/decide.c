@@ -364,6 +364,16 @@ static void start(struct turn *turn, uint16_t index, enum basis basis)
                                                .reason = running_reason(turn, index, basis)};
 }
 
+/* For those after it, it is as good as started. */
+static void hold_place(struct turn *turn, uint16_t index)
+{
+    struct load_memory *memory = &turn->memory->loads[index];
+    int32_t power_w = load_start_w(&turn->settings->loads[index], memory);
+    memory->notes.held = true;
+    spare_take(turn, memory, power_w);
+    supply_take(turn, index, power_w);
+}
+
 /* The strongest wish that needs no spare power. */
 static enum basis firm_wish(const struct turn *turn, uint16_t index)
 {
@@ -466,7 +476,7 @@ static void decide_on_spare(struct turn *turn, uint16_t index, uint16_t place)
     bool has_enough =
         spare_available(turn, memory, turn->spare_w) >= spare_start_need(load, memory);
     if (against.code == REASON_OFF_UNSHOWN && has_enough)
-        spare_take(turn, memory, load_start_w(load, memory)); /* it is as good as started */
+        hold_place(turn, index);
     if (against.code != REASON_NONE) {
         stand(turn, index, against);
         return;
@@ -497,6 +507,8 @@ static void decide_standing(struct turn *turn, uint16_t index, uint16_t place)
     enum basis wish = firm_wish(turn, index);
     if (wish != BASIS_NONE) {
         against = may_not_start(turn, index, wish);
+        if (against.code == REASON_OFF_UNSHOWN)
+            hold_place(turn, index);
         if (against.code == REASON_NONE)
             start(turn, index, wish);
         else

@@ -371,6 +371,6 @@ void draw_begin(struct turn *turn, uint16_t index)
     mark_level(turn, index);
     draw->stop_from = (uint8_t)draw->view.state; /* STUCK: then no step is none */
     draw->stop = STOP_NONE;
-    draw->opened_in_run = draw->was_seen = false;
+    draw->opened_in_run = draw->was_seen = draw->view.off_shown = false;
     draw_enter(turn, &draw->view, DRAW_WAITING, 0);
 }

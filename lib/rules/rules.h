@@ -262,6 +262,7 @@ struct load_memory {
         int8_t due_floor, cheap_floor; /* -1: none */
         int32_t own_w, expected_w, gives_w;
         bool shed, returning;
+        bool held; /* may start once the meter has settled: its place is taken */
     } notes;
     struct mono since;                     /* of `state` */
     struct mono enough_since, short_since; /* MONO_NEVER: not so */

@@ -123,7 +123,7 @@ static void note_load(struct turn *turn, uint16_t index)
     notes->gives_w = gives_up_w(turn, index);
     turn->any_gives |= notes->gives_w != 0;
     turn->any_levels |= kind_of(load)->step != NULL;
-    notes->shed = notes->returning = false;
+    notes->shed = notes->returning = notes->held = false;
     if (is_unshown(memory)) {
         turn->any_unshown = true;
         spare_take(turn, memory, notes->expected_w);

@@ -72,8 +72,12 @@ static void group_amps(const struct turn *turn, uint8_t group, int64_t amps_ma[P
     for (uint16_t i = 0; i < turn->settings->load_count; i++) {
         const struct load_memory *memory = &turn->memory->loads[i];
         bool draws = load_is_on(memory) && memory->draw.view.state != DRAW_OPEN;
-        if (turn->settings->loads[i].group == group && draws)
+        if (turn->settings->loads[i].group != group)
+            continue;
+        if (draws)
             add_amps(turn, i, load_expected_w(&turn->settings->loads[i], memory), amps_ma);
+        if (memory->notes.held)
+            add_amps(turn, i, load_start_w(&turn->settings->loads[i], memory), amps_ma);
     }
 }
 
@@ -221,7 +225,7 @@ bool group_is_free(const struct turn *turn, uint16_t index)
         return true;
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
         if (i != index && turn->settings->loads[i].group == group &&
-            turn->memory->loads[i].state != STATE_OFF)
+            (turn->memory->loads[i].state != STATE_OFF || turn->memory->loads[i].notes.held))
             return false;
     return true;
 }

@@ -77,7 +77,7 @@ struct naive_load {
     struct moment supposed_at;
     int64_t heated, needs;
     /* worked out in this turn */
-    bool open, manual, due, cheap, buys, spare, probe, automatic, held_off, give_place;
+    bool open, manual, due, cheap, buys, spare, probe, automatic, held_off, give_place, held;
     int64_t daily_left;
     int64_t start_need;
 };

@@ -94,7 +94,7 @@ static bool claimed(const struct naive *n, int group)
 void naive_section_10_speaks(struct naive *n)
 {
     for (int i = 0; i < n->settings->load_count; i++) {
-        n->load[i].give_place = false;
+        n->load[i].give_place = n->load[i].held = false;
         if (!n->spare_known)
             n->load[i].short_since = NEVER;
         speaks(n, i);
@@ -171,7 +171,7 @@ static bool group_allows(const struct naive *n, int i)
     if (n->settings->group[g].limit_ma > 0 && !fits(n, i, amps, n->settings->group[g].limit_ma))
         return false;
     for (int j = 0; j < n->settings->load_count && n->settings->group[g].one_at_a_time; j++)
-        if (j != i && naive_in_group(n, j, g) && n->load[j].state != STATE_OFF)
+        if (j != i && naive_in_group(n, j, g) && (n->load[j].state != STATE_OFF || n->load[j].held))
             return false;
     return true;
 }
@@ -211,6 +211,13 @@ static bool yet_to_show(const struct naive *n, int i)
            !naive_own_meter_reads(n, i);
 }
 
+static void hold(struct naive *n, int i)
+{
+    n->load[i].held = true;
+    naive_add_to_pools(n, i, -naive_first_power(n, i), n->S);
+    naive_add_amps(n, i, naive_first_power(n, i), n->amps);
+}
+
 static void end_takeover(struct naive *n, int i, bool well)
 {
     struct naive_load *l = &n->load[i];
@@ -247,7 +254,7 @@ static void start(struct naive *n, int i, enum basis basis)
     l->relief = false;
     naive_mark_level(n, i);
     l->stop = STOP_NOT_WATCHED;
-    l->seen_before = l->opened_after_heating = false;
+    l->seen_before = l->opened_after_heating = l->view.off_shown = false;
     if (l->view.state != DRAW_WAITING)
         l->view.since.ms = n->t;
     l->view.state = DRAW_WAITING;
@@ -338,7 +345,7 @@ static void consider_spare(struct naive *n, int i, bool enough)
         return;
     bool enough_now = naive_avail(n, i, n->S) >= l->start_need;
     if (yet_to_show(n, i) && enough_now)
-        naive_add_to_pools(n, i, -naive_first_power(n, i), n->S);
+        hold(n, i);
     else if (enough_now && !yet_to_show(n, i))
         start(n, i, BASIS_SPARE);
     else if (settled && !l->takeover && !yet_to_show(n, i))
@@ -355,7 +362,9 @@ static void consider_start(struct naive *n, int i)
                            : l->cheap ? BASIS_CHEAP_HOURS
                                       : BASIS_AHEAD;
         bool waits = !l->manual && !l->due && yet_to_show(n, i);
-        if (may_start(n, i, basis) && !waits)
+        if (may_start(n, i, basis) && waits)
+            hold(n, i);
+        else if (may_start(n, i, basis))
             start(n, i, basis);
     } else {
         consider_spare(n, i, enough);

@@ -162,6 +162,9 @@ void naive_group_amps(const struct naive *n, int group, int64_t amps[])
         if (naive_in_group(n, i, group) && naive_runs(&n->load[i]) &&
             !(n->load[i].state == STATE_ON && n->load[i].view.state == DRAW_OPEN))
             naive_add_amps(n, i, naive_expected(n, i), amps);
+    for (int i = 0; i < n->settings->load_count; i++)
+        if (naive_in_group(n, i, group) && n->load[i].held)
+            naive_add_amps(n, i, naive_first_power(n, i), amps);
 }
 
 /* The most by which a phase of load i is over; 0 or less: none is. */

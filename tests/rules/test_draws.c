@@ -554,6 +554,35 @@ START_TEST(test_a_start_waits_half_a_minute_at_most_for_looks_that_do_not_come)
 }
 END_TEST
 
+/* The charger, by hand, takes its time to close; pump and heater share one place. */
+START_TEST(test_a_start_that_is_held_back_keeps_its_place_in_the_group)
+{
+    bench_make(&b, 3);
+    b.settings.group_count = 1;
+    b.settings.group[0].one_at_a_time = true;
+    b.load[HEATER].group = b.load[PUMP].group = 0;
+    b.load[PUMP].kind = LOAD_REQUEST;
+    b.load[CHARGER].power_w = 1000;
+    b.at[CHARGER].answer_s = 25;
+    b.settings.solar = true;
+    b.solar_w = 400;
+    b.rest_w = 400;
+    bench_begin(&b, NOON);
+    bench_pass(&b, 30);
+    b.solar_w = 9000;
+    bench_pass(&b, 118);
+    bench_order(&b, bench_command(&b, COMMAND_ON, CHARGER, 60));
+    bool held = false;
+    for (int s = 0; s < 60; s++) {
+        bench_pass(&b, 1);
+        held |= bench_reason(&b, HEATER) == REASON_OFF_UNSHOWN;
+        ck_assert(!bench_on(&b, PUMP));
+    }
+    ck_assert(held);
+    ck_assert(bench_on(&b, HEATER));
+}
+END_TEST
+
 START_TEST(test_a_load_that_is_due_waits_for_no_look)
 {
     bench_make(&b, 2);
@@ -609,6 +638,22 @@ START_TEST(test_a_contact_that_stayed_closed_before_the_beginning_is_not_told_as
 }
 END_TEST
 
+START_TEST(test_what_was_shown_before_a_run_says_nothing_of_the_contact_after_it)
+{
+    heater_with_thermostat();
+    b.settings.solar = true;
+    b.solar_w = 0;
+    bench_begin(&b, NOON);
+    bench_pass(&b, MINUTE);
+    ck_assert(draw()->off_shown); /* the house takes less than the heater would */
+    run_by_hand(60);
+    b.at[HEATER].welded = true;
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 60));
+    bench_pass(&b, 4);
+    ck_assert(!draw()->off_shown);
+}
+END_TEST
+
 START_TEST(test_a_load_is_shown_off_when_the_meter_fell_as_it_stopped)
 {
     heater_with_thermostat();
@@ -654,9 +699,11 @@ int main(void)
         test_a_dead_element_that_takes_over_is_found_out_at_once,
         test_a_takeover_starts_once_the_meter_shows_that_the_lower_load_stopped,
         test_a_start_waits_half_a_minute_at_most_for_looks_that_do_not_come,
+        test_a_start_that_is_held_back_keeps_its_place_in_the_group,
         test_a_load_that_is_due_waits_for_no_look,
         test_energy_that_is_only_assumed_is_counted_and_told_apart,
         test_a_contact_that_stayed_closed_before_the_beginning_is_not_told_as_drawing_nothing,
+        test_what_was_shown_before_a_run_says_nothing_of_the_contact_after_it,
         test_a_load_is_shown_off_when_the_meter_fell_as_it_stopped,
     };
     return bench_run_tests("draws", tests, sizeof tests / sizeof tests[0]);
