@@ -33,13 +33,21 @@ class Answers(Case):
 
     def test_a_meter_on_the_daemons_own_serial_port_is_read_from_the_daemon(self):
         runs = []
-        self.at("10:05", lambda: runs.append(self.daemon.ask(
-            "meter", "read", "grid", "--settings", self.settings, "--maps", self.built.maps)))
-        self.open_house(DAY.format(length="10 min"), pty=True)
+
+        def read_meter():
+            runs.append(self.daemon.ask("meter", "read", "grid", "--settings", self.settings,
+                                        "--maps", self.built.maps))
+
+        self.at("10:05", read_meter)
+        self.at("10:06:30", read_meter)
+        self.open_house(DAY.format(length="7 min") + "at 10:06 fault meter silent\n", pty=True)
         self.fill_settings()
         self.start()
         super().play()
-        read, = runs
+        read, dead = runs
+        self.assertNotEqual(dead.returncode, 0)
+        self.assertRegex(dead.stdout, r"(?m)^  read by sluiced \d+ s ago$")
+        self.assertIn("the last read of meter grid failed: ", dead.stderr)
         self.assertEqual((read.returncode, read.stderr), (0, ""), read.stdout)
         self.assertRegex(read.stdout, r"(?m)^  read by sluiced [\d.]+ (s|ms)( .*)? ago$")
         self.assertRegex(read.stdout, r"(?m)^  power +-?[\d.]+ W$")

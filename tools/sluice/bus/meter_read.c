@@ -184,14 +184,16 @@ static enum status from_settings(const struct wish *wish, const char *name, stru
     return status;
 }
 
+#define SIGNS_TURNED "; signs are the device's, the settings turn them round"
+
 /* ---- asking the daemon --------------------------------------------------------------------- */
 
-static void print_last_values(const cJSON *values, int64_t age_ms)
+static void print_last_values(const cJSON *values, int64_t age_ms, bool inverted)
 {
     char age[48];
     struct text text = text_in(age, sizeof age);
     quantity_write(QUANTITY_DURATION_MS, age_ms, &text);
-    printf("  read by sluiced %s ago\n", age);
+    printf("  read by sluiced %s ago%s\n", age, inverted ? SIGNS_TURNED : "");
     for (int q = 0; q < METER_QUANTITIES; q++) {
         const char *word = meter_quantity_word((enum meter_quantity)q);
         const cJSON *number = cJSON_GetObjectItemCaseSensitive(values, word);
@@ -204,8 +206,20 @@ static void print_last_values(const cJSON *values, int64_t age_ms)
     }
 }
 
+/* Why its last read failed; NULL: it did not. */
+static const char *fault_of(const cJSON *answer)
+{
+    const cJSON *outcome = cJSON_GetObjectItemCaseSensitive(answer, "outcome");
+    const cJSON *detail = cJSON_GetObjectItemCaseSensitive(answer, "detail");
+    if (!cJSON_IsString(outcome) || strcmp(outcome->valuestring, bus_outcome_text(BUS_OK)) == 0)
+        return NULL;
+    return cJSON_IsString(detail) && *detail->valuestring ? detail->valuestring
+                                                          : outcome->valuestring;
+}
+
 /* What the daemon last read. False: no daemon answers, or it knows no such meter. */
-static bool read_from_daemon(const struct invocation *at, const char *name, enum status *status)
+static bool read_from_daemon(const struct invocation *at, const struct reading_of *of,
+                             const char *name, enum status *status)
 {
     char request[64];
     struct trouble trouble;
@@ -214,14 +228,16 @@ static bool read_from_daemon(const struct invocation *at, const char *name, enum
     cJSON *json = answer ? cJSON_Parse(answer) : NULL;
     const cJSON *values = cJSON_GetObjectItemCaseSensitive(json, "values");
     const cJSON *age = cJSON_GetObjectItemCaseSensitive(json, "age_ms");
-    const cJSON *detail = cJSON_GetObjectItemCaseSensitive(json, "detail");
+    const char *fault = fault_of(json);
     bool known = cJSON_IsObject(values);
     *status = STATUS_DONE;
     if (known && cJSON_IsNumber(age))
-        print_last_values(values, (int64_t)age->valuedouble);
+        print_last_values(values, (int64_t)age->valuedouble, of->inverted);
     else if (known)
-        *status = complain(STATUS_REFUSED, "sluiced has not read meter %s yet: %s", name,
-                           cJSON_IsString(detail) ? detail->valuestring : "");
+        *status = complain(STATUS_REFUSED, "sluiced has not read meter %s yet%s%s", name,
+                           fault ? ": " : "", fault ? fault : "");
+    if (known && cJSON_IsNumber(age) && fault)
+        *status = complain(STATUS_NOT_THERE, "the last read of meter %s failed: %s", name, fault);
     cJSON_Delete(json);
     free(answer);
     return known;
@@ -233,13 +249,13 @@ static bool read_beside_daemon(const struct invocation *at, const struct reading
                                enum status *status)
 {
     struct mono next = now();
-    if (!of->bus.port[0] || !read_from_daemon(at, name, status))
+    if (!of->bus.port[0] || !read_from_daemon(at, of, name, status))
         return false;
     for (int64_t k = 1; k < times && !ferror(stdout); k++) {
         next = mono_after(next, every_ms);
         wait_until(next);
         putchar('\n');
-        if (!read_from_daemon(at, name, status))
+        if (!read_from_daemon(at, of, name, status))
             break;
         fflush(stdout);
     }
@@ -430,8 +446,7 @@ static enum status open_and_read(struct reading_of *of, int64_t every_ms, int64_
         status = complain(STATUS_REFUSED, "%s: %s", of->map.name, trouble.text);
     if (status == STATUS_DONE) {
         printf("map %s, unit %u at %s%s\n", of->map.name, of->unit,
-               of->bus.port[0] ? of->bus.port : of->bus.host,
-               of->inverted ? "; signs are the device's, the settings turn them round" : "");
+               of->bus.port[0] ? of->bus.port : of->bus.host, of->inverted ? SIGNS_TURNED : "");
         meter_sureness_print(&of->map, "");
         status = read_rounds(of, every_ms, times);
     }
