@@ -15,7 +15,7 @@
  * the size is bounded three times: MQTT 5 lets us say what we take (3.1.2.11.4), and an
  * honest broker drops the rest; the process's memory has a limit at which the library's
  * allocation fails, which ends the connection and nothing more, and the next one listens
- * to nothing for a while; and if the process dies all the same, record.c knows. */
+ * to nothing for a while; and if the process dies all the same, run_record.c knows. */
 #include "mqtt/link.h"
 
 #include <errno.h>

@@ -1,4 +1,4 @@
-/* record.c - a small file beside the ledger: "key value" lines.
+/* run_record.c - a small file beside the ledger: "key value" lines.
  *
  *   broker HOST:PORT        boot ID          young N          alert ID ...
  *
