@@ -12,7 +12,7 @@ struct metered {
     bool mapped;  /* map and plan are there */
     struct meter_map map;
     struct meter_plan plan;
-    char trouble[BUS_DETAIL_MAX]; /* why a given map has no plan; "" */
+    char trouble[BUS_DETAIL_MAX];  /* why a given map has no plan; "" */
     char left_out[BUS_DETAIL_MAX]; /* what the unit refuses, and is not asked for; "": nothing */
     struct mono left_out_until;    /* then it is asked for again */
     enum sunspec_wanted wanted;

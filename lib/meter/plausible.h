@@ -35,13 +35,13 @@ struct plausible_limits {
 
 struct plausible_memory {
     bool begun;
-    struct meter_sample last;  /* of each quantity the newest value */
-    struct mono changed;       /* when any value last changed */
-    struct mono seen;          /* the sample before */
-    struct total total[2];     /* import, export */
-    uint32_t phases;           /* whose power was given last, as in meter_sample.has */
-    struct mono phases_given;  /* and when */
-    uint8_t phases_off;        /* samples on end whose phases did not sum to the total */
+    struct meter_sample last; /* of each quantity the newest value */
+    struct mono changed;      /* when any value last changed */
+    struct mono seen;         /* the sample before */
+    struct total total[2];    /* import, export */
+    uint32_t phases;          /* whose power was given last, as in meter_sample.has */
+    struct mono phases_given; /* and when */
+    uint8_t phases_off;       /* samples on end whose phases did not sum to the total */
 };
 
 /* May a sample with this finding be used? */

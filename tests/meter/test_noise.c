@@ -111,8 +111,7 @@ static struct meter_point random_point(uint64_t *seed)
 START_TEST(test_any_map_of_any_registers_gives_bounded_values_or_none)
 {
     uint64_t seed = 0xdec0de + (uint64_t)_i;
-    struct plausible_limits limits = {
-        .needs_power = true, .power_mw = 40000000, .stuck_ms = 1000};
+    struct plausible_limits limits = {.needs_power = true, .power_mw = 40000000, .stuck_ms = 1000};
     struct plausible_memory memory = {.begun = false};
     int planned = 0, decoded = 0;
     for (int round = 0; round < 1000; round++) {

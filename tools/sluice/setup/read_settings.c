@@ -9,8 +9,8 @@ static void complain_of(const char *path, const struct settings_troubles *troubl
         const struct trouble *trouble = &troubles->item[k];
         fprintf(stderr, "%s: %s\n", trouble->place[0] ? trouble->place : path, trouble->text);
     }
-    fprintf(stderr, "%s: %d error%s: sluiced would reject this file\n", path,
-            troubles->count, troubles->count == 1 ? "" : "s");
+    fprintf(stderr, "%s: %d error%s: sluiced would reject this file\n", path, troubles->count,
+            troubles->count == 1 ? "" : "s");
 }
 
 struct settings *read_settings(const char *path, const char *maps, struct quote_settings *quote,
