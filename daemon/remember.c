@@ -268,7 +268,7 @@ static void save_site(struct site *site)
     count(site, "grid", "gap_ms", grid->gap_ms);
 }
 
-void remember_now(struct site *site)
+static void remember_now(struct site *site)
 {
     bool running = false;
     for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {

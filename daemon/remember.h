@@ -35,7 +35,6 @@ void remember_again(struct site *site, const char *name, const struct rules_sett
 void remember_renumber(struct site *site);
 void remember_book(struct site *site, int64_t dt_ms); /* between two turns, for history */
 void remember_turn(struct site *site);                /* history and commits that are due */
-void remember_now(struct site *site);
-void remember_stop(struct site *site); /* with the last, shorter row of history */
+void remember_stop(struct site *site);                /* with the last, shorter row of history */
 
 #endif

@@ -104,7 +104,7 @@ bool cursor_quantity(struct cursor *cursor, enum quantity_kind kind, double scal
     return cursor_fail(cursor, quantity_expected(kind));
 }
 
-bool time_parse(const char *text, int32_t *second)
+static bool time_parse(const char *text, int32_t *second)
 {
     int h, m, s = 0, used = 0;
     if (sscanf(text, "%2d:%2d%n", &h, &m, &used) != 2)

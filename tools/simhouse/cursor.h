@@ -48,6 +48,4 @@ enum option_outcome { OPTION_UNKNOWN, OPTION_TAKEN, OPTION_WRONG };
 enum option_outcome cursor_option(struct cursor *cursor, const struct option_row rows[], int count,
                                   void *into);
 
-bool time_parse(const char *text, int32_t *second);
-
 #endif
