@@ -5,6 +5,8 @@
  * its own minimum on and off, kept by the load's last raise and last lowering. */
 #include "kind.h"
 
+#include "turn.h"
+
 enum { ADJUST_MS = 10 * MS_PER_S }; /* section 13 */
 
 static void write_power(int32_t power_w, struct text *text)
@@ -69,11 +71,6 @@ static uint8_t stages_within(const struct load_settings *load, int64_t power_w)
     return stages;
 }
 
-static int64_t later(int64_t a, int64_t b)
-{
-    return a > b ? a : b;
-}
-
 static struct step step_stages(const struct load_settings *load, const struct load_memory *memory,
                                enum basis basis, int64_t target_w)
 {
@@ -81,12 +78,12 @@ static struct step step_stages(const struct load_settings *load, const struct lo
     int64_t at_ms = 0;
     if (wanted > stage && basis != BASIS_MINIMUM_ON) {
         stage++;
-        at_ms = later(memory->lowered.ms + load->min_off_ms,
-                      memory->level_since.ms + load->settle_start_ms);
+        at_ms = maximum_64(memory->lowered.ms + load->min_off_ms,
+                           memory->level_since.ms + load->settle_start_ms);
     } else if (wanted < stage && basis != BASIS_MINIMUM_ON) {
         stage--;
-        at_ms = later(memory->raised.ms + load->min_on_ms,
-                      memory->level_since.ms + load->settle_stop_ms);
+        at_ms = maximum_64(memory->raised.ms + load->min_on_ms,
+                           memory->level_since.ms + load->settle_stop_ms);
     }
     return (struct step){.level_w = stages_w(load, stage), .stage = stage, .at_ms = at_ms};
 }
@@ -132,8 +129,8 @@ static struct step step_setpoint(const struct load_settings *load, const struct 
     int64_t most_w = load->power_w / load->step_w * load->step_w;
     int64_t to_w = target_w / load->step_w * load->step_w;
     (void)basis;
-    to_w = to_w < most_w ? to_w : most_w;
-    return (struct step){.level_w = (int32_t)later(to_w, load->least_w),
+    to_w = minimum_64(to_w, most_w);
+    return (struct step){.level_w = (int32_t)maximum_64(to_w, load->least_w),
                          .at_ms = memory->level_since.ms + ADJUST_MS};
 }
 

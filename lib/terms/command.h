@@ -10,7 +10,7 @@ enum { LOAD_ALL = 0xffff };
 
 enum command_kind {
     COMMAND_ON,      /* by hand, until `until` (always has an end) */
-    COMMAND_OFF,     /* by hand, until `until`, or until told: MONO_NEVER */
+    COMMAND_OFF,     /* off by hand, until `until`; MONO_NEVER: no end time */
     COMMAND_AUTO,    /* ends a hand order */
     COMMAND_HOLIDAY, /* off until `back`; hot again at `back`; back.ms 0 ends a holiday */
     COMMAND_INHIBIT, /* flag true: off whatever else; false: lifted */

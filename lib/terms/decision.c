@@ -5,7 +5,7 @@
  * duration, ...) says how its number is written: rounded as people would say it,
  * and what is left to wait rounded up, so that it is never told as nothing.
  *
- * A number that has no meaning (until told: no end) has its own phrase, and so has
+ * A number that has no meaning (-1: no end time) has its own phrase, and so has
  * a floor that ends with the thermostat: rows again, not branches. */
 #include "terms/decision.h"
 

@@ -38,7 +38,7 @@ enum reason_code {
     /* off: somebody's will */
     REASON_OFF_INHIBIT,
     REASON_OFF_ISLANDED,
-    REASON_OFF_MANUAL, /* left_ms, or -1 until told */
+    REASON_OFF_MANUAL, /* left_ms; -1: no end time */
     REASON_OFF_DISABLED,
     REASON_OFF_HOLIDAY,
     /* off: it may not */
