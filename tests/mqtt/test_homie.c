@@ -166,16 +166,23 @@ START_TEST(test_house_introduces_itself_before_it_is_ready)
 }
 END_TEST
 
+/* Which of two values that change together goes first is not promised: with the window
+ * full, as it can be just after the introduction, they go in the order of their rows. */
 START_TEST(test_changed_value_is_told_once_and_an_unchanged_one_not_at_all)
 {
+    static const char power[] = "0 homie/5/sluice/water-heater/power 3600";
+    static const char on[] = "0 homie/5/sluice/water-heater/on true";
     struct mailbox *inbox;
     struct mqtt *mqtt = ready_house(&inbox);
     mqtt_value(mqtt, POWER, "0");
     mqtt_value(mqtt, POWER, "3600");
     mqtt_value(mqtt, POWER, "3600");
     mqtt_value(mqtt, ON, "true");
-    ck_assert_str_eq(child_line(tree, line), "0 homie/5/sluice/water-heater/power 3600");
-    ck_assert_str_eq(child_line(tree, line), "0 homie/5/sluice/water-heater/on true");
+    bool power_first = strcmp(child_line(tree, line), power) == 0;
+    ck_assert_str_eq(line, power_first ? power : on);
+    ck_assert_str_eq(child_line(tree, line), power_first ? on : power);
+    mqtt_value(mqtt, ENERGY, "3.251");
+    ck_assert_str_eq(child_line(tree, line), "0 homie/5/sluice/water-heater/energy 3.251");
     house_stop(mqtt, inbox);
 }
 END_TEST
