@@ -9,11 +9,9 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "inputs.h"
 #include "loop/log.h"
 #include "order_gate.h"
 #include "remember.h"
-#include "site.h"
 #include "troubles.h"
 #include "values/values.h"
 
@@ -46,57 +44,57 @@ static bool is_news(const struct confirmation *a, const struct confirmation *b)
     return a->health != b->health || a->level_w != b->level_w;
 }
 
-static bool was_ordered_off(const struct site *site, uint16_t index)
+static bool was_ordered_off(const struct engine *engine, uint16_t index)
 {
-    const struct load_memory *load = &site->engine.loads[index];
-    return site->engine.memory.all_inhibited || load->inhibited || load->hand == HAND_OFF;
+    const struct load_memory *load = &engine->loads[index];
+    return engine->memory.all_inhibited || load->inhibited || load->hand == HAND_OFF;
 }
 
 /* Remembered on: until its device says what it has, nothing is ordered, so that a run goes on
  * without the contactor moving. A board may be silent for a moment; not for longer. */
-static void adopt_if_remembered(struct site *site, uint16_t index,
+static void adopt_if_remembered(struct engine *engine, struct common *common, uint16_t index,
                                 const struct confirmation *confirmation)
 {
-    if (!site->engine.adopt[index])
+    if (!engine->adopt[index])
         return;
     bool reads = confirmation->health == OUTPUT_CONFIRMED;
-    bool over = mono_since_ms(site->common.now.mono, site->common.started) >= ADOPT_WAIT_MS ||
-                was_ordered_off(site, index) ||
-                !output_can_say(&site->common.settings->outputs[index]);
-    site->engine.adopt[index] = !reads && !over;
+    bool over = mono_since_ms(common->now.mono, common->started) >= ADOPT_WAIT_MS ||
+                was_ordered_off(engine, index) ||
+                !output_can_say(&common->settings->outputs[index]);
+    engine->adopt[index] = !reads && !over;
     if (!reads || over || confirmation->level_w == 0)
         return;
-    rules_adopt(&site->common.settings->rules, &site->engine.memory, index, site->common.now);
-    site_note(&site->common, site->common.settings->names[index].name,
-              "found on and remembered on: goes on");
+    rules_adopt(&common->settings->rules, &engine->memory, index, common->now);
+    site_note(common, common->settings->names[index].name, "found on and remembered on: goes on");
 }
 
-static void tell_output(struct site *site, uint16_t index, const struct confirmation *confirmation)
+static void tell_output(struct common *common, const struct outputs *outputs, uint16_t index,
+                        const struct confirmation *confirmation)
 {
-    const char *name = site->common.settings->names[index].name;
+    const char *name = common->settings->names[index].name;
     char id[MQTT_ID_MAX];
     site_trouble_id(id, "output", name);
     bool bad = confirmation->health == OUTPUT_FAILED || confirmation->health == OUTPUT_UNSAFE;
     if (bad)
-        site_trouble(&site->common, id, "output of %s: %s%s%s", name,
+        site_trouble(common, id, "output of %s: %s%s%s", name,
                      output_health_text(confirmation->health),
-                     outputs_detail(site->switching.outputs, index)[0] ? ": " : "",
-                     outputs_detail(site->switching.outputs, index));
+                     outputs_detail(outputs, index)[0] ? ": " : "", outputs_detail(outputs, index));
     else if (confirmation->health == OUTPUT_CONFIRMED)
-        site_solved(&site->common, id);
+        site_solved(common, id);
 }
 
 /* The outputs' news since the engine was last told. */
-static uint16_t gather_confirmations(struct site *site, struct confirmation news[])
+static uint16_t gather_confirmations(struct engine *engine, const struct outputs *outputs,
+                                     struct common *common, struct confirmation news[])
 {
     uint16_t count = 0;
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
-        struct confirmation confirmation = outputs_confirmation(site->switching.outputs, i);
-        adopt_if_remembered(site, i, &confirmation);
-        if (!is_news(&confirmation, &site->engine.confirmed[i]))
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
+        struct confirmation confirmation = outputs_confirmation(outputs, i);
+        adopt_if_remembered(engine, common, i, &confirmation);
+        if (!is_news(&confirmation, &engine->confirmed[i]))
             continue;
-        site->engine.confirmed[i] = confirmation;
-        tell_output(site, i, &confirmation);
+        engine->confirmed[i] = confirmation;
+        tell_output(common, outputs, i, &confirmation);
         news[count] = confirmation;
         news[count++].load = i;
     }
@@ -120,10 +118,9 @@ static void write_missing(struct text *text, enum floor_measure measure, int64_t
         quantity_write(QUANTITY_DURATION_MS, number / MS_PER_MIN * MS_PER_MIN, text);
 }
 
-static void note_missed(struct site *site, const struct rules_event *event)
+static void note_missed(struct common *common, const struct rules_event *event)
 {
-    const struct floor_settings *floor =
-        &site->common.settings->loads[event->load].floor[event->floor];
+    const struct floor_settings *floor = &common->settings->loads[event->load].floor[event->floor];
     char line[LEDGER_EVENT_MAX];
     struct text text = text_in(line, sizeof(line));
     text_add(&text, "floor %u missed by ", event->floor + 1u);
@@ -133,65 +130,64 @@ static void note_missed(struct site *site, const struct rules_event *event)
             text_add(&text, "; denied by %s for ", denied_text[cause]);
             write_missing(&text, FLOOR_TIME, event->denied_ms[cause]);
         }
-    site_note(&site->common, site->common.settings->names[event->load].name, "%s", line);
+    site_note(common, common->settings->names[event->load].name, "%s", line);
 }
 
-static void note_event(struct site *site, const struct rules_event *event)
+static void note_event(struct common *common, const struct rules_event *event)
 {
-    const char *name = event->load < site->common.settings->rules.load_count
-                           ? site->common.settings->names[event->load].name
+    const char *name = event->load < common->settings->rules.load_count
+                           ? common->settings->names[event->load].name
                            : "site";
     switch (event->kind) {
     case EVENT_FLOOR_MET:
-        site_note(&site->common, name, "floor %d met", (int)event->number + 1);
+        site_note(common, name, "floor %d met", (int)event->number + 1);
         break;
     case EVENT_FLOOR_MISSED:
-        note_missed(site, event);
+        note_missed(common, event);
         break;
     case EVENT_SATISFIED:
-        site_note(&site->common, name,
+        site_note(common, name,
                   event->number
                       ? "has stopped drawing for the first time: possibly its thermostat; "
                         "not known before it has been full once more"
                       : "satisfied: the thermostat has opened");
         break;
     case EVENT_NO_DRAW:
-        site_note(&site->common, name,
+        site_note(common, name,
                   "draws nothing when on: not known why (possible element, breaker, "
                   "contactor or thermostat; isolate before opening)");
         break;
     case EVENT_STUCK:
-        site_note(&site->common, name,
+        site_note(common, name,
                   "off, but the meter did not fall by its %" PRId64
                   " W: possible contact that stays closed; isolate before opening",
                   event->number);
         break;
     case EVENT_FLOOR_UNPROVEN:
-        site_note(&site->common, name,
+        site_note(common, name,
                   "floor %d was run, but nothing shows whether it drew: not known if met",
                   (int)event->number + 1);
         break;
     case EVENT_POWER_DIFFERS:
-        site_note(&site->common, name,
-                  "draws %" PRId64 " W, more than 12 %% off its nameplate of %d W", event->number,
-                  site->common.settings->loads[event->load].power_w);
+        site_note(common, name, "draws %" PRId64 " W, more than 12 %% off its nameplate of %d W",
+                  event->number, common->settings->loads[event->load].power_w);
         break;
     case EVENT_HAND_ENDED:
-        site_note(&site->common, name, "the manual order has ended");
+        site_note(common, name, "the manual order has ended");
         break;
     case EVENT_SHED:
-        site_note(&site->common, name, "shed: the supply limit was passed");
+        site_note(common, name, "shed: the supply limit was passed");
         break;
     case EVENT_FOUND_ON:
-        site_note(&site->common, name, "found on though it was off (another hand?): ordered off");
+        site_note(common, name, "found on though it was off (another hand?): ordered off");
         break;
     case EVENT_FOUND_OFF:
-        site_note(&site->common, name,
+        site_note(common, name,
                   "found off though it was on (another hand, or a reset of its board?): "
                   "minimum off begins");
         break;
     case EVENT_DAY_ENDED:
-        site_note(&site->common, name, "a new day begins");
+        site_note(common, name, "a new day begins");
         break;
     }
 }
@@ -206,94 +202,92 @@ static bool is_waiting(enum reason_code code)
 
 /* One line when a load starts, stops or does either for another reason; the
  * numbers in between are not news, nor what it waits for while it waits. */
-static void note_reason(struct site *site, uint16_t index)
+static void note_reason(struct engine *engine, struct common *common, uint16_t index)
 {
-    const struct reason *reason = &site->engine.decisions[index].reason;
-    if (site->engine.told[index] == reason->code)
+    const struct reason *reason = &engine->decisions[index].reason;
+    if (engine->told[index] == reason->code)
         return;
-    bool still_waiting = is_waiting(site->engine.told[index]) && is_waiting(reason->code);
-    site->engine.told[index] = reason->code;
+    bool still_waiting = is_waiting(engine->told[index]) && is_waiting(reason->code);
+    engine->told[index] = reason->code;
     if (still_waiting)
         return;
     char line[LEDGER_EVENT_MAX];
     struct text text = text_in(line, sizeof(line));
-    decision_text(site->common.settings, &site->engine.decisions[index], &text);
-    site_note(&site->common, site->common.settings->names[index].name, "%s", line);
+    decision_text(common->settings, &engine->decisions[index], &text);
+    site_note(common, common->settings->names[index].name, "%s", line);
 }
 
-static void want(struct site *site, uint16_t index)
+/* True: it is switched by it. */
+static bool want(struct engine *engine, uint16_t index, struct outputs *outputs, struct mono now)
 {
-    const struct decision *decision = &site->engine.decisions[index];
-    if (site->engine.adopt[index])
-        return; /* still asked what it has */
-    site->kept.now_due |= decision->on != site->engine.was_on[index];
-    site->engine.was_on[index] = decision->on;
-    outputs_want(site->switching.outputs, index, decision->on ? decision->level_w : 0,
-                 decision->stage, site->common.now.mono);
+    const struct decision *decision = &engine->decisions[index];
+    if (engine->adopt[index])
+        return false; /* still asked what it has */
+    bool changed = decision->on != engine->was_on[index];
+    engine->was_on[index] = decision->on;
+    outputs_want(outputs, index, decision->on ? decision->level_w : 0, decision->stage, now);
+    return changed;
 }
 
-void engine_turn(struct site *site)
+int64_t engine_since_turn_ms(const struct engine *engine, struct mono now)
+{
+    return engine->memory.begun ? mono_since_ms(now, engine->memory.last.mono) : 0;
+}
+
+bool engine_turn(struct engine *engine, const struct inputs *inputs, struct outputs *outputs,
+                 struct common *common)
 {
     struct confirmation news[SETTINGS_LOADS_MAX];
-    struct mono last = site->engine.memory.last.mono;
-    bool begun = site->engine.memory.begun;
-    int64_t dt_ms = begun ? mono_since_ms(site->common.now.mono, last) : 0;
-    grid_book(&site->inputs, dt_ms);
-    remember_book(site, dt_ms);
-    sources_settle(&site->inputs, &site->common);
     struct rules_input input = {
-        .reading = &site->inputs.reading,
-        .load_reading = site->inputs.load_reading,
-        .commands = site->engine.commands,
-        .command_count = site->engine.command_count,
+        .reading = &inputs->reading,
+        .load_reading = inputs->load_reading,
+        .commands = engine->commands,
+        .command_count = engine->command_count,
         .confirmations = news,
-        .confirmation_count = gather_confirmations(site, news),
-        .now = site->common.now,
+        .confirmation_count = gather_confirmations(engine, outputs, common, news),
+        .now = common->now,
     };
-    rules_turn(&site->common.settings->rules, &site->engine.memory, &input, site->engine.decisions,
-               &site->engine.outcome);
-    site->kept.now_due |= order_gate_turn(&site->engine, &site->common);
-    site->engine.command_count = 0;
-    for (uint8_t k = 0; k < site->engine.outcome.event_count; k++)
-        note_event(site, &site->engine.outcome.event[k]);
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
-        note_reason(site, i);
-        want(site, i);
+    rules_turn(&common->settings->rules, &engine->memory, &input, engine->decisions,
+               &engine->outcome);
+    bool to_save = order_gate_turn(engine, common);
+    engine->command_count = 0;
+    for (uint8_t k = 0; k < engine->outcome.event_count; k++)
+        note_event(common, &engine->outcome.event[k]);
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
+        note_reason(engine, common, i);
+        to_save |= want(engine, i, outputs, common->now.mono);
     }
-    site->engine.news = outputs_turn(site->switching.outputs, site->common.now.mono);
-    if (site->switching.retired)
-        outputs_turn(site->switching.retired, site->common.now.mono);
+    return to_save;
 }
 
 /* ---- at a reload ------------------------------------------------------------------------- */
 
 /* Loads that stay keep all they remember, by the one way from settings to settings; new ones
  * begin, or go on from when they were here before. */
-static void carry_memory(struct site *site, const struct settings *before, struct settings *after)
+static void carry_memory(struct engine *engine, struct common *common,
+                         const struct settings *before, struct settings *after)
 {
     static struct load_memory was[SETTINGS_LOADS_MAX]; /* too large for a stack */
-    struct rules_memory site_memory = site->engine.memory;
-    memcpy(was, site->engine.loads, sizeof(was));
-    rules_begin(&after->rules, &site->engine.memory, site->engine.loads, site->common.now,
-                site_memory.seed);
-    site_memory.loads = site->engine.loads;
+    struct rules_memory site_memory = engine->memory;
+    memcpy(was, engine->loads, sizeof(was));
+    rules_begin(&after->rules, &engine->memory, engine->loads, common->now, site_memory.seed);
+    site_memory.loads = engine->loads;
     site_memory.calendar_from = site_memory.calendar_until = (struct wall){0};
     site_memory.takeover_load = LOAD_ALL;
-    site->engine.memory = site_memory;
+    engine->memory = site_memory;
     for (uint16_t j = 0; j < after->rules.load_count; j++) {
         int i = settings_find_load(before, after->names[j].name);
         if (i < 0) {
-            remember_again(site, after->names[j].name, &after->rules, j);
+            remember_again(engine, common, after->names[j].name, &after->rules, j);
             continue;
         }
-        site->engine.loads[j] = was[i];
-        rules_load_migrate(&after->rules, &site->engine.memory, j, &before->loads[i],
-                           site->common.now, NULL);
+        engine->loads[j] = was[i];
+        rules_load_migrate(&after->rules, &engine->memory, j, &before->loads[i], common->now, NULL);
     }
     for (uint16_t j = 0; j < SETTINGS_LOADS_MAX; j++) {
-        site->engine.confirmed[j] = (struct confirmation){0};
-        site->engine.told[j] = REASON_NONE;
-        site->engine.adopt[j] = false;
+        engine->confirmed[j] = (struct confirmation){0};
+        engine->told[j] = REASON_NONE;
+        engine->adopt[j] = false;
     }
 }
 
@@ -315,8 +309,9 @@ static void carry_orders(struct engine *engine, const struct settings *before,
     engine->command_count = count;
 }
 
-void engine_carry(struct site *site, const struct settings *before, struct settings *after)
+void engine_carry(struct engine *engine, struct common *common, const struct settings *before,
+                  struct settings *after)
 {
-    carry_memory(site, before, after);
-    carry_orders(&site->engine, before, after);
+    carry_memory(engine, common, before, after);
+    carry_orders(engine, before, after);
 }

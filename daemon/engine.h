@@ -4,10 +4,10 @@
 #define SLUICE_DAEMON_ENGINE_H
 
 #include "common.h"
+#include "inputs.h"
 #include "order_gate.h"
+#include "output/output.h"
 #include "rules/rules.h"
-
-struct site;
 
 enum {
     /* of each load: by hand, inhibit, enable; and holiday and inhibit of all */
@@ -28,16 +28,22 @@ struct engine {
     struct rules_outcome outcome;
     enum reason_code told[SETTINGS_LOADS_MAX]; /* the reason last written down */
     bool was_on[SETTINGS_LOADS_MAX];           /* decided a turn ago */
-    bool news; /* an output has confirmed at once: another turn is due */
 };
 
-void engine_turn(struct site *site);
+/* Between the last turn and now; 0: there was none. */
+int64_t engine_since_turn_ms(const struct engine *engine, struct mono now);
+
+/* Decides, and tells the outputs what is wanted of them. True: a switching, or orders, that no
+ * crash may undo. */
+bool engine_turn(struct engine *engine, const struct inputs *inputs, struct outputs *outputs,
+                 struct common *common);
 
 /* Obeyed in the next turn; false: too many at once. */
 bool engine_order(struct engine *engine, const struct command *command);
 
 /* At a reload: what loads that stay remember, and orders of this very turn, by the loads' new
  * numbers. */
-void engine_carry(struct site *site, const struct settings *before, struct settings *after);
+void engine_carry(struct engine *engine, struct common *common, const struct settings *before,
+                  struct settings *after);
 
 #endif

@@ -110,16 +110,27 @@ static void pat_watchdog(struct loop *loop)
 
 /* ---- turns ------------------------------------------------------------------------------ */
 
+/* What has gone by since the last turn, as it was decided then. */
+static void book(struct site *site)
+{
+    int64_t dt_ms = engine_since_turn_ms(&site->engine, site->common.now.mono);
+    grid_book(&site->inputs, dt_ms);
+    remember_book(&site->kept, &site->engine, &site->inputs, &site->common, dt_ms);
+}
+
 static void turn(struct site *site)
 {
     publish_take_orders(site);
-    engine_turn(site);
+    book(site);
+    sources_settle(&site->inputs, &site->common);
+    site->kept.now_due |=
+        engine_turn(&site->engine, &site->inputs, site->switching.outputs, &site->common);
+    switching_turn(&site->switching, site->common.now.mono);
     lines_look(&site->lines, &site->common);
     publish_turn(site);
-    remember_turn(site);
+    remember_turn(&site->kept, &site->engine, &site->inputs, &site->common);
     gateway_turn(&site->serving, &site->common);
     accepted_turn(&site->files, &site->common);
-    switching_turn(&site->switching, site->common.now.mono);
 }
 
 static void turn_granted(struct loop *loop)
@@ -129,7 +140,7 @@ static void turn_granted(struct loop *loop)
         return;
     do
         turn(site);
-    while (site->engine.news && site->lines.under_way == 0);
+    while (site->switching.news && site->lines.under_way == 0);
     if (site->lines.under_way > 0)
         return;
     loop->granted_open = false;
@@ -161,7 +172,7 @@ static void take_turn(struct loop *loop)
     }
     turn(site);
     pat_watchdog(loop);
-    int64_t sleep_ms = site->engine.news ? 1 : LONGEST_SLEEP_MS;
+    int64_t sleep_ms = site->switching.news ? 1 : LONGEST_SLEEP_MS;
     struct mono next = mono_after(site->common.now.mono, sleep_ms);
     next = mono_earlier(next, meters_next(&site->inputs, &site->common));
     clock_wake_at(site->clock, mono_earlier(next, site->engine.outcome.holds_until));

@@ -45,7 +45,7 @@ static bool is_any_inhibited(const struct engine *engine, const struct common *c
 }
 
 /* As of mono 0 an end is the same text as long as it is the same end. */
-void ordered_save(struct kept *kept, struct engine *engine, struct common *common)
+void ordered_save(struct kept *kept, const struct engine *engine, struct common *common)
 {
     char text[LEDGER_ORDERS_MAX];
     struct text now = text_in(text, sizeof(text));

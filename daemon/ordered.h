@@ -10,7 +10,7 @@
 enum note_state { NOTE_NONE, NOTE_WHOLE, NOTE_HARMED };
 
 /* With each snapshot: writes the copy anew where an order has changed. */
-void ordered_save(struct kept *kept, struct engine *engine, struct common *common);
+void ordered_save(struct kept *kept, const struct engine *engine, struct common *common);
 
 /* After the ledger's notes were read, of which `of_site` and `of_load` tell how they came back.
  * Orders that they don't tell come from the copy; where neither tells them, the load, or the

@@ -116,10 +116,11 @@ static void commit(struct site *site, struct settings *after)
     bool buses_stay = same_buses(before, after);
     bool outputs_stay = switching_is_same(before, after);
     bool gateway_stays = buses_stay && gateway_is_same(before, after);
-    remember_stop(site); /* history too: its totals are about to be numbered anew */
+    /* History too: its totals are about to be numbered anew. */
+    remember_stop(&site->kept, &site->engine, &site->inputs, &site->common);
     switching_retire(site, after, buses_stay);
-    engine_carry(site, before, after);
-    remember_renumber(site);
+    engine_carry(&site->engine, &site->common, before, after);
+    remember_renumber(&site->kept, &site->engine);
     learn_carry(&site->kept, &site->engine, &site->common, before, after);
     if (!gateway_stays)
         gateway_end(&site->serving, &site->common);

@@ -10,11 +10,8 @@
 #include <string.h>
 
 #include "core/kept.h"
-#include "inputs.h"
 #include "learn.h"
-#include "loop/log.h"
 #include "ordered.h"
-#include "site.h"
 #include "troubles.h"
 
 enum {
@@ -30,10 +27,10 @@ enum {
 
 /* ---- restoring ------------------------------------------------------------------- */
 
-void remember_boot_id(const struct site *site, char boot[static BOOT_ID_SIZE])
+void remember_boot_id(const struct clock *clock, char boot[static BOOT_ID_SIZE])
 {
     snprintf(boot, BOOT_ID_SIZE, "granted");
-    if (clock_is_granted(site->clock))
+    if (clock_is_granted(clock))
         return;
     FILE *file = fopen("/proc/sys/kernel/random/boot_id", "re");
     if (!file || !fgets(boot, BOOT_ID_SIZE, file))
@@ -44,79 +41,78 @@ void remember_boot_id(const struct site *site, char boot[static BOOT_ID_SIZE])
 }
 
 /* How long nothing was recorded; -1 where no clock can tell. */
-static int64_t away_ms(struct site *site)
+static int64_t away_ms(const struct common *common, const char *now_boot)
 {
     struct wall wall;
     struct mono mono;
-    char boot[BOOT_ID_SIZE], now_boot[BOOT_ID_SIZE];
-    if (!ledger_last_save(site->common.ledger, &wall, &mono, boot))
+    char boot[BOOT_ID_SIZE];
+    if (!ledger_last_save(common->ledger, &wall, &mono, boot))
         return -1;
-    remember_boot_id(site, now_boot);
-    if (strcmp(boot, now_boot) == 0 && site->common.now.mono.ms >= mono.ms)
-        return site->common.now.mono.ms - mono.ms;
-    if (site->common.now.wall_trusted && wall.ms > 0 && site->common.now.wall.ms >= wall.ms)
-        return site->common.now.wall.ms - wall.ms;
+    if (strcmp(boot, now_boot) == 0 && common->now.mono.ms >= mono.ms)
+        return common->now.mono.ms - mono.ms;
+    if (common->now.wall_trusted && wall.ms > 0 && common->now.wall.ms >= wall.ms)
+        return common->now.wall.ms - wall.ms;
     return -1;
 }
 
-static void tell_ledger(struct site *site)
+static void tell_ledger(struct common *common)
 {
     char text[LEDGER_EVENT_MAX];
-    ledger_trouble(site->common.ledger, text);
+    ledger_trouble(common->ledger, text);
     if (text[0])
-        site_trouble(&site->common, "ledger", "storage: %s", text);
+        site_trouble(common, "ledger", "storage: %s", text);
     else
-        site_solved(&site->common, "ledger");
+        site_solved(common, "ledger");
 }
 
 /* Nothing that was out of range is passed over in silence. */
-static void tell_put_right(struct site *site, const char *subject, const struct text *told)
+static void tell_put_right(struct common *common, const char *subject, const struct text *told)
 {
     if (told->used > 0)
-        site_note(&site->common, subject, "saved values out of range, reset: %s", told->at);
+        site_note(common, subject, "saved values out of range, reset: %s", told->at);
 }
 
-static enum note_state restore_load(struct site *site, const char *name,
+static enum note_state restore_load(struct engine *engine, struct common *common, const char *name,
                                     const struct rules_settings *rules, uint16_t index,
                                     int64_t away)
 {
     char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX], wrong[TOLD_MAX];
     struct text told = text_in(wrong, sizeof(wrong));
     snprintf(key, sizeof(key), "load/%s", name);
-    if (!ledger_note_read(site->common.ledger, key, text))
+    if (!ledger_note_read(common->ledger, key, text))
         return NOTE_NONE;
-    bool whole = rules_load_restore(rules, &site->engine.memory, index, text, site->common.now,
-                                    away, &site->engine.adopt[index], &told);
+    bool whole = rules_load_restore(rules, &engine->memory, index, text, common->now, away,
+                                    &engine->adopt[index], &told);
     if (!whole)
-        site_note(&site->common, name, "its saved state is damaged: its floors start over");
-    tell_put_right(site, name, &told);
+        site_note(common, name, "its saved state is damaged: its floors start over");
+    tell_put_right(common, name, &told);
     return whole ? NOTE_WHOLE : NOTE_HARMED;
 }
 
 /* How long ago the note of a load that was gone was written; -1: no clock can tell. */
-static int64_t gone_ms(const struct site *site, const char *text)
+static int64_t gone_ms(const struct common *common, const char *text)
 {
     int64_t saved_ms;
-    if (!site->common.now.wall_trusted || !kept_value(text, "saved_wall_ms", &saved_ms) ||
-        saved_ms <= 0 || saved_ms > site->common.now.wall.ms)
+    if (!common->now.wall_trusted || !kept_value(text, "saved_wall_ms", &saved_ms) ||
+        saved_ms <= 0 || saved_ms > common->now.wall.ms)
         return -1;
-    return site->common.now.wall.ms - saved_ms;
+    return common->now.wall.ms - saved_ms;
 }
 
-void remember_again(struct site *site, const char *name, const struct rules_settings *rules,
-                    uint16_t index)
+void remember_again(struct engine *engine, struct common *common, const char *name,
+                    const struct rules_settings *rules, uint16_t index)
 {
-    const struct load_memory begun = site->engine.loads[index];
-    struct load_memory *load = &site->engine.loads[index];
+    const struct load_memory begun = engine->loads[index];
+    struct load_memory *load = &engine->loads[index];
     char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
     snprintf(key, sizeof(key), "load/%s", name);
-    if (!ledger_note_read(site->common.ledger, key, text))
+    if (!ledger_note_read(common->ledger, key, text))
         return;
-    int64_t gone = gone_ms(site, text);
-    restore_load(site, name, rules, index, gone);
-    struct wall saved = {site->common.now.wall.ms - gone};
+    int64_t gone = gone_ms(common, text);
+    restore_load(engine, common, name, rules, index, gone);
+    struct wall saved = {common->now.wall.ms - gone};
     if (gone < 0 || local_of_wall(&rules->zone, saved).day !=
-                        local_of_wall(&rules->zone, site->common.now.wall).day) {
+                        local_of_wall(&rules->zone, common->now.wall).day) {
         load->today = begun.today;
         load->on_today_ms = begun.on_today_ms;
     }
@@ -145,208 +141,208 @@ static const struct kept_row grid_rows[] = {
 };
 static const struct kept_rows of_grid = KEPT_ROWS(grid_rows);
 
-static void restore_grid(struct site *site, int64_t away)
+static void restore_grid(struct grid_energy *grid, struct common *common, int64_t away)
 {
     char text[LEDGER_TEXT_MAX], wrong[TOLD_MAX];
     struct text told = text_in(wrong, sizeof(wrong));
     struct kept_grid kept = {.import_register_mwh = -1, .export_register_mwh = -1};
-    struct grid_energy *grid = &site->inputs.grid;
     *grid = (struct grid_energy){.integrated = true};
-    if (!ledger_note_read(site->common.ledger, "grid", text))
+    if (!ledger_note_read(common->ledger, "grid", text))
         return;
     kept_read(&of_grid, "", text, &kept, 0, 0, &told);
     if (kept_check(text) == KEPT_DAMAGED) {
         kept.import_register_mwh = kept.export_register_mwh = -1; /* to be read anew */
-        site_note(&site->common, "grid", "its saved state is damaged: its totals may be wrong");
+        site_note(common, "grid", "its saved state is damaged: its totals may be wrong");
     }
     grid->import_mj = kept.import_mj;
     grid->export_mj = kept.export_mj;
     grid->gap_ms = kept.gap_ms;
-    grid->import_register = grid_remembered(kept.import_register_mwh, kept.registers_age_ms, away,
-                                            site->common.now.mono);
-    grid->export_register = grid_remembered(kept.export_register_mwh, kept.registers_age_ms, away,
-                                            site->common.now.mono);
-    tell_put_right(site, "grid", &told);
+    grid->import_register =
+        grid_remembered(kept.import_register_mwh, kept.registers_age_ms, away, common->now.mono);
+    grid->export_register =
+        grid_remembered(kept.export_register_mwh, kept.registers_age_ms, away, common->now.mono);
+    tell_put_right(common, "grid", &told);
 }
 
-static void write_grid(const struct site *site, struct text *out)
+static void write_grid(const struct grid_energy *grid, struct mono now, struct text *out)
 {
-    const struct grid_energy *grid = &site->inputs.grid;
     const struct total *in = &grid->import_register, *ex = &grid->export_register;
     struct kept_grid kept = {
         .import_mj = grid->import_mj,
         .export_mj = grid->export_mj,
         .import_register_mwh = in->known ? in->mwh : -1,
         .export_register_mwh = ex->known ? ex->mwh : -1,
-        .registers_age_ms = in->known ? mono_since_ms(site->common.now.mono, in->at) : 0,
+        .registers_age_ms = in->known ? mono_since_ms(now, in->at) : 0,
         .gap_ms = grid->gap_ms,
     };
     kept_write(&of_grid, "", &kept, 0, out);
     kept_seal(out);
 }
 
-static enum note_state restore_site(struct site *site)
+static enum note_state restore_site(struct engine *engine, struct common *common)
 {
     char text[LEDGER_TEXT_MAX], wrong[TOLD_MAX];
     struct text told = text_in(wrong, sizeof(wrong));
-    if (!ledger_note_read(site->common.ledger, "site", text))
+    if (!ledger_note_read(common->ledger, "site", text))
         return NOTE_NONE;
-    bool whole = rules_site_restore(&site->engine.memory, text, &told);
+    bool whole = rules_site_restore(&engine->memory, text, &told);
     if (!whole)
-        site_note(&site->common, "site", "the saved state of the site is damaged");
-    tell_put_right(site, "site", &told);
+        site_note(common, "site", "the saved state of the site is damaged");
+    tell_put_right(common, "site", &told);
     return whole ? NOTE_WHOLE : NOTE_HARMED;
 }
 
-void remember_restore(struct site *site)
+void remember_restore(struct kept *kept, struct engine *engine, struct inputs *inputs,
+                      struct common *common, const char boot[static BOOT_ID_SIZE])
 {
-    int64_t away = away_ms(site);
-    enum note_state of_site = restore_site(site), of_load[SETTINGS_LOADS_MAX];
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++)
-        of_load[i] = restore_load(site, site->common.settings->names[i].name,
-                                  &site->common.settings->rules, i, away);
-    ordered_restore(&site->engine, &site->common, of_site, of_load);
-    tell_ledger(site); /* before anything can end us */
-    restore_grid(site, away);
-    if (site->inputs.grid.integrated && away > 0)
-        site->inputs.grid.gap_ms += away;
-    site->kept.commit_due = mono_after(site->common.now.mono, COMMIT_RUNNING_MS);
-    site->kept.history.since = site->common.now.mono;
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++)
-        site->kept.history.loads[i] = site->engine.loads[i].total;
-    site->kept.history.import_mj = site->inputs.grid.import_mj;
-    site->kept.history.export_mj = site->inputs.grid.export_mj;
+    int64_t away = away_ms(common, boot);
+    enum note_state of_site = restore_site(engine, common), of_load[SETTINGS_LOADS_MAX];
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
+        of_load[i] = restore_load(engine, common, common->settings->names[i].name,
+                                  &common->settings->rules, i, away);
+    ordered_restore(engine, common, of_site, of_load);
+    tell_ledger(common); /* before anything can end us */
+    restore_grid(&inputs->grid, common, away);
+    if (inputs->grid.integrated && away > 0)
+        inputs->grid.gap_ms += away;
+    kept->commit_due = mono_after(common->now.mono, COMMIT_RUNNING_MS);
+    kept->history.since = common->now.mono;
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
+        kept->history.loads[i] = engine->loads[i].total;
+    kept->history.import_mj = inputs->grid.import_mj;
+    kept->history.export_mj = inputs->grid.export_mj;
 }
 
-void remember_renumber(struct site *site)
+void remember_renumber(struct kept *kept, const struct engine *engine)
 {
     for (uint16_t i = 0; i < SETTINGS_LOADS_MAX; i++)
-        site->kept.history.loads[i] = site->engine.loads[i].total;
-    site->kept.now_due = true; /* new loads too */
+        kept->history.loads[i] = engine->loads[i].total;
+    kept->now_due = true; /* new loads too */
 }
 
 /* ---- saving ----------------------------------------------------------------------- */
 
-static void count(struct site *site, const char *name, const char *what, int64_t value)
+static void count(struct ledger *ledger, const char *name, const char *what, int64_t value)
 {
     char key[LEDGER_KEY_MAX];
     snprintf(key, sizeof(key), "%.40s/%s", name, what);
-    ledger_counter(site->common.ledger, key, value);
+    ledger_counter(ledger, key, value);
 }
 
-static void save_load(struct site *site, uint16_t index)
+static void save_load(const struct engine *engine, struct common *common, uint16_t index)
 {
     char key[LEDGER_KEY_MAX], text[LEDGER_TEXT_MAX];
-    const char *name = site->common.settings->names[index].name;
-    const struct load_totals *total = &site->engine.loads[index].total;
+    const char *name = common->settings->names[index].name;
+    const struct load_totals *total = &engine->loads[index].total;
     struct text out = text_in(text, sizeof(text));
     snprintf(key, sizeof(key), "load/%s", name);
     text_add(&out, "saved_wall_ms=%" PRId64 "\n",
-             site->common.now.wall_trusted ? site->common.now.wall.ms : (int64_t)0);
-    rules_load_save(&site->common.settings->rules, &site->engine.memory, index, &out);
-    ledger_note(site->common.ledger, key, text);
-    count(site, name, "spare_mwh", total->spare_mj / MJ_PER_MWH);
-    count(site, name, "grid_mwh", total->grid_mj / MJ_PER_MWH);
-    count(site, name, "assumed_mwh", total->assumed_mj / MJ_PER_MWH);
-    count(site, name, "on_ms", total->on_ms);
-    count(site, name, "draw_ms", total->draw_ms);
-    count(site, name, "starts", total->starts);
+             common->now.wall_trusted ? common->now.wall.ms : (int64_t)0);
+    rules_load_save(&common->settings->rules, &engine->memory, index, &out);
+    ledger_note(common->ledger, key, text);
+    count(common->ledger, name, "spare_mwh", total->spare_mj / MJ_PER_MWH);
+    count(common->ledger, name, "grid_mwh", total->grid_mj / MJ_PER_MWH);
+    count(common->ledger, name, "assumed_mwh", total->assumed_mj / MJ_PER_MWH);
+    count(common->ledger, name, "on_ms", total->on_ms);
+    count(common->ledger, name, "draw_ms", total->draw_ms);
+    count(common->ledger, name, "starts", total->starts);
 }
 
-static void save_site(struct site *site)
+static void save_site(const struct engine *engine, const struct grid_energy *grid,
+                      struct common *common)
 {
     char text[LEDGER_TEXT_MAX];
-    const struct grid_energy *grid = &site->inputs.grid;
     struct text out = text_in(text, sizeof(text));
-    rules_site_save(&site->engine.memory, &out);
-    ledger_note(site->common.ledger, "site", text);
+    rules_site_save(&engine->memory, &out);
+    ledger_note(common->ledger, "site", text);
     out = text_in(text, sizeof(text));
-    write_grid(site, &out);
-    ledger_note(site->common.ledger, "grid", text);
-    count(site, "grid", "import_mwh", grid->import_mj / MJ_PER_MWH);
-    count(site, "grid", "export_mwh", grid->export_mj / MJ_PER_MWH);
-    count(site, "grid", "gap_ms", grid->gap_ms);
+    write_grid(grid, common->now.mono, &out);
+    ledger_note(common->ledger, "grid", text);
+    count(common->ledger, "grid", "import_mwh", grid->import_mj / MJ_PER_MWH);
+    count(common->ledger, "grid", "export_mwh", grid->export_mj / MJ_PER_MWH);
+    count(common->ledger, "grid", "gap_ms", grid->gap_ms);
 }
 
-static void remember_now(struct site *site)
+static void remember_now(struct kept *kept, const struct engine *engine,
+                         const struct inputs *inputs, struct common *common)
 {
     bool running = false;
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
-        save_load(site, i);
-        learn_save(&site->kept, &site->common, i);
-        running |= site->engine.decisions[i].on;
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
+        save_load(engine, common, i);
+        learn_save(kept, common, i);
+        running |= engine->decisions[i].on;
     }
-    save_site(site);
-    ordered_save(&site->kept, &site->engine, &site->common);
-    uint64_t posted = ledger_posted(site->common.ledger);
-    ledger_commit(site->common.ledger, site->common.now);
-    site->kept.now_due =
-        ledger_posted(site->common.ledger) == posted; /* the writer was still busy */
-    site->kept.commit_due =
-        mono_after(site->common.now.mono, running ? COMMIT_RUNNING_MS : COMMIT_IDLE_MS);
+    save_site(engine, &inputs->grid, common);
+    ordered_save(kept, engine, common);
+    uint64_t posted = ledger_posted(common->ledger);
+    ledger_commit(common->ledger, common->now);
+    kept->now_due = ledger_posted(common->ledger) == posted; /* the writer was still busy */
+    kept->commit_due = mono_after(common->now.mono, running ? COMMIT_RUNNING_MS : COMMIT_IDLE_MS);
 }
 
-static void write_history(struct site *site)
+static void write_history(struct interval *history, const struct engine *engine,
+                          const struct grid_energy *grid, const struct common *common)
 {
-    struct interval *history = &site->kept.history;
-    int64_t interval_ms = mono_since_ms(site->common.now.mono, history->since);
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
-        const struct load_totals *now = &site->engine.loads[i].total, *then = &history->loads[i];
-        ledger_history(site->common.ledger, site->common.now, interval_ms,
-                       site->common.settings->names[i].name,
+    int64_t interval_ms = mono_since_ms(common->now.mono, history->since);
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
+        const struct load_totals *now = &engine->loads[i].total, *then = &history->loads[i];
+        ledger_history(common->ledger, common->now, interval_ms, common->settings->names[i].name,
                        (now->spare_mj - then->spare_mj) / MJ_PER_MWH,
                        (now->grid_mj - then->grid_mj) / MJ_PER_MWH, now->on_ms - then->on_ms);
         history->loads[i] = *now;
     }
-    ledger_history(site->common.ledger, site->common.now, interval_ms, "grid",
-                   (site->inputs.grid.export_mj - history->export_mj) / MJ_PER_MWH,
-                   (site->inputs.grid.import_mj - history->import_mj) / MJ_PER_MWH, 0);
-    ledger_history(site->common.ledger, site->common.now, interval_ms, "spare",
+    ledger_history(common->ledger, common->now, interval_ms, "grid",
+                   (grid->export_mj - history->export_mj) / MJ_PER_MWH,
+                   (grid->import_mj - history->import_mj) / MJ_PER_MWH, 0);
+    ledger_history(common->ledger, common->now, interval_ms, "spare",
                    history->spare_mj / MJ_PER_MWH, 0, 0);
-    ledger_history(site->common.ledger, site->common.now, interval_ms, "solar",
+    ledger_history(common->ledger, common->now, interval_ms, "solar",
                    history->solar_mj / MJ_PER_MWH, 0, 0);
-    history->import_mj = site->inputs.grid.import_mj;
-    history->export_mj = site->inputs.grid.export_mj;
+    history->import_mj = grid->import_mj;
+    history->export_mj = grid->export_mj;
     history->spare_mj = history->solar_mj = 0;
-    history->since = site->common.now.mono;
+    history->since = common->now.mono;
 }
 
 /* Spare power as it would be if no load of ours ran: what there was to be used. */
-void remember_book(struct site *site, int64_t dt_ms)
+void remember_book(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
+                   const struct common *common, int64_t dt_ms)
 {
-    int64_t spare_w = site->engine.outcome.spare_w;
-    if (dt_ms <= 0 || site->engine.outcome.spare_w == INT32_MIN)
+    int64_t spare_w = engine->outcome.spare_w;
+    if (dt_ms <= 0 || engine->outcome.spare_w == INT32_MIN)
         return;
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++)
-        spare_w += rules_draw(&site->engine.memory, i)->draw_w;
-    site->kept.history.spare_mj += spare_w > 0 ? spare_w * dt_ms : 0;
-    if (site->inputs.reading.solar.quality == READING_FRESH)
-        site->kept.history.solar_mj += (int64_t)site->inputs.reading.solar_power_w * dt_ms;
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
+        spare_w += rules_draw(&engine->memory, i)->draw_w;
+    kept->history.spare_mj += spare_w > 0 ? spare_w * dt_ms : 0;
+    if (inputs->reading.solar.quality == READING_FRESH)
+        kept->history.solar_mj += (int64_t)inputs->reading.solar_power_w * dt_ms;
 }
 
 /* A start of a load brings the next commit within the minute that may be lost. */
-static void hasten(struct site *site)
+static void hasten(struct kept *kept, const struct engine *engine, const struct common *common)
 {
-    struct mono soon = mono_after(site->common.now.mono, COMMIT_RUNNING_MS);
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++)
-        if (site->engine.decisions[i].on)
-            site->kept.commit_due = mono_earlier(site->kept.commit_due, soon);
+    struct mono soon = mono_after(common->now.mono, COMMIT_RUNNING_MS);
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
+        if (engine->decisions[i].on)
+            kept->commit_due = mono_earlier(kept->commit_due, soon);
 }
 
-void remember_stop(struct site *site)
+void remember_stop(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
+                   struct common *common)
 {
-    if (site->common.now.mono.ms > site->kept.history.since.ms)
-        write_history(site);
-    remember_now(site);
+    if (common->now.mono.ms > kept->history.since.ms)
+        write_history(&kept->history, engine, &inputs->grid, common);
+    remember_now(kept, engine, inputs, common);
 }
 
-void remember_turn(struct site *site)
+void remember_turn(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
+                   struct common *common)
 {
-    hasten(site);
-    if (mono_since_ms(site->common.now.mono, site->kept.history.since) >= HISTORY_MS)
-        write_history(site);
-    if (site->kept.now_due || site->common.now.mono.ms >= site->kept.commit_due.ms) {
-        remember_now(site);
-        tell_ledger(site);
+    hasten(kept, engine, common);
+    if (mono_since_ms(common->now.mono, kept->history.since) >= HISTORY_MS)
+        write_history(&kept->history, engine, &inputs->grid, common);
+    if (kept->now_due || common->now.mono.ms >= kept->commit_due.ms) {
+        remember_now(kept, engine, inputs, common);
+        tell_ledger(common);
     }
 }

@@ -3,9 +3,9 @@
 #define SLUICE_DAEMON_REMEMBER_H
 
 #include "common.h"
-#include "rules/rules.h"
-
-struct site;
+#include "engine.h"
+#include "inputs.h"
+#include "loop/clock.h"
 
 enum { BOOT_ID_SIZE = 40 };
 
@@ -26,15 +26,23 @@ struct kept {
     bool now_due; /* something happened that no crash may undo */
 };
 
-void remember_boot_id(const struct site *site, char boot[static BOOT_ID_SIZE]);
-void remember_restore(struct site *site);
+void remember_boot_id(const struct clock *clock, char boot[static BOOT_ID_SIZE]);
+/* `boot`: of this run. */
+void remember_restore(struct kept *kept, struct engine *engine, struct inputs *inputs,
+                      struct common *common, const char boot[static BOOT_ID_SIZE]);
 /* At a reload: a load that was here before goes on with all that is still so. */
-void remember_again(struct site *site, const char *name, const struct rules_settings *rules,
-                    uint16_t index);
+void remember_again(struct engine *engine, struct common *common, const char *name,
+                    const struct rules_settings *rules, uint16_t index);
 /* At a reload: the loads have been numbered anew. */
-void remember_renumber(struct site *site);
-void remember_book(struct site *site, int64_t dt_ms); /* between two turns, for history */
-void remember_turn(struct site *site);                /* history and commits that are due */
-void remember_stop(struct site *site);                /* with the last, shorter row of history */
+void remember_renumber(struct kept *kept, const struct engine *engine);
+/* Between two turns, for history. */
+void remember_book(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
+                   const struct common *common, int64_t dt_ms);
+/* History and commits that are due. */
+void remember_turn(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
+                   struct common *common);
+/* With the last, shorter row of history. */
+void remember_stop(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
+                   struct common *common);
 
 #endif

@@ -41,13 +41,13 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
     if (!control_open(&site->socket, settings->control_socket, trouble))
         return false; /* before there is an output that its end would switch off */
     char boot[BOOT_ID_SIZE];
-    remember_boot_id(site, boot);
+    remember_boot_id(site->clock, boot);
     site->common.ledger = ledger_open(&settings->ledger, boot);
     if (!site->lines.answers || !site->broker.inbox || !site->common.ledger)
         return trouble_set(trouble, "", "out of memory");
     rules_begin(&settings->rules, &site->engine.memory, site->engine.loads, site->common.now,
                 make_seed(site));
-    remember_restore(site);
+    remember_restore(&site->kept, &site->engine, &site->inputs, &site->common, boot);
     if (!learn_begin(&site->kept, &site->engine, &site->common))
         return trouble_set(trouble, "", "out of memory");
     if (!lines_open(&site->lines, &site->common, trouble))
@@ -79,7 +79,7 @@ static void take_last_answers(struct site *site)
 void site_stop(struct site *site)
 {
     if (site->common.ledger && site->engine.memory.begun)
-        remember_stop(site);
+        remember_stop(&site->kept, &site->engine, &site->inputs, &site->common);
     if (site->switching.outputs) {
         outputs_fail_state(site->switching.outputs, site->common.now.mono);
         outputs_turn(site->switching.outputs, site->common.now.mono);

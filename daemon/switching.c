@@ -44,7 +44,11 @@ void switching_answer(struct switching *switching, const struct bus_answer *answ
 void switching_turn(struct switching *switching, struct mono now)
 {
     struct outputs *retired = switching->retired;
-    if (!retired || outputs_busy(retired) ||
+    switching->news = outputs_turn(switching->outputs, now);
+    if (!retired)
+        return;
+    outputs_turn(retired, now);
+    if (outputs_busy(retired) ||
         (!outputs_confirmed(retired) && now.ms < switching->retired_until.ms))
         return;
     outputs_free(retired);

@@ -12,6 +12,7 @@ struct switching {
     struct outputs *outputs;
     struct outputs *retired; /* of loads that a reload has removed */
     struct mono retired_until;
+    bool news; /* an output has confirmed at once: another turn is due */
 };
 
 bool switching_open(struct site *site, struct trouble *trouble);
@@ -19,7 +20,8 @@ bool switching_open(struct site *site, struct trouble *trouble);
 /* An answer whose id is one of theirs; `of_now`: of the present buses. */
 void switching_answer(struct switching *switching, const struct bus_answer *answer, bool of_now);
 
-/* Once a turn: what is retired goes once it is at its fail state, or has had its time. */
+/* Once a turn: does what is due. What is retired goes once it is at its fail state, or has had its
+ * time. */
 void switching_turn(struct switching *switching, struct mono now);
 
 /* ---- at a reload ------------------------------------------------------------------------- */
