@@ -67,6 +67,8 @@ struct load_reading {
     int32_t power_w;
     struct source tank; /* a temperature sensor in its tank; absent where it has none */
     int32_t tank_temperature_mc;
+    struct source contact; /* an input behind its contactor; absent where nothing is sensed */
+    bool contact_closed;   /* voltage behind it, or its auxiliary contact is closed */
 };
 
 /* READING_FRESH turns into READING_STALE once it is older than the larger of
