@@ -36,18 +36,6 @@ int32_t tariff_feed_in(const struct tariff *tariff, const struct local *local)
     return band == TARIFF_NO_BAND ? tariff->feed_in_micro : tariff->feed_in_band[band].price_micro;
 }
 
-int32_t tariff_controlled_price(const struct tariff *tariff, const struct local *local)
-{
-    const struct tariff_controlled *controlled = &tariff->controlled;
-    int band = tariff_band_at(controlled->band, controlled->count, local);
-    return band == TARIFF_NO_BAND ? 0 : controlled->band[band].price_micro;
-}
-
-bool tariff_controlled_on(const struct tariff *tariff, const struct local *local)
-{
-    return tariff->controlled.there && hours_open(&tariff->controlled.hours, local);
-}
-
 bool tariff_demand_counts(const struct tariff_demand *demand, const struct local *local)
 {
     uint8_t month = date_of_days(local->day).month;

@@ -59,10 +59,6 @@ int32_t tariff_price(const struct tariff *tariff, const struct local *local);
 /* The credit for export at a local time. */
 int32_t tariff_feed_in(const struct tariff *tariff, const struct local *local);
 
-/* The controlled supply: what its energy costs, and whether it has power. */
-int32_t tariff_controlled_price(const struct tariff *tariff, const struct local *local);
-bool tariff_controlled_on(const struct tariff *tariff, const struct local *local);
-
 /* The first moment after `wall` at which the price of import or the credit for export
  * changes, or `limit`. */
 struct wall tariff_next_change(const struct tariff *tariff, const struct zone *zone,

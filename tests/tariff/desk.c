@@ -82,6 +82,16 @@ static bool take_span(struct desk *desk, const char *line)
                   &span->weekdays) == 3;
 }
 
+enum { MWH_PER_KWH = 1000000 };
+
+/* What a kWh through the controlled supply is billed at. */
+static int64_t controlled_price(const struct desk *desk, struct wall from, struct wall to)
+{
+    struct bill bill = {0};
+    bill_add(&bill, &desk->tariff, &desk->zone, from, to, 0, 0, MWH_PER_KWH);
+    return bill_parts(&bill, &desk->tariff).controlled_micro;
+}
+
 static bool take_step(struct desk *desk, const char *line)
 {
     int64_t from_s, length_s, import_mwh, export_mwh, controlled_mwh;
@@ -90,9 +100,9 @@ static bool take_step(struct desk *desk, const char *line)
         return false;
     struct wall from = {from_s * MS_PER_S}, to = {(from_s + length_s) * MS_PER_S};
     struct local local = local_of_wall(&desk->zone, from);
-    printf("%" PRId32 " %" PRId32 " %" PRId32 " %d\n", tariff_price(&desk->tariff, &local),
-           tariff_feed_in(&desk->tariff, &local), tariff_controlled_price(&desk->tariff, &local),
-           tariff_controlled_on(&desk->tariff, &local));
+    printf("%" PRId32 " %" PRId32 " %" PRId64 " %d\n", tariff_price(&desk->tariff, &local),
+           tariff_feed_in(&desk->tariff, &local), controlled_price(desk, from, to),
+           hours_open(&desk->tariff.controlled.hours, &local));
     return bill_add(&desk->bill, &desk->tariff, &desk->zone, from, to, import_mwh, export_mwh,
                     controlled_mwh);
 }

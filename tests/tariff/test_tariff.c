@@ -1,6 +1,6 @@
 /* test_tariff.c - prices by moment, against a price list made minute by minute from
  * the C library's clock. */
-#include "tariff/tariff.h"
+#include "tariff/bill.h"
 
 #include "../core/suite.h"
 #include "../core/zones.h"
@@ -90,12 +90,22 @@ START_TEST(test_feed_in_has_its_own_exceptions)
 }
 END_TEST
 
+/* What a kWh through the controlled supply is billed at. */
+static int64_t controlled_price_at(const struct tariff *tariff, int hour)
+{
+    struct bill bill = {0};
+    int64_t from_ms = hour * INT64_C(3600) * MS_PER_S;
+    ck_assert(bill_add(&bill, tariff, &zone_utc, (struct wall){from_ms},
+                       (struct wall){from_ms + MS_PER_MIN}, 0, 0, 1000000));
+    return bill_parts(&bill, tariff).controlled_micro;
+}
+
 START_TEST(test_a_controlled_supply_has_its_own_hours_and_prices)
 {
     struct tariff tariff = usual();
     struct local at_3 = {.day = 0, .second = 3 * 3600}, at_12 = {.day = 0, .second = 12 * 3600};
-    ck_assert(!tariff_controlled_on(&tariff, &at_3));
-    ck_assert_int_eq(tariff_controlled_price(&tariff, &at_3), 0);
+    const struct hours *powered = &tariff.controlled.hours;
+    ck_assert_int_eq(controlled_price_at(&tariff, 3), 0);
     tariff.controlled = (struct tariff_controlled){
         .there = true,
         .hours = {.count = 1, .span = {{22 * 3600, 6 * 3600, WEEKDAYS_ALL}}},
@@ -103,10 +113,10 @@ START_TEST(test_a_controlled_supply_has_its_own_hours_and_prices)
         .band = {{.price_micro = 18 * CENT},
                  {.price_micro = 15 * CENT,
                   .hours = {.count = 1, .span = {{0, 5 * 3600, WEEKDAYS_ALL}}}}}};
-    ck_assert(tariff_controlled_on(&tariff, &at_3));
-    ck_assert(!tariff_controlled_on(&tariff, &at_12));
-    ck_assert_int_eq(tariff_controlled_price(&tariff, &at_3), 15 * CENT);
-    ck_assert_int_eq(tariff_controlled_price(&tariff, &at_12), 18 * CENT);
+    ck_assert(hours_open(powered, &at_3));
+    ck_assert(!hours_open(powered, &at_12));
+    ck_assert_int_eq(controlled_price_at(&tariff, 3), 15 * CENT);
+    ck_assert_int_eq(controlled_price_at(&tariff, 12), 18 * CENT);
 }
 END_TEST
 
