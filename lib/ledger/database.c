@@ -329,15 +329,6 @@ static void take_text(sqlite3_stmt *statement, int column, char *text, size_t si
     snprintf(text, size, "%s", found ? found : "");
 }
 
-bool database_counter(struct database *database, const char *key, int64_t *value)
-{
-    sqlite3_stmt *statement = ask(database, statement_text[SQL_COUNTER_STORED], key);
-    if (statement)
-        *value = sqlite3_column_int64(statement, 0);
-    sqlite3_finalize(statement);
-    return statement != NULL;
-}
-
 bool database_each_note(struct database *database, database_take_note *take, void *context)
 {
     sqlite3_stmt *statement = NULL;

@@ -30,7 +30,6 @@ void database_write_orders(struct database *database, const struct stage *stage)
 bool database_write(struct database *database, const struct stage *stage,
                     char warning[static LEDGER_EVENT_MAX], struct trouble *trouble);
 
-bool database_counter(struct database *database, const char *key, int64_t *value);
 /* Calls `take` for each note that can be read; false where not all can. */
 typedef void database_take_note(void *context, const char *key, const char *text);
 bool database_each_note(struct database *database, database_take_note *take, void *context);

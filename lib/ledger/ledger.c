@@ -33,7 +33,7 @@ struct ledger {
     bool unwritten; /* `writing` holds what could not be written */
     bool overdue;   /* a commit came while the writer was busy */
     bool noticed;   /* the notice has become an event */
-    uint64_t posted, written;
+    uint64_t posted;
     char trouble[LEDGER_EVENT_MAX];
     char notice[LEDGER_EVENT_MAX]; /* over, but to be known: stands for a day */
     int64_t notice_until_ms;       /* mono, once it has become an event */
@@ -117,8 +117,6 @@ static void *write_on(void *context)
         pthread_mutex_lock(&ledger->mutex);
         ledger->busy = false;
         ledger->unwritten = !written;
-        if (written)
-            ledger->written = ledger->posted; /* those that failed before are in it */
         pthread_cond_broadcast(&ledger->changed);
     }
     pthread_mutex_unlock(&ledger->mutex);
@@ -193,11 +191,6 @@ void ledger_close(struct ledger *ledger)
 }
 
 /* ---- reading ------------------------------------------------------------------------------- */
-
-bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value)
-{
-    return database_counter(ledger->database, key, value);
-}
 
 bool ledger_note_read(struct ledger *ledger, const char *key, char text[static LEDGER_TEXT_MAX])
 {
@@ -306,22 +299,12 @@ void ledger_commit(struct ledger *ledger, struct moment at)
 /* ---- asking
  * ------------------------------------------------------------------------------------------- */
 
-static uint64_t read_under_lock(struct ledger *ledger, const uint64_t *number)
-{
-    pthread_mutex_lock(&ledger->mutex);
-    uint64_t value = *number;
-    pthread_mutex_unlock(&ledger->mutex);
-    return value;
-}
-
 uint64_t ledger_posted(struct ledger *ledger)
 {
-    return read_under_lock(ledger, &ledger->posted);
-}
-
-uint64_t ledger_written(struct ledger *ledger)
-{
-    return read_under_lock(ledger, &ledger->written);
+    pthread_mutex_lock(&ledger->mutex);
+    uint64_t posted = ledger->posted;
+    pthread_mutex_unlock(&ledger->mutex);
+    return posted;
 }
 
 void ledger_trouble(struct ledger *ledger, char text[static LEDGER_EVENT_MAX])

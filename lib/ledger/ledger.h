@@ -56,9 +56,6 @@ struct ledger *ledger_open(const struct ledger_settings *settings, const char *b
 /* The newest note of that key, from memory: at any time, and the disk is not waited for.
  * False: there is none, or more were ever stored than are kept (notes.h). */
 bool ledger_note_read(struct ledger *ledger, const char *key, char text[static LEDGER_TEXT_MAX]);
-/* What was stored, asked of the file: before the first commit, or after ledger_wait. False:
- * not there. */
-bool ledger_counter_read(struct ledger *ledger, const char *key, int64_t *value);
 /* When the last save was made, and by which boot (text of boot_id). */
 bool ledger_last_save(struct ledger *ledger, struct wall *wall, struct mono *mono,
                       char boot[static 40]);
@@ -87,10 +84,8 @@ void ledger_history(struct ledger *ledger, struct moment at, int64_t interval_ms
  * all stays staged for the next one. What could not be written goes with the next. */
 void ledger_commit(struct ledger *ledger, struct moment at);
 
-/* Commits handed over, and how many of these are on disk, by themselves or with a
- * later one: equal when nothing is under way and nothing failed. */
+/* Commits handed over to the writer. */
 uint64_t ledger_posted(struct ledger *ledger);
-uint64_t ledger_written(struct ledger *ledger);
 
 /* Until the writer is idle, which may take a disk's time: for the end, and for tests. */
 void ledger_wait(struct ledger *ledger);

@@ -163,17 +163,21 @@ int main(int argc, char *argv[])
     for (int64_t minute = 0; minute < MIN_PER_DAY; minute++)
         one_minute(ledger, minute, ran);
     int64_t before = read_number("/proc/self/io", "write_bytes: ");
-    uint64_t commits_before = ledger_written(ledger);
+    uint64_t commits_before = ledger_posted(ledger);
     for (int64_t minute = MIN_PER_DAY; minute < 2 * MIN_PER_DAY; minute++)
         one_minute(ledger, minute, ran);
     int64_t bytes = read_number("/proc/self/io", "write_bytes: ") - before;
-    figure("ledger_commits_per_day", (double)(ledger_written(ledger) - commits_before), "");
+    figure("ledger_commits_per_day", (double)(ledger_posted(ledger) - commits_before), "");
     figure("ledger_write_bytes_per_day", (double)bytes / (1 << 20), "MiB");
     figure("ledger_anon",
            (double)(read_number("/proc/self/status", "RssAnon:") - anon_before) / 1024, "MiB");
+    char trouble[LEDGER_EVENT_MAX];
+    ledger_trouble(ledger, trouble);
     ledger_close(ledger);
     unlink(settings.path);
+    if (trouble[0])
+        fprintf(stderr, "not all is on disk: %s\n", trouble);
     if (bytes <= 0)
         fprintf(stderr, "%s is no folder on a disk: nothing measured\n", argv[1]);
-    return bytes > 0 && bytes <= MOST_BYTES ? EXIT_SUCCESS : EXIT_FAILURE;
+    return !trouble[0] && bytes > 0 && bytes <= MOST_BYTES ? EXIT_SUCCESS : EXIT_FAILURE;
 }

@@ -333,11 +333,24 @@ int64_t rig_counter(const char *key)
     return rig_ask(sql);
 }
 
+int64_t rig_saved(void)
+{
+    int64_t wall_ms = rig_ask("SELECT ifnull(max(wall_ms), 0) FROM save");
+    return wall_ms == 0 ? -1 : (wall_ms - day_ms) / MS_PER_MIN;
+}
+
 int64_t rig_events(const char *pattern)
 {
     char sql[160];
     snprintf(sql, sizeof(sql), "SELECT count(*) FROM event WHERE text LIKE '%s'", pattern);
     return rig_ask(sql);
+}
+
+bool rig_cannot_store(struct ledger *ledger)
+{
+    char trouble[LEDGER_EVENT_MAX];
+    ledger_trouble(ledger, trouble);
+    return strstr(trouble, "counting goes on in memory") != NULL;
 }
 
 void rig_assert_trouble(struct ledger *ledger, const char *text)

@@ -32,6 +32,7 @@ void rig_commit(struct ledger *ledger, int64_t minute); /* and waits */
 /* What the file says, asked by an own connection. */
 int64_t rig_ask(const char *sql);
 int64_t rig_counter(const char *key);
+int64_t rig_saved(void);                 /* the minute of the last commit that is in it; -1: none */
 int64_t rig_events(const char *pattern); /* how many texts are LIKE it */
 bool rig_exists(const char *name);
 size_t rig_read(const char *name, void *bytes, size_t size);
@@ -39,6 +40,8 @@ void rig_write(const char *name, const void *bytes, size_t size);
 
 /* Fails the test unless `text` is part of what the ledger says is wrong. */
 void rig_assert_trouble(struct ledger *ledger, const char *text);
+/* It says that what was committed is not on disk. */
+bool rig_cannot_store(struct ledger *ledger);
 
 /* Each write, or each read, fails from now on with this errno; 0: no more. */
 void rig_writes_fail(int error);
