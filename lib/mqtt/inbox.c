@@ -3,8 +3,8 @@
  * An order is what comes on the /set of a property that may be set. It is obeyed
  * only live: a retained one is an old one, delivered again at each connection, and
  * nobody knows when it was meant. Everything is checked here, so that the loop gets
- * nothing but values that the description allows; each refusal is counted and said,
- * on the broker too, since whoever sent the order is there.
+ * nothing but values that the description allows; a refusal is said on the broker, since
+ * whoever sent the order is there.
  *
  * QoS 2 sorts out what the transport doubles. An order that a person gives twice
  * arrives twice, and is harmless: orders have absolute ends. */
@@ -16,14 +16,14 @@
 #include "mqtt/outbox.h"
 #include "mqtt/payload.h"
 
-static const char REFUSED_ALERT[] = "order-refused";
+static const char ORDER_REFUSED[] = "order-refused", MESSAGE_REFUSED[] = "message-refused";
 
-static void refuse(struct mqtt *mqtt, const char *topic, const char *why)
+static void refuse(struct mqtt *mqtt, const char *alert, const char *topic, const char *why)
 {
-    mqtt->refused++;
-    struct text text = text_in(mqtt->refusal, sizeof(mqtt->refusal));
+    char refusal[MQTT_VALUE_MAX];
+    struct text text = text_in(refusal, sizeof(refusal));
     text_add(&text, "%s: %s", topic, why);
-    homie_alert(mqtt->homie, REFUSED_ALERT, mqtt->refusal, true);
+    homie_alert(mqtt->homie, alert, refusal, true);
     outbox_pump(mqtt);
 }
 
@@ -73,27 +73,25 @@ static bool take_order(struct mqtt *mqtt, const struct mosquitto_message *messag
     if (!mailbox_put_last(mqtt->inbox, &order, same_topic))
         return trouble_set(why, "", "too many orders at once: try again");
     homie_target(mqtt->homie, order.property, sent); /* byte for byte, before the change */
-    homie_own_alert_solved(mqtt->homie, REFUSED_ALERT);
+    homie_own_alert_solved(mqtt->homie, ORDER_REFUSED);
     outbox_pump(mqtt);
     return true;
 }
 
-static void take_listened(struct mqtt *mqtt, const struct mosquitto_message *message)
+static bool take_listened(struct mqtt *mqtt, const struct mosquitto_message *message,
+                          struct trouble *why)
 {
     struct mqtt_message heard = {.property = -1, .length = (uint16_t)message->payloadlen};
-    char name[TEXT_SHORT_SIZE];
-    size_t length = (size_t)message->payloadlen;
-    struct trouble why;
-    if (strlen(message->topic) >= sizeof(heard.topic) ||
-        !payload_text(message->payload, length, heard.value, &why)) {
-        mqtt->refused++;
-        struct text text = text_in(mqtt->refusal, sizeof(mqtt->refusal));
-        text_add(&text, "%s: %s", text_shorten(name, message->topic), why.text);
-        return;
-    }
+    if (strlen(message->topic) >= sizeof(heard.topic))
+        return trouble_set(why, "", "the topic is too long");
+    if (!payload_text(message->payload, (size_t)message->payloadlen, heard.value, why))
+        return false;
     memcpy(heard.topic, message->topic, strlen(message->topic));
     if (!mailbox_put_last(mqtt->inbox, &heard, same_topic))
-        mqtt->refused++;
+        return trouble_set(why, "", "too many messages at once");
+    homie_own_alert_solved(mqtt->homie, MESSAGE_REFUSED);
+    outbox_pump(mqtt);
+    return true;
 }
 
 static bool ends_with(const char *topic, const char *end)
@@ -118,10 +116,11 @@ static void take(struct mqtt *mqtt, const struct mosquitto_message *message)
     struct trouble why;
     char name[TEXT_SHORT_SIZE];
     if (!is_below_root(mqtt, message->topic)) {
-        take_listened(mqtt, message);
+        if (!take_listened(mqtt, message, &why))
+            refuse(mqtt, MESSAGE_REFUSED, text_shorten(name, message->topic), why.text);
     } else if (ends_with(message->topic, "/set")) {
         if (!take_order(mqtt, message, &why))
-            refuse(mqtt, order_name(mqtt, message->topic, name), why.text);
+            refuse(mqtt, ORDER_REFUSED, order_name(mqtt, message->topic, name), why.text);
     } else if (message->retain && homie_is_description(mqtt->homie, message->topic)) {
         homie_description_found(mqtt->homie, message->payload, (size_t)message->payloadlen,
                                 remove_left_over, mqtt);

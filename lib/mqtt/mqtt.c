@@ -202,15 +202,6 @@ bool mqtt_away(struct mqtt *mqtt)
     return away;
 }
 
-uint64_t mqtt_refused(struct mqtt *mqtt, char why[static MQTT_VALUE_MAX])
-{
-    lock(mqtt);
-    uint64_t refused = mqtt->refused;
-    memcpy(why, mqtt->refusal, MQTT_VALUE_MAX);
-    unlock(mqtt);
-    return refused;
-}
-
 void mqtt_trouble(struct mqtt *mqtt, char text[static MQTT_VALUE_MAX])
 {
     lock(mqtt);

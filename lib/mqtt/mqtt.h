@@ -111,8 +111,6 @@ bool mqtt_listen(struct mqtt *mqtt, const char *topic);
 bool mqtt_connected(struct mqtt *mqtt);
 /* Not connected, and it has been tried; mqtt_trouble says why not. */
 bool mqtt_away(struct mqtt *mqtt);
-/* Messages refused (bad payload, wrong topic, retained), and why the last one was. */
-uint64_t mqtt_refused(struct mqtt *mqtt, char why[static MQTT_VALUE_MAX]);
 /* What is wrong with the connection, or "". */
 void mqtt_trouble(struct mqtt *mqtt, char text[static MQTT_VALUE_MAX]);
 

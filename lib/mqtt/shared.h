@@ -50,16 +50,14 @@ struct mqtt {
     enum link_state link;
     struct mosquitto *client; /* NULL while LINK_DOWN */
     struct homie *homie;
-    int under_way;    /* published, not yet acknowledged */
-    int orders;       /* topics of orders in it; those listened to follow */
-    int subscription; /* message id of the one that makes the link LINK_UP */
-    int barrier;      /* message id of the barrier, 0: none */
-    int good_bye;     /* message id of the last one, 0: none */
-    int removed;      /* leftovers cleared away on this connection */
-    bool was_up;      /* since the last attempt began */
-    bool tried;       /* an attempt has come to its end */
-    uint64_t refused; /* messages */
-    char refusal[MQTT_VALUE_MAX];
+    int under_way;                  /* published, not yet acknowledged */
+    int orders;                     /* topics of orders in it; those listened to follow */
+    int subscription;               /* message id of the one that makes the link LINK_UP */
+    int barrier;                    /* message id of the barrier, 0: none */
+    int good_bye;                   /* message id of the last one, 0: none */
+    int removed;                    /* leftovers cleared away on this connection */
+    bool was_up;                    /* since the last attempt began */
+    bool tried;                     /* an attempt has come to its end */
     char trouble[MQTT_TROUBLE_MAX]; /* what is wrong with the connection */
     int listens, subscribed;        /* topics; the first so many of them are with the broker */
     char listen[MQTT_LISTEN_MAX][MQTT_TOPIC_MAX];
