@@ -10,7 +10,7 @@
 
 #include <stdint.h>
 
-#include "house/household.h"
+#include "house/phases.h"
 #include "house/prng.h"
 
 struct grid_settings {

@@ -3,6 +3,9 @@
  * account for the same joules; the thermostat looks at the water afterwards. */
 #include "house/heater.h"
 
+#define S_PER_HOUR 3600.0
+#define S_PER_YEAR (365.25 * 86400)
+
 struct loss_row {
     double volume_l, kwh_day;
 };
@@ -57,25 +60,30 @@ void heater_init(struct heater *heater, const struct heater_settings *settings, 
 
 static bool thermostat_closed(const struct heater *heater)
 {
-    switch (heater->fault) {
-    case HEATER_THERMOSTAT_STUCK_CLOSED:
+    switch (heater->faults.thermostat) {
+    case THERMOSTAT_STUCK_CLOSED:
         return true;
-    case HEATER_THERMOSTAT_STUCK_OPEN:
+    case THERMOSTAT_STUCK_OPEN:
         return false;
-    case HEATER_HEALTHY:
-    case HEATER_ELEMENT_BROKEN:
+    case THERMOSTAT_WORKS:
+    case THERMOSTAT_OPENS_FOR_GOOD:
         break;
     }
     return heater->calls;
 }
 
-double heater_draw_w(const struct heater *heater, double volts, bool live)
+double heater_leg_w(const struct heater *heater, int leg, int legs, double volts)
 {
-    if (!live || heater->cut_out || heater->fault == HEATER_ELEMENT_BROKEN ||
-        !thermostat_closed(heater))
+    if (heater->cut_out || !thermostat_closed(heater))
         return 0;
     double per_nameplate = volts / heater->settings.element_v;
-    return heater->settings.element_w * per_nameplate * per_nameplate;
+    double left = (1 - heater->faults.gone[leg]) / (1 + heater->faults.more_ohm);
+    return heater->settings.element_w / legs * per_nameplate * per_nameplate * left;
+}
+
+double heater_draw_w(const struct heater *heater, double volts, bool live)
+{
+    return live ? heater_leg_w(heater, 0, 1, volts) : 0;
 }
 
 bool heater_passes(const struct heater *heater, enum heater_element element, bool upper_draws)
@@ -83,7 +91,7 @@ bool heater_passes(const struct heater *heater, enum heater_element element, boo
     if (element == HEATER_UPPER)
         return heater->settings.upper_w > 0 && heater->upper_calls && !heater->cut_out;
     return thermostat_closed(heater) && !heater->cut_out && !upper_draws &&
-           heater->fault != HEATER_ELEMENT_BROKEN;
+           heater->faults.gone[0] < 1;
 }
 
 double heater_room_j(const struct heater *heater, enum heater_element element)
@@ -107,7 +115,9 @@ static void look_at_water(struct heater *heater)
 {
     const struct heater_settings *settings = &heater->settings;
     double sensed_c = tank_at_c(&heater->tank, settings->sensor_height);
-    move_thermostat(&heater->calls, sensed_c, settings->set_c, settings->hysteresis_k);
+    bool stays_open = heater->faults.thermostat == THERMOSTAT_OPENS_FOR_GOOD && !heater->calls;
+    if (!stays_open)
+        move_thermostat(&heater->calls, sensed_c, settings->set_c, settings->hysteresis_k);
     if (settings->upper_w > 0)
         move_thermostat(&heater->upper_calls,
                         tank_at_c(&heater->tank, settings->upper_sensor_height),
@@ -116,9 +126,21 @@ static void look_at_water(struct heater *heater)
         heater->cut_out = true;
 }
 
+static double lost_l(const struct heater *heater, double dt_s)
+{
+    return (heater->faults.relief_l_h + heater->faults.leak_l_h) * dt_s / S_PER_HOUR;
+}
+
+static void grow_old(struct heater *heater, double dt_s)
+{
+    heater->faults.more_ohm += heater->faults.drift_a_year * dt_s / S_PER_YEAR;
+}
+
 void heater_step(struct heater *heater, double dt_s, double draw_w, double hot_l, double inlet_c)
 {
-    tank_step(&heater->tank, dt_s, draw_w, heater->settings.element_height, hot_l, inlet_c);
+    tank_step(&heater->tank, dt_s, draw_w, heater->settings.element_height,
+              hot_l + lost_l(heater, dt_s), inlet_c);
+    grow_old(heater, dt_s);
     look_at_water(heater);
 }
 
@@ -128,11 +150,13 @@ struct tap_taken heater_advance(struct heater *heater, double dt_s, double lower
     struct tank *tank = &heater->tank;
     tank_lose(tank, dt_s);
     struct tap_taken taken = tap_take(tank, flow);
+    tank_draw(tank, lost_l(heater, dt_s), flow->inlet_c);
     tank_conduct(tank, dt_s);
     tank_heat(tank, heater->settings.element_height, lower_j);
     if (upper_j > 0)
         tank_heat(tank, heater->settings.upper_height, upper_j);
     tank_rise(tank);
+    grow_old(heater, dt_s);
     look_at_water(heater);
     return taken;
 }

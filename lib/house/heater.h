@@ -16,11 +16,23 @@
 #include "house/tank.h"
 #include "house/tap.h"
 
-enum heater_fault {
-    HEATER_HEALTHY,
-    HEATER_ELEMENT_BROKEN,
-    HEATER_THERMOSTAT_STUCK_CLOSED, /* heats until the cut-out opens */
-    HEATER_THERMOSTAT_STUCK_OPEN,
+enum { HEATER_LEGS_MAX = 3 };
+
+enum heater_thermostat {
+    THERMOSTAT_WORKS,
+    THERMOSTAT_STUCK_CLOSED, /* heats until the cut-out opens */
+    THERMOSTAT_STUCK_OPEN,
+    THERMOSTAT_OPENS_FOR_GOOD, /* once it has opened it does not close again */
+};
+
+/* All zero: sound. Each goes on until it is taken back. */
+struct heater_faults {
+    double gone[HEATER_LEGS_MAX]; /* share of each leg of the element that conducts no more */
+    double more_ohm;              /* share by which its resistance stands above the nameplate's */
+    double drift_a_year;          /* what is added to more_ohm in a year */
+    enum heater_thermostat thermostat;
+    double relief_l_h; /* hot water lost at a relief valve that does not close */
+    double leak_l_h;   /* and behind the heater, day and night */
 };
 
 struct heater_settings {
@@ -41,7 +53,7 @@ struct heater {
     bool calls; /* the thermostat is closed */
     bool upper_calls;
     bool cut_out; /* the thermal cut-out has opened; a person must reset it */
-    enum heater_fault fault;
+    struct heater_faults faults;
 };
 
 /* A tank of this size and power with usual values for the rest. */
@@ -55,6 +67,10 @@ void heater_init(struct heater *heater, const struct heater_settings *settings, 
 
 /* What it draws at `volts` if it is `live` (its contactor closed). */
 double heater_draw_w(const struct heater *heater, double volts, bool live);
+
+/* The same of one leg of an element of `legs` equal ones, each between a phase and
+ * neutral, while it is live. */
+double heater_leg_w(const struct heater *heater, int leg, int legs, double volts);
 
 /* Heats with `draw_w` for dt_s while hot_l litres leave. */
 void heater_step(struct heater *heater, double dt_s, double draw_w, double hot_l, double inlet_c);

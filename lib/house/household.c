@@ -17,14 +17,6 @@ void household_init(struct household *household, const struct household_settings
     household->fridge_left_s = prng_between(&household->prng, 60, FRIDGE_OFF_S);
 }
 
-static void add(double phase_w[PHASES_MAX], uint8_t phases, double w)
-{
-    int count = __builtin_popcount(phases);
-    for (int p = 0; p < PHASES_MAX; p++)
-        if (phases & (1 << p))
-            phase_w[p] += w / count;
-}
-
 static bool event_on(const struct household_event *event, int32_t now_s)
 {
     int32_t length = event->to_s - event->from_s, since = now_s - event->from_s;
@@ -73,9 +65,10 @@ void household_step_w(struct household *household, int32_t now_s, double dt_s,
     uint8_t all = (uint8_t)((1 << household->settings.phase_count) - 1);
     for (int p = 0; p < PHASES_MAX; p++)
         phase_w[p] = 0;
-    add(phase_w, all, base_w(household, dt_s));
-    add(phase_w, 1, fridge_w(household, dt_s) + kettle_w(household, now_s, dt_s));
+    phases_share(phase_w, all, base_w(household, dt_s));
+    phases_share(phase_w, 1, fridge_w(household, dt_s) + kettle_w(household, now_s, dt_s));
     for (int i = 0; i < household->settings.event_count; i++)
         if (event_on(&household->settings.event[i], now_s))
-            add(phase_w, household->settings.event[i].phases, household->settings.event[i].power_w);
+            phases_share(phase_w, household->settings.event[i].phases,
+                         household->settings.event[i].power_w);
 }

@@ -9,9 +9,10 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "house/phases.h"
 #include "house/prng.h"
 
-enum { HOUSEHOLD_EVENTS_MAX = 24, PHASES_MAX = 3 };
+enum { HOUSEHOLD_EVENTS_MAX = 24 };
 
 struct household_event {
     int32_t from_s, to_s; /* seconds of the day; to before from: past midnight */

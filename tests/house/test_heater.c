@@ -51,7 +51,7 @@ END_TEST
 START_TEST(test_a_stuck_thermostat_ends_at_the_cut_out_and_stays_there)
 {
     struct heater heater = heater_at(60);
-    heater.fault = HEATER_THERMOSTAT_STUCK_CLOSED;
+    heater.faults.thermostat = THERMOSTAT_STUCK_CLOSED;
     seconds_until_it_stops(&heater);
     ck_assert(heater.cut_out);
     ck_assert_double_eq_tol(heater_top_c(&heater), 88, 0.5);
@@ -64,9 +64,9 @@ END_TEST
 START_TEST(test_a_broken_element_draws_nothing)
 {
     struct heater heater = heater_at(20);
-    heater.fault = HEATER_ELEMENT_BROKEN;
+    heater.faults.gone[0] = 1;
     ck_assert_double_eq(heater_draw_w(&heater, 240, true), 0);
-    heater.fault = HEATER_THERMOSTAT_STUCK_OPEN;
+    heater.faults = (struct heater_faults){.thermostat = THERMOSTAT_STUCK_OPEN};
     ck_assert_double_eq(heater_draw_w(&heater, 240, true), 0);
 }
 END_TEST

@@ -383,6 +383,33 @@ class Faults(unittest.TestCase):
                 house.step(2)
                 self.assertLess(house.grid_w(), 500)
 
+    def heater_under(self, faults, on=True):
+        """What the heater draws, by a meter in its line, second by second from the start."""
+        with House(HOUSE + faults) as house:
+            house.coil(0, on)
+            drawn = []
+            for _ in range(6):
+                house.step()
+                drawn.append(house.float_at(21, 0x0C))
+        return drawn
+
+    def test_faults_of_a_load_begin_and_end(self):
+        whole = self.heater_under("")[-1]
+        for fault, share in (("element-left 1/2", 1 / 2), ("element-left 67 %", 0.67), ("element-left 1/3", 1 / 3),
+                             ("element-resistance 125 %", 0.8), ("breaker-off", 0), ("supply-off", 0),
+                             ("cut-out-open", 0), ("hot-leak 5 L/h", 1), ("element-drift 5 % a year", 1),
+                             ("element-left 0 % phase L2", 0), ("element-left 0 % phase L1", 1)):
+            drawn = self.heater_under("at +2 s fault water-heater %s for 2 s\n" % fault)
+            for second, expected in enumerate((1, 1, share, share, 1, 1)):
+                self.assertAlmostEqual(drawn[second] / whole, expected, delta=0.03, msg=fault)
+
+    def test_faults_of_a_load_add_up_until_they_are_repaired(self):
+        drawn = self.heater_under("at +1 s fault water-heater bypassed\nat +2 s fault water-heater element-left 1/2\n"
+                                  "at +3 s fault water-heater breaker-off for 1 s\n"
+                                  "at +5 s fault water-heater none\n", on=False)
+        for second, expected in enumerate((0, 3400, 1700, 0, 1700, 0)):
+            self.assertAlmostEqual(drawn[second], expected, delta=200)
+
     def test_the_bus_goes_and_comes_back(self):
         with House(HOUSE + "at +1 s fault bus gone for 2 s\n", pty=True) as house:
             raw = Raw(house)

@@ -162,11 +162,17 @@ static bool happen(struct simulation *sim, const struct event *event)
             fprintf(stderr, "%s:%d: there is no unit %d\n", sim->path, event->line, event->unit);
             return false;
         }
-        unit->fault = (enum wire_fault)event->fault;
+        unit->fault = event->fault;
         unit->fault_amount = event->amount;
         return true;
     case EVENT_LOAD_FAULT:
-        world_break(&sim->world, event->load, (enum load_fault)event->fault);
+        house_fault_begin(&sim->world.load[event->load], &event->load_fault);
+        return true;
+    case EVENT_LOAD_MENDED:
+        house_fault_end(&sim->world.load[event->load], &event->load_fault);
+        return true;
+    case EVENT_LOAD_REPAIRED:
+        house_fault_repair(&sim->world.load[event->load]);
         return true;
     case EVENT_BUS_GONE:
     case EVENT_BUS_BACK:
@@ -207,7 +213,7 @@ static void see_off(struct simulation *sim)
     if (grant_connected(sim->grant))
         fprintf(stderr, "simhouse: the daemon has not ended within %d s\n", LEAVING_MS / 1000);
     units_obey(&sim->units, &sim->world);
-    world_step(&sim->world);
+    world_step(&sim->world, sim->scenario.step_ms);
     musts_after_exit(&sim->musts, &sim->world);
 }
 
@@ -223,7 +229,7 @@ static bool run_day(struct simulation *sim)
         else if (!grant_moment(sim))
             return false;
         units_obey(&sim->units, &sim->world);
-        world_step(&sim->world);
+        world_step(&sim->world, sim->scenario.step_ms);
         musts_step(&sim->musts, &sim->world);
         report_step(&sim->report, &sim->world);
     }
@@ -280,12 +286,12 @@ static int simulate(struct simulation *sim, const struct options *options)
     sim->path = options->scenario;
     sim->trusted = !sim->scenario.clock_untrusted;
     if (sim->scenario.clock_1970)
-        sim->wall_shift_ms = -sim->scenario.start.ms;
-    world_init(&sim->world, &sim->scenario);
+        sim->wall_shift_ms = -sim->scenario.house.start.ms;
+    world_init(&sim->world, &sim->scenario.house);
     musts_init(&sim->musts, &sim->scenario);
     report_init(&sim->report, &sim->scenario, log);
     int status = EXIT_USAGE;
-    if (units_init(&sim->units, &sim->world) &&
+    if (units_init(&sim->units, &sim->scenario) &&
         (sim->server = server_new(&sim->units, sim->scenario.seed)) && open_lines(sim, options))
         status = run(sim);
     grant_free(sim->grant);

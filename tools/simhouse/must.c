@@ -20,119 +20,119 @@ struct must_row {
     enum must_test fixed_test; /* with `second`: compared with fixed_value */
     double fixed_value;
     /* NAN: nothing to see in this step. */
-    double (*sample)(const struct world *world, const struct load *load, int phase);
+    double (*sample)(const struct world *world, const struct house_load *load, int phase);
 };
 
 static double step_s(const struct world *world)
 {
-    return (double)world->scenario->step_ms / MS_PER_S;
+    return (double)world->step_ms / MS_PER_S;
 }
 
-static double sample_relay(const struct world *world, const struct load *load, int phase)
+static double sample_relay(const struct world *world, const struct house_load *load, int phase)
 {
     (void)world, (void)phase;
     return load->relay;
 }
 
-static double sample_drawing(const struct world *world, const struct load *load, int phase)
+static double sample_drawing(const struct world *world, const struct house_load *load, int phase)
 {
     (void)phase;
     return load->draw_w >= DRAWING_W ? step_s(world) : 0;
 }
 
-static double sample_on(const struct world *world, const struct load *load, int phase)
+static double sample_on(const struct world *world, const struct house_load *load, int phase)
 {
     (void)phase;
     return load->relay ? step_s(world) : 0;
 }
 
-static double sample_energy(const struct world *world, const struct load *load, int phase)
+static double sample_energy(const struct world *world, const struct house_load *load, int phase)
 {
     (void)phase;
     return load->draw_w * step_s(world) / 3600;
 }
 
-static double sample_sun(const struct world *world, const struct load *load, int phase)
+static double sample_sun(const struct world *world, const struct house_load *load, int phase)
 {
     (void)phase;
     return load->sun_w * step_s(world) / 3600;
 }
 
-static double sample_grid(const struct world *world, const struct load *load, int phase)
+static double sample_grid(const struct world *world, const struct house_load *load, int phase)
 {
     (void)phase;
     return load->grid_w * step_s(world) / 3600;
 }
 
-static double sample_cycles(const struct world *world, const struct load *load, int phase)
+static double sample_cycles(const struct world *world, const struct house_load *load, int phase)
 {
     (void)world, (void)phase;
     return load->switched_on;
 }
 
-static double sample_run(const struct world *world, const struct load *load, int phase)
+static double sample_run(const struct world *world, const struct house_load *load, int phase)
 {
     (void)world, (void)phase;
     return load->switched_off ? load->last_run_s : (double)NAN;
 }
 
 /* The rest before the first run began before the scenario did. */
-static double sample_rest(const struct world *world, const struct load *load, int phase)
+static double sample_rest(const struct world *world, const struct house_load *load, int phase)
 {
     (void)world, (void)phase;
     return load->switched_on && load->cycles > 1 ? load->last_rest_s : (double)NAN;
 }
 
-static double sample_hottest(const struct world *world, const struct load *load, int phase)
+static double sample_hottest(const struct world *world, const struct house_load *load, int phase)
 {
     (void)world, (void)phase;
-    return load->spec->kind == KIND_HEATER ? heater_top_c(&load->heater) : (double)NAN;
+    return load->settings->kind == HOUSE_HEATER ? heater_top_c(&load->heater) : (double)NAN;
 }
 
-static double sample_power(const struct world *world, const struct load *load, int phase)
+static double sample_power(const struct world *world, const struct house_load *load, int phase)
 {
     (void)world, (void)phase;
     return load->draw_w;
 }
 
 /* What a charger is offered while it is offered anything. */
-static double sample_offered(const struct world *world, const struct load *load, int phase)
+static double sample_offered(const struct world *world, const struct house_load *load, int phase)
 {
     (void)world, (void)phase;
     return load->offered_a > 0 ? load->offered_a : (double)NAN;
 }
 
-static double sample_charge(const struct world *world, const struct load *load, int phase)
+static double sample_charge(const struct world *world, const struct house_load *load, int phase)
 {
     (void)load, (void)phase;
     return world->battery.charged_kwh / world->battery.settings.capacity_kwh * 100;
 }
 
-static double sample_tap(const struct world *world, const struct load *load, int phase)
+static double sample_tap(const struct world *world, const struct house_load *load, int phase)
 {
     (void)load, (void)phase;
     return world->hot_c;
 }
 
-static double sample_spoilt(const struct world *world, const struct load *load, int phase)
+static double sample_spoilt(const struct world *world, const struct house_load *load, int phase)
 {
     (void)load, (void)phase;
     return world->spoilt_step_s;
 }
 
-static double sample_import(const struct world *world, const struct load *load, int phase)
+static double sample_import(const struct world *world, const struct house_load *load, int phase)
 {
     (void)load, (void)phase;
     return fmax(0, world->grid.total_w) * step_s(world) / 3600;
 }
 
-static double sample_export(const struct world *world, const struct load *load, int phase)
+static double sample_export(const struct world *world, const struct house_load *load, int phase)
 {
     (void)load, (void)phase;
     return fmax(0, -world->grid.total_w) * step_s(world) / 3600;
 }
 
-static double sample_amps(const struct world *world, const struct load *load, int phase)
+static double sample_amps(const struct world *world, const struct house_load *load, int phase)
 {
     (void)load;
     return world->grid.phase_w[phase] > 0 ? world->grid.phase_a[phase] : 0;
@@ -293,7 +293,7 @@ static bool forgiven(const struct must *must, struct must_state *state, double s
 /* The beginning of the step that world_step has just taken. */
 static int64_t step_began_ms(const struct world *world)
 {
-    return world_wall(world).ms - world->scenario->step_ms;
+    return world_wall(world).ms - world->step_ms;
 }
 
 static void judge(const struct must *must, struct must_state *state, int64_t now_ms)
@@ -310,7 +310,7 @@ static void judge(const struct must *must, struct must_state *state, int64_t now
 
 static void take(const struct must *must, struct must_state *state, const struct world *world)
 {
-    const struct load *load = must->load >= 0 ? &world->load[must->load] : NULL;
+    const struct house_load *load = must->load >= 0 ? &world->load[must->load] : NULL;
     double sample = must->row->sample(world, load, must->phase);
     state->in_span = true;
     if (isnan(sample))
@@ -346,12 +346,12 @@ static bool deadline_reached(const struct must *must, const struct musts *musts,
                              const struct world *world)
 {
     struct local local = world->local;
-    struct wall due = wall_of_local(&musts->scenario->zone, local.day, must->to_s);
+    struct wall due = wall_of_local(&musts->scenario->house.zone, local.day, must->to_s);
     int64_t begins = step_began_ms(world);
     if (must->to_s == 86400)
-        due = wall_of_local(&musts->scenario->zone, local.day - 1, must->to_s);
+        due = wall_of_local(&musts->scenario->house.zone, local.day - 1, must->to_s);
     return begins >= due.ms && begins < due.ms + musts->scenario->step_ms &&
-           begins > musts->scenario->start.ms;
+           begins > musts->scenario->house.start.ms;
 }
 
 /* world_step has just taken the step that began at world->local. */
@@ -393,7 +393,7 @@ void musts_end(struct musts *musts, const struct world *world)
     for (int i = 0; i < musts->scenario->must_count; i++) {
         const struct must *must = &musts->scenario->must[i];
         struct must_state *state = &musts->state[i];
-        struct local now = local_of_wall(&musts->scenario->zone, world_wall(world));
+        struct local now = local_of_wall(&musts->scenario->house.zone, world_wall(world));
         bool at_deadline = must->span == SPAN_BY && now.second == must->to_s % 86400;
         if (must->span == SPAN_WHOLE || (must->span == SPAN_WINDOW && state->in_span) ||
             at_deadline)
@@ -426,7 +426,7 @@ static void write_seen(const struct must *must, double value, struct text *text)
 
 static void write_when(const struct scenario *scenario, int64_t wall_ms, struct text *text)
 {
-    struct local local = local_of_wall(&scenario->zone, (struct wall){wall_ms});
+    struct local local = local_of_wall(&scenario->house.zone, (struct wall){wall_ms});
     text_add(text, "day %d %02d:%02d:%02d", local.day - scenario->start_day + 1,
              local.second / 3600, local.second / 60 % 60, local.second % 60);
 }

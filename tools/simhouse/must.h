@@ -12,7 +12,6 @@
 
 #include "cursor.h"
 #include "scenario.h"
-#include "world.h"
 
 bool must_read(struct must *must, const struct scenario *scenario, struct cursor *cursor);
 

@@ -44,32 +44,10 @@ static double rounded(double value, double resolution)
     return round(value / resolution) * resolution;
 }
 
-struct measured measured_grid(const struct world *world)
-{
-    const struct grid *grid = &world->grid;
-    double import_wh = world->scenario->meter_start_import_wh + grid->import_j / 3600;
-    double export_wh = world->scenario->meter_start_export_wh + grid->export_j / 3600;
-    bool inverted = world->scenario->meter_inverted;
-    double sign = inverted ? -1 : 1;
-    struct measured m = {
-        .phases = grid->settings.phase_count,
-        .total_w = sign * grid->total_w,
-        .hz = grid->hz,
-        .import_wh = inverted ? export_wh : import_wh,
-        .export_wh = inverted ? import_wh : export_wh,
-    };
-    for (int p = 0; p < m.phases; p++) {
-        m.v[p] = grid->phase_v[p];
-        m.a[p] = grid->phase_a[p];
-        m.w[p] = sign * grid->phase_w[p];
-    }
-    return m;
-}
-
 /* A meter in the battery's line. */
 struct measured measured_battery(const struct world *world)
 {
-    uint8_t phases = world->scenario->battery_phases;
+    uint8_t phases = world->settings->battery_phases;
     struct measured m = {
         .phases = world->grid.settings.phase_count,
         .total_w = world->battery.power_w,
@@ -86,8 +64,8 @@ struct measured measured_battery(const struct world *world)
 /* A single-phase meter in the load's line. */
 struct measured measured_load(const struct world *world, int load)
 {
-    const struct load *l = &world->load[load];
-    double volts = world->grid.phase_v[__builtin_ctz(l->spec->phases)];
+    const struct house_load *l = &world->load[load];
+    double volts = world->grid.phase_v[__builtin_ctz(l->settings->phases)];
     return (struct measured){
         .phases = 1,
         .v = {volts},
@@ -195,7 +173,7 @@ enum { ST_SLEEPING = 2, ST_MPPT = 4, ST_THROTTLED = 5 };
 void registers_sunspec_103(uint16_t *registers, const struct world *world, double share)
 {
     uint16_t *at = registers + MODEL_AT;
-    uint8_t phases = world->scenario->pv_phases;
+    uint8_t phases = world->settings->pv_phases;
     double each_w = world->pv_w * share / __builtin_popcount(phases), amps = 0;
     for (int i = 2; i < 52; i++)
         at[i] = ABSENT_16;

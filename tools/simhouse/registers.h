@@ -8,7 +8,7 @@
 
 #include <modbus/modbus.h>
 
-#include "world.h"
+#include "house/world.h"
 
 enum {
     SUNSPEC_BASE = 40000,
@@ -16,15 +16,6 @@ enum {
     DIN_REGISTERS = 0x160,
 };
 
-/* What a meter knows, whatever way it tells it. */
-struct measured {
-    int phases;
-    double v[PHASES_MAX], a[PHASES_MAX], w[PHASES_MAX];
-    double total_w, hz;
-    double import_wh, export_wh;
-};
-
-struct measured measured_grid(const struct world *world);
 struct measured measured_battery(const struct world *world);
 struct measured measured_load(const struct world *world, int load);
 

@@ -11,11 +11,11 @@
 static void write_heading(const struct report *report)
 {
     fprintf(report->log, "time,unix,grid_w,pv_w,use_w");
-    for (int i = 0; i < report->scenario->load_count; i++) {
+    for (int i = 0; i < report->scenario->house.load_count; i++) {
         const struct load_spec *load = &report->scenario->load[i];
         fprintf(report->log, ",%s_relay,%s_w,%s_wh,%s_sun_wh", load->name, load->name, load->name,
                 load->name);
-        if (load->kind == KIND_HEATER)
+        if (report->scenario->house.load[i].kind == HOUSE_HEATER)
             fprintf(report->log, ",%s_top_c,%s_bottom_c", load->name, load->name);
     }
     fprintf(report->log, ",tap_c\n");
@@ -37,13 +37,13 @@ static void write_row(const struct report *report, const struct world *world)
     struct date date = date_of_days(world->local.day);
     fprintf(report->log, "%04d-%02d-%02dT%02d:%02d,%" PRId64 ",%.1f,%.1f,%.1f", date.year,
             date.month, date.day, world->local.second / 3600, world->local.second / 60 % 60,
-            (world_wall(world).ms - report->scenario->step_ms) / MS_PER_S, world->grid.total_w,
-            world->pv_w, world->use_w);
+            (world_wall(world).ms - world->step_ms) / MS_PER_S, world->grid.total_w, world->pv_w,
+            world->use_w);
     for (int i = 0; i < world->load_count; i++) {
-        const struct load *load = &world->load[i];
+        const struct house_load *load = &world->load[i];
         fprintf(report->log, ",%d,%.1f,%.1f,%.1f", load->relay, load->draw_w, load->energy_j / 3600,
                 load->sun_j / 3600);
-        if (load->spec->kind == KIND_HEATER)
+        if (load->settings->kind == HOUSE_HEATER)
             fprintf(report->log, ",%.2f,%.2f", heater_top_c(&load->heater),
                     heater_bottom_c(&load->heater));
     }
@@ -61,7 +61,7 @@ void report_step(struct report *report, const struct world *world)
     if (world->local.day == report->scenario->start_day && world->local.second < 17 * 3600)
         for (int i = 0; i < world->load_count; i++)
             report->drawing_by_17_s[i] = world->load[i].drawing_s;
-    int64_t began_ms = world->elapsed_ms - report->scenario->step_ms;
+    int64_t began_ms = world->elapsed_ms - world->step_ms;
     if (!report->log || began_ms < report->next_ms)
         return;
     write_row(report, world);
@@ -69,9 +69,9 @@ void report_step(struct report *report, const struct world *world)
     report->next_ms = (began_ms / LOG_EVERY_MS + 1) * LOG_EVERY_MS;
 }
 
-static void write_load(const struct report *report, const struct load *load, int i, FILE *to)
+static void write_load(const struct report *report, const struct house_load *load, int i, FILE *to)
 {
-    const char *name = load->spec->name;
+    const char *name = report->scenario->load[i].name;
     fprintf(to, "%s.energy_kwh %.3f\n", name, KWH(load->energy_j));
     fprintf(to, "%s.sun_kwh %.3f\n", name, KWH(load->sun_j));
     fprintf(to, "%s.grid_kwh %.3f\n", name, KWH(load->grid_j));
@@ -79,12 +79,12 @@ static void write_load(const struct report *report, const struct load *load, int
     fprintf(to, "%s.relay_h %.3f\n", name, load->relay_s / 3600);
     fprintf(to, "%s.drawing_by_17_h %.3f\n", name, report->drawing_by_17_s[i] / 3600);
     fprintf(to, "%s.cycles %ld\n", name, load->cycles);
-    if (load->spec->kind == KIND_HEATER) {
+    if (load->settings->kind == HOUSE_HEATER) {
         fprintf(to, "%s.top_c %.2f\n", name, heater_top_c(&load->heater));
         fprintf(to, "%s.bottom_c %.2f\n", name, heater_bottom_c(&load->heater));
         fprintf(to, "%s.lost_kwh %.3f\n", name, KWH(load->heater.tank.lost_j));
     }
-    if (load->spec->kind == KIND_CHARGER)
+    if (load->settings->kind == HOUSE_CHARGER)
         fprintf(to, "%s.charged_kwh %.3f\n", name, load->charger.charged_kwh);
 }
 

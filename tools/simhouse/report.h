@@ -4,15 +4,15 @@
 
 #include <stdio.h>
 
-#include "world.h"
+#include "scenario.h"
 
 struct report {
     const struct scenario *scenario;
     FILE *log; /* NULL: none */
     int64_t next_ms;
     double hottest_tap_c, coldest_tap_c;
-    double drawing_by_17_s[LOADS_MAX]; /* on the first day */
-    double minute_tap_c;               /* coldest of the minute; NAN: nothing drawn */
+    double drawing_by_17_s[WORLD_LOADS_MAX]; /* on the first day */
+    double minute_tap_c;                     /* coldest of the minute; NAN: nothing drawn */
 };
 
 void report_init(struct report *report, const struct scenario *scenario, FILE *log);

@@ -146,17 +146,10 @@ static int read_file(struct scenario *scenario, const char *path, bool included,
 static void defaults(struct scenario *scenario)
 {
     *scenario = (struct scenario){
-        .zone = zone_utc,
+        .house = world_usual(),
         .length_ms = MS_PER_DAY,
         .step_ms = MS_PER_S,
-        .grid = {.phase_count = 1, .nominal_v = 230, .source_ohm = 0.2, .nominal_hz = 50},
-        .meter_start_import_wh = 12345678,
-        .meter_start_export_wh = 2345678,
         .meter_model = 203,
-        .pv_phases = 1,
-        .battery_phases = 1,
-        .roof = {.latitude_deg = -33.9, .longitude_deg = 151.2, .tilt_deg = 25},
-        .household = {.seed = 1},
     };
 }
 
@@ -181,6 +174,6 @@ bool scenario_read(struct scenario *scenario, const char *path, FILE *to)
         mistakes++;
     }
     sort_events(scenario);
-    scenario->household.phase_count = scenario->grid.phase_count;
+    scenario->house.household.phase_count = scenario->house.grid.phase_count;
     return mistakes == 0;
 }

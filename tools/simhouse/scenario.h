@@ -8,20 +8,10 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "core/moment.h"
-#include "core/zone.h"
-#include "house/battery.h"
-#include "house/charger.h"
-#include "house/grid.h"
-#include "house/heater.h"
-#include "house/household.h"
-#include "house/sky.h"
-#include "house/sun.h"
-#include "house/tap.h"
+#include "house/fault.h"
+#include "house/world.h"
 
 enum {
-    LOADS_MAX = 8,
-    COILS_MAX = 4,
     EVENTS_MAX = 96,
     MUSTS_MAX = 48,
     SUBMETERS_MAX = 4,
@@ -38,34 +28,15 @@ enum {
     UNIT_ID_BATTERY = 12
 };
 
-enum load_kind { KIND_HEATER, KIND_PUMP, KIND_CHARGER, KIND_SWITCHED };
-
+/* How a load hangs on the bus; what it is stands in the house. */
 struct load_spec {
     char name[NAME_MAX_SIM];
-    enum load_kind kind;
-    double power_w;
-    uint8_t phases; /* bit 0 is L1 */
-    uint8_t unit;   /* the relay board, or where a charger's set-point is written */
-    uint16_t coil[COILS_MAX];
-    int coils; /* the load's power is shared evenly among them */
-    bool normally_closed;
+    uint8_t unit; /* the relay board, or where a charger's set-point is written */
+    uint16_t coil[CONTACTORS_MAX];
     uint16_t set_point_register; /* charger: 0.1 A */
-    struct heater_settings heater;
-    double start_c, inlet_c;
-    struct charger_settings charger;
-    double start_kwh;
 };
 
-/* What can go wrong inside a load, and on the wire of a unit. */
-enum load_fault {
-    LOAD_SOUND,
-    LOAD_WELDED,
-    LOAD_COIL_OPEN,
-    LOAD_ELEMENT_BROKEN,
-    LOAD_THERMOSTAT_CLOSED,
-    LOAD_THERMOSTAT_OPEN,
-};
-
+/* What can go wrong on the wire of a unit. */
 enum wire_fault {
     WIRE_SOUND,
     WIRE_SILENT,
@@ -88,6 +59,8 @@ enum wire_fault {
 enum event_kind {
     EVENT_UNIT_FAULT,
     EVENT_LOAD_FAULT,
+    EVENT_LOAD_MENDED,   /* that fault is taken back */
+    EVENT_LOAD_REPAIRED, /* all of them */
     EVENT_BUS_GONE,
     EVENT_BUS_BACK,
     EVENT_CLOCK_STEP,  /* amount: ms */
@@ -102,7 +75,8 @@ struct event {
     int line;
     uint8_t unit;
     int load;
-    int fault; /* enum wire_fault or enum load_fault */
+    enum wire_fault fault;
+    struct house_fault load_fault;
     int64_t amount;
     char command[COMMAND_MAX];
 };
@@ -132,35 +106,17 @@ struct submeter_spec {
 };
 
 struct scenario {
-    struct zone zone;
-    struct wall start;
+    struct world_settings house;
     int32_t start_day; /* local day number */
     int32_t start_s;   /* local second of the day */
     int64_t length_ms, step_ms;
     uint64_t seed;
     bool has_start;
     bool clock_1970, clock_untrusted; /* from the start */
+    int meter_model;                  /* SunSpec 203 or 213 */
+    double pv_second_share;           /* of the panels, on a second inverter; 0: there is none */
 
-    struct grid_settings grid;
-    double meter_start_import_wh, meter_start_export_wh;
-    int meter_model;                              /* SunSpec 203 or 213 */
-    bool meter_inverted;                          /* its transformers the wrong way round */
-    double pv_peak_w, pv_limit_w, export_limit_w; /* limits 0: none */
-    double export_follows_s; /* how slowly it obeys export_limit_w; 0: at once */
-    double pv_second_share;  /* of the panels, on a second inverter; 0: there is none */
-    uint8_t pv_phases;
-    struct roof roof;
-    enum sky_kind sky;
-    uint64_t sky_seed;
-    struct battery_settings battery; /* capacity 0: there is none */
-    double battery_start_kwh;
-    uint8_t battery_phases;
-    struct household_settings household;
-    struct tap_draw draw[TAP_DRAWS_MAX];
-    int draw_count;
-
-    struct load_spec load[LOADS_MAX];
-    int load_count;
+    struct load_spec load[WORLD_LOADS_MAX];
     struct submeter_spec submeter[SUBMETERS_MAX];
     int submeter_count;
     struct event event[EVENTS_MAX]; /* by time */
@@ -176,7 +132,7 @@ bool scenario_read(struct scenario *scenario, const char *path, FILE *to);
 /* -1: no load of this name. */
 static inline int scenario_load(const struct scenario *scenario, const char *name)
 {
-    for (int i = 0; i < scenario->load_count; i++)
+    for (int i = 0; i < scenario->house.load_count; i++)
         if (strcmp(scenario->load[i].name, name) == 0)
             return i;
     return -1;

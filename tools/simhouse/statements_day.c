@@ -18,8 +18,9 @@ static bool resolve(const struct scenario *scenario, struct cursor *cursor, int6
     if (!cursor_time(cursor, &second))
         return false;
     for (int64_t d = day ? day - 1 : 0;; d++) {
-        struct wall wall = wall_of_local(&scenario->zone, scenario->start_day + (int32_t)d, second);
-        *at_ms = wall.ms - scenario->start.ms;
+        struct wall wall =
+            wall_of_local(&scenario->house.zone, scenario->start_day + (int32_t)d, second);
+        *at_ms = wall.ms - scenario->house.start.ms;
         if (*at_ms >= after_ms)
             return true;
         if (day)
@@ -96,25 +97,119 @@ static const struct wire_fault_row wire_fault_rows[] = {
     [WIRE_READS_OFF] = {"reads-off", false, 0, 0},
 };
 
-static const char *const load_fault_words[] = {
-    [LOAD_SOUND] = "none",
-    [LOAD_WELDED] = "welded",
-    [LOAD_COIL_OPEN] = "coil-open",
-    [LOAD_ELEMENT_BROKEN] = "element-broken",
-    [LOAD_THERMOSTAT_CLOSED] = "thermostat-closed",
-    [LOAD_THERMOSTAT_OPEN] = "thermostat-open",
+struct load_fault_row {
+    const char *word;
+    bool (*amount)(struct cursor *cursor, double *amount); /* NULL: it has none */
+    bool has_phases, of_heater;
 };
+
+/* 1/2, 0.5 or 50 % */
+static bool read_share(struct cursor *cursor, double *share)
+{
+    int over, under, used = 0;
+    const char *word = cursor_peek(cursor);
+    if (sscanf(word, "%3d/%3d%n", &over, &under, &used) == 2 && word[used] == '\0' && under > 0) {
+        cursor->next++;
+        *share = (double)over / under;
+        return true;
+    }
+    return cursor_quantity(cursor, QUANTITY_SHARE_PERMILLE, 1e-3, share);
+}
+
+static bool read_left(struct cursor *cursor, double *share)
+{
+    int at = cursor->next;
+    if (read_share(cursor, share) && *share >= 0 && *share <= 1)
+        return true;
+    cursor->next = at;
+    return cursor_fail(cursor, "the share that is left, such as 1/2 or 67 %");
+}
+
+/* 110 %: a resistance of nothing would draw without end. */
+static bool read_resistance(struct cursor *cursor, double *share)
+{
+    int at = cursor->next;
+    if (read_share(cursor, share) && *share >= 0.1)
+        return true;
+    cursor->next = at;
+    return cursor_fail(cursor,
+                       "a share of the nameplate's resistance, 10 % or more, such as 110 %");
+}
+
+/* 5 % a year */
+static bool read_drift(struct cursor *cursor, double *share)
+{
+    return read_share(cursor, share) &&
+           ((cursor_match(cursor, "a") && cursor_match(cursor, "year")) ||
+            cursor_fail(cursor, "a year"));
+}
+
+/* 10 L/h */
+static bool read_leak(struct cursor *cursor, double *l_h)
+{
+    return cursor_number(cursor, l_h, "a leak, such as 10 L/h") &&
+           (cursor_match(cursor, "L/h") || cursor_fail(cursor, "L/h"));
+}
+
+static const struct load_fault_row load_fault_rows[] = {
+    [FAULT_WELDED] = {"welded", NULL, false, false},
+    [FAULT_COIL_OPEN] = {"coil-open", NULL, false, false},
+    [FAULT_BYPASSED] = {"bypassed", NULL, false, false},
+    [FAULT_BREAKER_OFF] = {"breaker-off", NULL, false, false},
+    [FAULT_SUPPLY_OFF] = {"supply-off", NULL, false, false},
+    [FAULT_ELEMENT_BROKEN] = {"element-broken", NULL, false, false},
+    [FAULT_ELEMENT_LEFT] = {"element-left", read_left, true, true},
+    [FAULT_ELEMENT_RESISTANCE] = {"element-resistance", read_resistance, false, true},
+    [FAULT_ELEMENT_DRIFT] = {"element-drift", read_drift, false, true},
+    [FAULT_THERMOSTAT_CLOSED] = {"thermostat-closed", NULL, false, true},
+    [FAULT_THERMOSTAT_OPEN] = {"thermostat-open", NULL, false, true},
+    [FAULT_THERMOSTAT_OPENS_FOR_GOOD] = {"thermostat-opens-for-good", NULL, false, true},
+    [FAULT_CUT_OUT] = {"cut-out-open", NULL, false, true},
+    [FAULT_RELIEF_LEAK] = {"relief-valve-leaks", read_leak, false, true},
+    [FAULT_HOT_LEAK] = {"hot-leak", read_leak, false, true},
+};
+
+/* water-heater element-left 2/3 phase L2 | water-heater none: all is repaired */
+static bool read_load_fault(const struct scenario *scenario, struct cursor *cursor,
+                            struct event *event)
+{
+    const char *words[HOUSE_FAULTS];
+    for (int i = 0; i < HOUSE_FAULTS; i++)
+        words[i] = load_fault_rows[i].word;
+    event->kind = EVENT_LOAD_REPAIRED;
+    if (cursor_match(cursor, "none"))
+        return true;
+    event->kind = EVENT_LOAD_FAULT;
+    int kind;
+    if (!cursor_choice(cursor, ROWS(words), &kind,
+                       "welded, coil-open, bypassed, breaker-off, supply-off, element-broken, "
+                       "element-left, element-resistance, element-drift, thermostat-closed, "
+                       "thermostat-open, thermostat-opens-for-good, cut-out-open, "
+                       "relief-valve-leaks, hot-leak or none"))
+        return false;
+    const struct load_fault_row *row = &load_fault_rows[kind];
+    event->load_fault.kind = (enum house_fault_kind)kind;
+    if (row->of_heater && scenario->house.load[event->load].kind != HOUSE_HEATER)
+        return trouble_set(cursor->trouble, "", "\"%s\" is a fault of heaters; %s is none",
+                           row->word, scenario->load[event->load].name);
+    if (row->amount && !row->amount(cursor, &event->load_fault.amount))
+        return false;
+    return !row->has_phases || !cursor_match(cursor, "phase") ||
+           cursor_phases(cursor, &event->load_fault.phases);
+}
 
 static bool read_wire_fault(struct cursor *cursor, struct event *event)
 {
     const char *words[sizeof(wire_fault_rows) / sizeof(wire_fault_rows[0])];
     for (size_t i = 0; i < sizeof(words) / sizeof(words[0]); i++)
         words[i] = wire_fault_rows[i].word;
-    if (!cursor_choice(cursor, ROWS(words), &event->fault,
+    int fault;
+    if (!cursor_choice(cursor, ROWS(words), &fault,
                        "silent, garbage, corrupt, wrong-unit, truncated, late, previous-answer, "
                        "exception, nan, stuck, jump, leap, refuse, ignore, reads-off or none"))
         return false;
-    const struct wire_fault_row *row = &wire_fault_rows[event->fault];
+    const struct wire_fault_row *row = &wire_fault_rows[fault];
+    event->fault = (enum wire_fault)fault;
     event->kind = EVENT_UNIT_FAULT;
     event->amount = row->amount;
     const char *next = cursor_peek(cursor);
@@ -151,10 +246,7 @@ static bool read_fault(struct scenario *scenario, struct cursor *cursor, struct 
     event->load = scenario_load(scenario, cursor_peek(cursor));
     if (event->load >= 0) {
         cursor->next++;
-        event->kind = EVENT_LOAD_FAULT;
-        return cursor_choice(cursor, ROWS(load_fault_words), &event->fault,
-                             "welded, coil-open, element-broken, thermostat-closed, "
-                             "thermostat-open or none");
+        return read_load_fault(scenario, cursor, event);
     }
     for (size_t i = 0; i < sizeof(unit_words) / sizeof(unit_words[0]); i++)
         if (cursor_match(cursor, unit_words[i].word)) {
@@ -180,9 +272,11 @@ static bool read_fault_event(struct scenario *scenario, struct cursor *cursor, s
     if (end_ms < 0)
         return true;
     event.at_ms = end_ms;
-    event.fault = 0; /* sound again */
+    event.fault = WIRE_SOUND;
     if (event.kind == EVENT_BUS_GONE)
         event.kind = EVENT_BUS_BACK;
+    if (event.kind == EVENT_LOAD_FAULT)
+        event.kind = EVENT_LOAD_MENDED;
     return add_event(scenario, cursor, event);
 }
 

@@ -39,7 +39,7 @@ static bool read_zone(struct scenario *scenario, struct cursor *cursor, int line
     const char *expected = "a zone, such as Australia/Sydney or AEST-10AEDT,M10.1.0,M4.1.0/3";
     if (!cursor_word(cursor, name, sizeof(name), expected))
         return false;
-    return zone_parse(zone_file_rule(name, rule, sizeof(rule)) ? rule : name, &scenario->zone,
+    return zone_parse(zone_file_rule(name, rule, sizeof(rule)) ? rule : name, &scenario->house.zone,
                       cursor->trouble);
 }
 
@@ -56,7 +56,8 @@ static bool read_start(struct scenario *scenario, struct cursor *cursor, int lin
     if (!cursor_time(cursor, &scenario->start_s))
         return false;
     scenario->start_day = days_of_date((struct date){(int16_t)year, (uint8_t)month, (uint8_t)day});
-    scenario->start = wall_of_local(&scenario->zone, scenario->start_day, scenario->start_s);
+    scenario->house.start =
+        wall_of_local(&scenario->house.zone, scenario->start_day, scenario->start_s);
     scenario->has_start = true;
     return true;
 }
@@ -92,12 +93,12 @@ static bool read_supply(struct scenario *scenario, struct cursor *cursor, int li
     if (!(cursor_match(cursor, "phase") || cursor_match(cursor, "phases")) ||
         (phases != 1 && phases != 3))
         return trouble_set(cursor->trouble, "", "a supply has 1 phase or 3 phases");
-    scenario->grid.phase_count = (int)phases;
+    scenario->house.grid.phase_count = (int)phases;
     static const struct option_row options[] = {
         {"voltage", QUANTITY_VOLTAGE_MV, 1e-3, offsetof(struct grid_settings, nominal_v)},
     };
     while (!cursor_ended(cursor)) {
-        switch (cursor_option(cursor, ROWS(options), &scenario->grid)) {
+        switch (cursor_option(cursor, ROWS(options), &scenario->house.grid)) {
         case OPTION_TAKEN:
             continue;
         case OPTION_WRONG:
@@ -107,7 +108,7 @@ static bool read_supply(struct scenario *scenario, struct cursor *cursor, int li
         }
         if (!cursor_match(cursor, "source"))
             return cursor_fail(cursor, "voltage or source");
-        if (!cursor_number(cursor, &scenario->grid.source_ohm, "ohms, such as 0.2 ohm"))
+        if (!cursor_number(cursor, &scenario->house.grid.source_ohm, "ohms, such as 0.2 ohm"))
             return false;
         if (!cursor_match(cursor, "ohm"))
             return cursor_fail(cursor, "ohm");
@@ -120,8 +121,10 @@ static bool read_meter(struct scenario *scenario, struct cursor *cursor, int lin
 {
     (void)line;
     static const struct option_row options[] = {
-        {"import", QUANTITY_ENERGY_MWH, 1e-3, offsetof(struct scenario, meter_start_import_wh)},
-        {"export", QUANTITY_ENERGY_MWH, 1e-3, offsetof(struct scenario, meter_start_export_wh)},
+        {"import", QUANTITY_ENERGY_MWH, 1e-3,
+         offsetof(struct scenario, house.meter.start_import_wh)},
+        {"export", QUANTITY_ENERGY_MWH, 1e-3,
+         offsetof(struct scenario, house.meter.start_export_wh)},
     };
     while (!cursor_ended(cursor)) {
         enum option_outcome outcome = cursor_option(cursor, ROWS(options), scenario);
@@ -130,7 +133,7 @@ static bool read_meter(struct scenario *scenario, struct cursor *cursor, int lin
         if (outcome == OPTION_TAKEN)
             continue;
         if (cursor_match(cursor, "inverted")) {
-            scenario->meter_inverted = true;
+            scenario->house.meter.inverted = true;
             continue;
         }
         int64_t model;
@@ -154,30 +157,30 @@ static const char *const sky_words[] = {
 static bool read_pv_option(struct scenario *scenario, struct cursor *cursor)
 {
     static const struct option_row options[] = {
-        {"limit", QUANTITY_POWER_W, 1, offsetof(struct scenario, pv_limit_w)},
-        {"export-limit", QUANTITY_POWER_W, 1, offsetof(struct scenario, export_limit_w)},
+        {"limit", QUANTITY_POWER_W, 1, offsetof(struct scenario, house.pv_limit_w)},
+        {"export-limit", QUANTITY_POWER_W, 1, offsetof(struct scenario, house.export_limit_w)},
         {"second", QUANTITY_SHARE_PERMILLE, 1e-3, offsetof(struct scenario, pv_second_share)},
-        {"follows", QUANTITY_DURATION_MS, 1e-3, offsetof(struct scenario, export_follows_s)},
+        {"follows", QUANTITY_DURATION_MS, 1e-3, offsetof(struct scenario, house.export_follows_s)},
     };
     enum option_outcome outcome = cursor_option(cursor, ROWS(options), scenario);
     if (outcome != OPTION_UNKNOWN)
         return outcome == OPTION_TAKEN;
     if (cursor_match(cursor, "phase"))
-        return cursor_phases(cursor, &scenario->pv_phases);
+        return cursor_phases(cursor, &scenario->house.pv_phases);
     if (cursor_match(cursor, "seed")) {
         int64_t seed;
         if (!cursor_count(cursor, INT32_MAX, &seed, "a whole number"))
             return false;
-        scenario->sky_seed = (uint64_t)seed;
+        scenario->house.sky_seed = (uint64_t)seed;
         return true;
     }
     if (cursor_match(cursor, "at"))
-        return cursor_number(cursor, &scenario->roof.latitude_deg, "degrees of latitude") &&
-               cursor_number(cursor, &scenario->roof.longitude_deg, "degrees of longitude");
+        return cursor_number(cursor, &scenario->house.roof.latitude_deg, "degrees of latitude") &&
+               cursor_number(cursor, &scenario->house.roof.longitude_deg, "degrees of longitude");
     if (cursor_match(cursor, "tilt"))
-        return cursor_number(cursor, &scenario->roof.tilt_deg, "degrees");
+        return cursor_number(cursor, &scenario->house.roof.tilt_deg, "degrees");
     if (cursor_match(cursor, "facing"))
-        return cursor_number(cursor, &scenario->roof.azimuth_deg, "degrees from north");
+        return cursor_number(cursor, &scenario->house.roof.azimuth_deg, "degrees from north");
     return cursor_fail(cursor,
                        "limit, export-limit, second, follows, phase, seed, at, tilt or facing");
 }
@@ -190,11 +193,11 @@ static bool read_pv(struct scenario *scenario, struct cursor *cursor, int line)
         if (strcmp(cursor->word[i], "kWp") == 0)
             cursor->word[i] = "kW";
     int sky;
-    if (!cursor_quantity(cursor, QUANTITY_POWER_W, 1, &scenario->pv_peak_w) ||
+    if (!cursor_quantity(cursor, QUANTITY_POWER_W, 1, &scenario->house.pv_peak_w) ||
         !cursor_choice(cursor, ROWS(sky_words), &sky,
                        "clear, clouds, overcast, wet-morning or dark"))
         return false;
-    scenario->sky = (enum sky_kind)sky;
+    scenario->house.sky = (enum sky_kind)sky;
     while (!cursor_ended(cursor))
         if (!read_pv_option(scenario, cursor))
             return false;
@@ -206,11 +209,12 @@ static bool read_battery(struct scenario *scenario, struct cursor *cursor, int l
 {
     (void)line;
     static const struct option_row options[] = {
-        {"capacity", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct scenario, battery.capacity_kwh)},
-        {"charged", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct scenario, battery_start_kwh)},
+        {"capacity", QUANTITY_ENERGY_MWH, 1e-6,
+         offsetof(struct scenario, house.battery.capacity_kwh)},
+        {"charged", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct scenario, house.battery_start_kwh)},
     };
-    scenario->battery = (struct battery_settings){.capacity_kwh = 10, .efficiency = 0.9};
-    if (!cursor_quantity(cursor, QUANTITY_POWER_W, 1, &scenario->battery.most_w))
+    scenario->house.battery = (struct battery_settings){.capacity_kwh = 10, .efficiency = 0.9};
+    if (!cursor_quantity(cursor, QUANTITY_POWER_W, 1, &scenario->house.battery.most_w))
         return false;
     while (!cursor_ended(cursor)) {
         enum option_outcome outcome = cursor_option(cursor, ROWS(options), scenario);
@@ -220,10 +224,10 @@ static bool read_battery(struct scenario *scenario, struct cursor *cursor, int l
             continue;
         if (!cursor_match(cursor, "phase"))
             return cursor_fail(cursor, "capacity, charged or phase");
-        if (!cursor_phases(cursor, &scenario->battery_phases))
+        if (!cursor_phases(cursor, &scenario->house.battery_phases))
             return false;
     }
-    return scenario->battery_start_kwh <= scenario->battery.capacity_kwh ||
+    return scenario->house.battery_start_kwh <= scenario->house.battery.capacity_kwh ||
            trouble_set(cursor->trouble, "", "it is charged beyond its capacity");
 }
 
@@ -244,7 +248,7 @@ static bool read_cycle(struct cursor *cursor, struct household_event *event)
 /* oven 17:30-18:15 2.4 kW phase L1 cycle 8 min on 4 min off */
 static bool read_appliance(struct scenario *scenario, struct cursor *cursor)
 {
-    struct household_settings *household = &scenario->household;
+    struct household_settings *household = &scenario->house.household;
     if (household->event_count == HOUSEHOLD_EVENTS_MAX)
         return trouble_set(cursor->trouble, "", "more than %d appliances", HOUSEHOLD_EVENTS_MAX);
     struct household_event event = {.phases = 1};
@@ -268,7 +272,7 @@ static bool read_appliance(struct scenario *scenario, struct cursor *cursor)
 static bool read_use(struct scenario *scenario, struct cursor *cursor, int line)
 {
     (void)line;
-    struct household_settings *household = &scenario->household;
+    struct household_settings *household = &scenario->house.household;
     if (cursor_match(cursor, "base"))
         return cursor_quantity(cursor, QUANTITY_POWER_W, 1, &household->base_w);
     if (cursor_match(cursor, "fridge"))
@@ -290,16 +294,16 @@ static bool read_seed(struct scenario *scenario, struct cursor *cursor, int line
     if (!cursor_count(cursor, INT32_MAX, &seed, "a whole number"))
         return false;
     scenario->seed = (uint64_t)seed;
-    scenario->grid.seed = (uint64_t)seed + 1000;
-    scenario->household.seed = (uint64_t)seed + 2000;
+    scenario->house.grid.seed = (uint64_t)seed + 1000;
+    scenario->house.household.seed = (uint64_t)seed + 2000;
     return true;
 }
 
 static bool add_draw(struct scenario *scenario, struct cursor *cursor, struct tap_draw draw)
 {
-    if (scenario->draw_count == TAP_DRAWS_MAX)
+    if (scenario->house.draw_count == TAP_DRAWS_MAX)
         return trouble_set(cursor->trouble, "", "more than %d draws", TAP_DRAWS_MAX);
-    scenario->draw[scenario->draw_count++] = draw;
+    scenario->house.draw[scenario->house.draw_count++] = draw;
     return true;
 }
 
@@ -307,7 +311,7 @@ static bool add_draw(struct scenario *scenario, struct cursor *cursor, struct ta
 static bool read_draws(struct scenario *scenario, struct cursor *cursor, int line)
 {
     (void)line;
-    scenario->draw_count = 0;
+    scenario->house.draw_count = 0;
     if (cursor_match(cursor, "none"))
         return true;
     if (!cursor_match(cursor, "profile-m"))

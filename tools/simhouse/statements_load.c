@@ -7,75 +7,84 @@
 
 #define ROWS(array) (array), (int)(sizeof(array) / sizeof((array)[0]))
 
+/* A load while its statement is read: what it is, and its place on the bus. */
+struct new_load {
+    struct load_spec spec;
+    struct house_load_settings house;
+};
+
 static const struct option_row heater_options[] = {
-    {"tank", QUANTITY_VOLUME_ML, 1e-3, offsetof(struct load_spec, heater.tank.volume_l)},
-    {"loss", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct load_spec, heater.tank.loss_kwh_day)},
-    {"ambient", QUANTITY_TEMPERATURE_MC, 1e-3, offsetof(struct load_spec, heater.tank.ambient_c)},
-    {"set", QUANTITY_TEMPERATURE_MC, 1e-3, offsetof(struct load_spec, heater.set_c)},
-    {"hysteresis", QUANTITY_TEMPERATURE_MC, 1e-3, offsetof(struct load_spec, heater.hysteresis_k)},
-    {"start", QUANTITY_TEMPERATURE_MC, 1e-3, offsetof(struct load_spec, start_c)},
-    {"inlet", QUANTITY_TEMPERATURE_MC, 1e-3, offsetof(struct load_spec, inlet_c)},
-    {"nameplate", QUANTITY_VOLTAGE_MV, 1e-3, offsetof(struct load_spec, heater.element_v)},
+    {"tank", QUANTITY_VOLUME_ML, 1e-3, offsetof(struct new_load, house.heater.tank.volume_l)},
+    {"loss", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct new_load, house.heater.tank.loss_kwh_day)},
+    {"ambient", QUANTITY_TEMPERATURE_MC, 1e-3,
+     offsetof(struct new_load, house.heater.tank.ambient_c)},
+    {"set", QUANTITY_TEMPERATURE_MC, 1e-3, offsetof(struct new_load, house.heater.set_c)},
+    {"hysteresis", QUANTITY_TEMPERATURE_MC, 1e-3,
+     offsetof(struct new_load, house.heater.hysteresis_k)},
+    {"start", QUANTITY_TEMPERATURE_MC, 1e-3, offsetof(struct new_load, house.start_c)},
+    {"inlet", QUANTITY_TEMPERATURE_MC, 1e-3, offsetof(struct new_load, house.inlet_c)},
+    {"nameplate", QUANTITY_VOLTAGE_MV, 1e-3, offsetof(struct new_load, house.heater.element_v)},
 };
 
 static const struct option_row charger_options[] = {
-    {"battery", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct load_spec, charger.capacity_kwh)},
-    {"charged", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct load_spec, start_kwh)},
-    {"most", QUANTITY_CURRENT_MA, 1e-3, offsetof(struct load_spec, charger.most_a)},
+    {"battery", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct new_load, house.charger.capacity_kwh)},
+    {"charged", QUANTITY_ENERGY_MWH, 1e-6, offsetof(struct new_load, house.start_kwh)},
+    {"most", QUANTITY_CURRENT_MA, 1e-3, offsetof(struct new_load, house.charger.most_a)},
 };
 
-static bool read_coils(struct load_spec *load, struct cursor *cursor)
+static bool read_coils(struct new_load *load, struct cursor *cursor)
 {
     const char *at = cursor_peek(cursor);
-    load->coils = 0;
-    while (*at >= '0' && *at <= '9' && load->coils < COILS_MAX) {
+    load->house.contactors = 0;
+    while (*at >= '0' && *at <= '9' && load->house.contactors < CONTACTORS_MAX) {
         int used = 0;
         unsigned coil;
         if (sscanf(at, "%2u%n", &coil, &used) != 1 || coil > 15)
             break;
-        load->coil[load->coils++] = (uint16_t)coil;
+        load->spec.coil[load->house.contactors++] = (uint16_t)coil;
         at += used;
         if (*at != ',')
             break;
         at++;
     }
-    if (load->coils == 0 || *at != '\0')
+    if (load->house.contactors == 0 || *at != '\0')
         return cursor_fail(cursor, "coils 0 to 15, such as 0 or 4,5");
     cursor->next++;
     return true;
 }
 
 /* What every load may say of its wiring. */
-static bool read_wiring(struct load_spec *load, struct cursor *cursor, const char *expected)
+static bool read_wiring(struct new_load *load, struct cursor *cursor, const char *expected)
 {
     int64_t number;
     if (cursor_match(cursor, "coil"))
         return read_coils(load, cursor);
     if (cursor_match(cursor, "phase"))
-        return cursor_phases(cursor, &load->phases);
+        return cursor_phases(cursor, &load->house.phases);
     if (cursor_match(cursor, "normally-closed")) {
-        load->normally_closed = true;
+        load->house.normally_closed = true;
         return true;
     }
     if (cursor_match(cursor, "unit")) {
         if (!cursor_count(cursor, 247, &number, "a unit id, 1 to 247"))
             return false;
-        load->unit = (uint8_t)number;
+        load->spec.unit = (uint8_t)number;
         return true;
     }
     if (cursor_match(cursor, "register")) {
         if (!cursor_count(cursor, 115, &number, "a register, 100 to 115"))
             return false;
-        load->set_point_register = (uint16_t)number;
+        load->spec.set_point_register = (uint16_t)number;
         return number >= 100 ||
                trouble_set(cursor->trouble, "", "set-points are registers 100 to 115");
     }
     if (cursor_match(cursor, "present"))
-        return cursor_span(cursor, "-", &load->charger.arrives_s, &load->charger.leaves_s);
+        return cursor_span(cursor, "-", &load->house.charger.arrives_s,
+                           &load->house.charger.leaves_s);
     return cursor_fail(cursor, expected);
 }
 
-static bool read_options(struct load_spec *load, struct cursor *cursor,
+static bool read_options(struct new_load *load, struct cursor *cursor,
                          const struct option_row options[], int count, const char *expected)
 {
     while (!cursor_ended(cursor)) {
@@ -88,19 +97,20 @@ static bool read_options(struct load_spec *load, struct cursor *cursor,
     return true;
 }
 
-static bool read_name(struct scenario *scenario, struct cursor *cursor, struct load_spec *load)
+static bool read_name(struct scenario *scenario, struct cursor *cursor, struct new_load *load)
 {
-    if (scenario->load_count == LOADS_MAX)
-        return trouble_set(cursor->trouble, "", "more than %d loads", LOADS_MAX);
-    if (!cursor_word(cursor, load->name, sizeof(load->name), "a load's name"))
+    if (scenario->house.load_count == WORLD_LOADS_MAX)
+        return trouble_set(cursor->trouble, "", "more than %d loads", WORLD_LOADS_MAX);
+    if (!cursor_word(cursor, load->spec.name, sizeof(load->spec.name), "a load's name"))
         return false;
-    return scenario_load(scenario, load->name) < 0 ||
-           trouble_set(cursor->trouble, "", "there is a load \"%s\" already", load->name);
+    return scenario_load(scenario, load->spec.name) < 0 ||
+           trouble_set(cursor->trouble, "", "there is a load \"%s\" already", load->spec.name);
 }
 
-static bool add(struct scenario *scenario, const struct load_spec *load)
+static bool add(struct scenario *scenario, const struct new_load *load)
 {
-    scenario->load[scenario->load_count++] = *load;
+    scenario->load[scenario->house.load_count] = load->spec;
+    scenario->house.load[scenario->house.load_count++] = load->house;
     return true;
 }
 
@@ -108,31 +118,31 @@ static bool add(struct scenario *scenario, const struct load_spec *load)
 static bool read_heater(struct scenario *scenario, struct cursor *cursor, int line)
 {
     (void)line;
-    struct load_spec load = {.kind = KIND_HEATER,
-                             .phases = 1,
-                             .unit = UNIT_ID_RELAYS,
-                             .coils = 1,
-                             .start_c = 55,
-                             .inlet_c = 15};
+    struct new_load load = {
+        .spec.unit = UNIT_ID_RELAYS,
+        .house = {
+            .kind = HOUSE_HEATER, .phases = 1, .contactors = 1, .start_c = 55, .inlet_c = 15}};
     if (!read_name(scenario, cursor, &load) ||
-        !cursor_quantity(cursor, QUANTITY_POWER_W, 1, &load.power_w))
+        !cursor_quantity(cursor, QUANTITY_POWER_W, 1, &load.house.power_w))
         return false;
-    load.heater = heater_usual(315, load.power_w);
-    load.heater.tank.loss_kwh_day = 0;
+    load.house.heater = heater_usual(315, load.house.power_w);
+    load.house.heater.tank.loss_kwh_day = 0;
     if (!read_options(&load, cursor, ROWS(heater_options),
                       "tank, loss, ambient, set, hysteresis, start, inlet, nameplate, coil, unit, "
                       "phase or normally-closed"))
         return false;
-    if (load.heater.tank.loss_kwh_day == 0)
-        load.heater.tank.loss_kwh_day = heater_usual_loss_kwh_day(load.heater.tank.volume_l);
+    if (load.house.heater.tank.loss_kwh_day == 0)
+        load.house.heater.tank.loss_kwh_day =
+            heater_usual_loss_kwh_day(load.house.heater.tank.volume_l);
     return add(scenario, &load);
 }
 
-static bool read_plain(struct scenario *scenario, struct cursor *cursor, enum load_kind kind)
+static bool read_plain(struct scenario *scenario, struct cursor *cursor, enum house_load_kind kind)
 {
-    struct load_spec load = {.kind = kind, .phases = 1, .unit = UNIT_ID_RELAYS, .coils = 1};
+    struct new_load load = {.spec.unit = UNIT_ID_RELAYS,
+                            .house = {.kind = kind, .phases = 1, .contactors = 1}};
     return read_name(scenario, cursor, &load) &&
-           cursor_quantity(cursor, QUANTITY_POWER_W, 1, &load.power_w) &&
+           cursor_quantity(cursor, QUANTITY_POWER_W, 1, &load.house.power_w) &&
            read_options(&load, cursor, NULL, 0, "coil, unit, phase or normally-closed") &&
            add(scenario, &load);
 }
@@ -141,33 +151,32 @@ static bool read_plain(struct scenario *scenario, struct cursor *cursor, enum lo
 static bool read_pump(struct scenario *scenario, struct cursor *cursor, int line)
 {
     (void)line;
-    return read_plain(scenario, cursor, KIND_PUMP);
+    return read_plain(scenario, cursor, HOUSE_PUMP);
 }
 
 /* switched floor-heating 2 kW coil 3 */
 static bool read_switched(struct scenario *scenario, struct cursor *cursor, int line)
 {
     (void)line;
-    return read_plain(scenario, cursor, KIND_SWITCHED);
+    return read_plain(scenario, cursor, HOUSE_SWITCHED);
 }
 
 /* charger car battery 60 kWh charged 24 kWh most 32 A present 17:00-07:30 unit 11 register 100 */
 static bool read_charger(struct scenario *scenario, struct cursor *cursor, int line)
 {
     (void)line;
-    struct load_spec load = {
-        .kind = KIND_CHARGER,
-        .phases = 1,
-        .unit = UNIT_ID_CHARGER,
-        .set_point_register = 100,
-        .charger = {.most_a = 32, .capacity_kwh = 60, .efficiency = 0.9},
-        .start_kwh = 24,
+    struct new_load load = {
+        .spec = {.unit = UNIT_ID_CHARGER, .set_point_register = 100},
+        .house = {.kind = HOUSE_CHARGER,
+                  .phases = 1,
+                  .charger = {.most_a = 32, .capacity_kwh = 60, .efficiency = 0.9},
+                  .start_kwh = 24},
     };
     if (!read_name(scenario, cursor, &load) ||
         !read_options(&load, cursor, ROWS(charger_options),
                       "battery, charged, most, present, unit, register or phase"))
         return false;
-    load.charger.phases = __builtin_popcount(load.phases);
+    load.house.charger.phases = __builtin_popcount(load.house.phases);
     return add(scenario, &load);
 }
 
@@ -176,10 +185,11 @@ static bool read_water(struct scenario *scenario, struct cursor *cursor, int lin
 {
     (void)line;
     int load = scenario_load(scenario, cursor_peek(cursor));
-    if (load < 0 || scenario->load[load].kind != KIND_HEATER)
+    if (load < 0 || scenario->house.load[load].kind != HOUSE_HEATER)
         return cursor_fail(cursor, "the name of a heater that stands above");
     cursor->next++;
-    return cursor_quantity(cursor, QUANTITY_TEMPERATURE_MC, 1e-3, &scenario->load[load].start_c);
+    return cursor_quantity(cursor, QUANTITY_TEMPERATURE_MC, 1e-3,
+                           &scenario->house.load[load].start_c);
 }
 
 /* submeter 21 on water-heater */

@@ -8,7 +8,7 @@
 
 #include "registers.h"
 
-enum { COILS = 16, SET_POINTS_AT = 100, SET_POINTS = 16, TEMPERATURES = 2 * LOADS_MAX };
+enum { COILS = 16, SET_POINTS_AT = 100, SET_POINTS = 16, TEMPERATURES = 2 * WORLD_LOADS_MAX };
 
 static struct unit *add(struct units *units, uint8_t id, enum unit_kind kind, int load)
 {
@@ -40,10 +40,9 @@ static struct unit *add(struct units *units, uint8_t id, enum unit_kind kind, in
     return unit;
 }
 
-bool units_init(struct units *units, const struct world *world)
+bool units_init(struct units *units, const struct scenario *scenario)
 {
-    const struct scenario *scenario = world->scenario;
-    *units = (struct units){0};
+    *units = (struct units){.scenario = scenario};
     struct unit *meter = add(units, UNIT_ID_METER, UNIT_METER, -1);
     struct unit *inverter = add(units, UNIT_ID_INVERTER, UNIT_INVERTER, -1);
     if (!meter || !inverter || !add(units, UNIT_ID_RELAYS, UNIT_RELAYS, -1))
@@ -57,14 +56,16 @@ bool units_init(struct units *units, const struct world *world)
             return false;
         registers_sunspec_frame(second->map->tab_registers, 103, "Inverter", "P-0002");
     }
-    for (int i = 0; i < scenario->load_count; i++) {
+    for (int i = 0; i < scenario->house.load_count; i++) {
         const struct load_spec *load = &scenario->load[i];
         enum unit_kind kind =
-            load->kind == KIND_CHARGER && load->unit != UNIT_ID_RELAYS ? UNIT_CHARGER : UNIT_RELAYS;
+            scenario->house.load[i].kind == HOUSE_CHARGER && load->unit != UNIT_ID_RELAYS
+                ? UNIT_CHARGER
+                : UNIT_RELAYS;
         if (!add(units, load->unit, kind, i))
             return false;
     }
-    if (scenario->battery.capacity_kwh > 0 && !add(units, UNIT_ID_BATTERY, UNIT_BATTERY, -1))
+    if (scenario->house.battery.capacity_kwh > 0 && !add(units, UNIT_ID_BATTERY, UNIT_BATTERY, -1))
         return false;
     for (int i = 0; i < scenario->submeter_count; i++)
         if (!add(units, scenario->submeter[i].unit, UNIT_SUBMETER, scenario->submeter[i].load))
@@ -92,9 +93,8 @@ bool unit_takes_writes(const struct unit *unit)
     return unit->kind == UNIT_RELAYS || unit->kind == UNIT_CHARGER;
 }
 
-static void show_measured(struct unit *unit, const struct world *world, struct measured m)
+static void show_measured(struct unit *unit, int model, struct measured m)
 {
-    int model = world->scenario->meter_model;
     if (unit->fault == WIRE_STUCK)
         return;
     if (unit->fault == WIRE_JUMP) {
@@ -114,9 +114,8 @@ static void show_measured(struct unit *unit, const struct world *world, struct m
         (model == 203 ? registers_absent_203 : registers_absent_213)(unit->map->tab_registers);
 }
 
-static void show_inverter(struct unit *unit, const struct world *world)
+static void show_inverter(struct unit *unit, double second, const struct world *world)
 {
-    double second = world->scenario->pv_second_share;
     if (unit->fault == WIRE_STUCK)
         return;
     registers_sunspec_103(unit->map->tab_registers, world,
@@ -134,7 +133,7 @@ static void show_temperatures(struct unit *unit, const struct world *world)
 {
     int heater = 0;
     for (int i = 0; i < world->load_count; i++) {
-        if (world->load[i].spec->kind != KIND_HEATER)
+        if (world->load[i].settings->kind != HOUSE_HEATER)
             continue;
         unit->map->tab_input_registers[2 * heater] = tenths(heater_top_c(&world->load[i].heater));
         unit->map->tab_input_registers[2 * heater + 1] =
@@ -145,10 +144,10 @@ static void show_temperatures(struct unit *unit, const struct world *world)
 
 static void show_charger(struct unit *unit, const struct world *world)
 {
-    const struct load *load = &world->load[unit->load];
+    const struct house_load *load = &world->load[unit->load];
     uint32_t w = (uint32_t)lround(load->draw_w);
     uint16_t *at = unit->map->tab_input_registers;
-    double volts = world->grid.phase_v[__builtin_ctz(load->spec->phases)];
+    double volts = world->grid.phase_v[__builtin_ctz(load->settings->phases)];
     at[0] = (uint16_t)(w >> 16);
     at[1] = (uint16_t)w;
     at[2] = (uint16_t)lround(load->draw_w / volts / load->charger.settings.phases * 100);
@@ -157,7 +156,7 @@ static void show_charger(struct unit *unit, const struct world *world)
 
 static void show_battery(struct unit *unit, const struct world *world)
 {
-    show_measured(unit, world, measured_battery(world));
+    show_measured(unit, 0, measured_battery(world));
     if (unit->fault != WIRE_STUCK)
         unit->map->tab_registers[0] =
             tenths(world->battery.charged_kwh / world->battery.settings.capacity_kwh * 100);
@@ -169,13 +168,13 @@ void units_show(struct units *units, const struct world *world)
         struct unit *unit = &units->unit[i];
         switch (unit->kind) {
         case UNIT_METER:
-            show_measured(unit, world, measured_grid(world));
+            show_measured(unit, units->scenario->meter_model, world->meter.shown);
             break;
         case UNIT_SUBMETER:
-            show_measured(unit, world, measured_load(world, unit->load));
+            show_measured(unit, 0, measured_load(world, unit->load));
             break;
         case UNIT_INVERTER:
-            show_inverter(unit, world);
+            show_inverter(unit, units->scenario->pv_second_share, world);
             break;
         case UNIT_RELAYS:
             show_temperatures(unit, world);
@@ -193,12 +192,13 @@ void units_show(struct units *units, const struct world *world)
 void units_obey(struct units *units, struct world *world)
 {
     for (int i = 0; i < world->load_count; i++) {
-        struct load *load = &world->load[i];
-        const struct unit *unit = units_find(units, load->spec->unit);
-        if (load->spec->kind == KIND_CHARGER)
-            load->offered_a = unit->map->tab_registers[load->spec->set_point_register] / 10.0;
-        for (int c = 0; c < load->spec->coils; c++)
-            load->coil[c] = unit->map->tab_bits[load->spec->coil[c]];
+        struct house_load *load = &world->load[i];
+        const struct load_spec *spec = &units->scenario->load[i];
+        const struct unit *unit = units_find(units, spec->unit);
+        if (load->settings->kind == HOUSE_CHARGER)
+            load->offered_a = unit->map->tab_registers[spec->set_point_register] / 10.0;
+        for (int c = 0; c < load->settings->contactors; c++)
+            load->coil[c] = unit->map->tab_bits[spec->coil[c]];
     }
 }
 

@@ -18,8 +18,8 @@
 
 #include <modbus/modbus.h>
 
+#include "scenario.h"
 #include "wire.h"
-#include "world.h"
 
 enum { UNITS_MAX = 12 };
 
@@ -46,9 +46,10 @@ struct unit {
 struct units {
     struct unit unit[UNITS_MAX];
     int count;
+    const struct scenario *scenario;
 };
 
-bool units_init(struct units *units, const struct world *world); /* false: no memory */
+bool units_init(struct units *units, const struct scenario *scenario); /* false: no memory */
 void units_free(struct units *units);
 
 struct unit *units_find(struct units *units, uint8_t id);
