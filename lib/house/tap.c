@@ -74,13 +74,23 @@ void tap_init(struct tap *tap, const struct tap_draw draws[], int count, int32_t
 /* Draws of a skipped hour (summer time) come late, those of a repeated one twice. */
 static void begin_due(struct tap *tap, int32_t now_s)
 {
+    if (now_s > tap->last_s && now_s < tap->next_s) {
+        tap->last_s = now_s;
+        return;
+    }
     bool new_day = now_s < tap->last_s && tap->last_s - now_s > 12 * 3600;
+    tap->next_s = INT32_MAX;
     for (int i = 0; i < tap->count; i++) {
         const struct tap_draw *draw = &tap->draw[i];
         bool due = new_day ? draw->at_s <= now_s || draw->at_s > tap->last_s
                            : draw->at_s <= now_s && draw->at_s > tap->last_s;
-        if (due)
-            tap->left[i] = draw->energy_kwh > 0 ? draw->energy_kwh * J_PER_KWH : draw->seconds;
+        if (draw->at_s > now_s && draw->at_s < tap->next_s)
+            tap->next_s = draw->at_s;
+        if (!due)
+            continue;
+        tap->running -= tap->left[i] > 0;
+        tap->left[i] = draw->energy_kwh > 0 ? draw->energy_kwh * J_PER_KWH : draw->seconds;
+        tap->running += tap->left[i] > 0;
     }
     tap->last_s = now_s;
 }
@@ -113,9 +123,12 @@ double tap_step_l(struct tap *tap, int32_t now_s, double dt_s, double hot_c, dou
         begin_due(tap, now_s);
     tap->mixed_c = 0;
     double hot_l = 0;
-    for (int i = 0; i < tap->count; i++)
-        if (tap->left[i] > 0)
-            hot_l += run_draw(tap, i, dt_s, hot_c, inlet_c);
+    for (int i = 0; tap->running > 0 && i < tap->count; i++) {
+        if (tap->left[i] <= 0)
+            continue;
+        hot_l += run_draw(tap, i, dt_s, hot_c, inlet_c);
+        tap->running -= tap->left[i] <= 0;
+    }
     return hot_l;
 }
 

@@ -32,11 +32,11 @@ struct tap_draw {
 struct tap {
     struct tap_draw draw[TAP_DRAWS_MAX];
     double left[TAP_DRAWS_MAX]; /* J or s still to come; 0: not running */
-    int count;
-    int32_t last_s;
-    double mixed_c;  /* at the tap in the last step; 0 while nothing is drawn */
-    double drawn_j;  /* above the inlet's temperature */
-    double spoilt_s; /* seconds of draws that wanted more and got less than 38 C */
+    int count, running;         /* of the draws */
+    int32_t last_s, next_s;     /* looked for them; none begins before that */
+    double mixed_c;             /* at the tap in the last step; 0 while nothing is drawn */
+    double drawn_j;             /* above the inlet's temperature */
+    double spoilt_s;            /* seconds of draws that wanted more and got less than 38 C */
 };
 
 #define TAP_PROFILE_COLD_C 10.0
