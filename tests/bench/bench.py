@@ -306,7 +306,7 @@ def main():
     given = arguments.parse_args()
     for loads in ("3", "1000"):
         subprocess.run([given.build / "tests/bench/engine_turns", loads], check=True)
-    for program in ("poll_over_wire", "listened"):
+    for program in ("poll_over_wire", "listened", "house_seconds"):
         subprocess.run([given.build / "tests/bench" / program], check=True)
 
     preload = given.build / "tests/bench/libcount_allocations.so"
