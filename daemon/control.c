@@ -18,10 +18,6 @@
 
 #include "loop/log.h"
 #include "order_gate.h"
-#include "orders.h"
-#include "reload.h"
-#include "site.h"
-#include "status.h"
 
 enum { ANSWER_MAX = 4096, ANSWER_ROOM = 256 * 1024 };
 
@@ -33,37 +29,43 @@ struct request {
 struct verb {
     const char *word;
     bool named;
-    bool (*obey)(struct site *site, const struct request *request, struct text *answer);
+    bool (*obey)(const struct control_doors *doors, const struct request *request,
+                 struct text *answer);
 };
 
-static bool obey_order(struct site *site, const struct request *request, struct text *answer)
+static bool obey_order(const struct control_doors *doors, const struct request *request,
+                       struct text *answer)
 {
-    return order_load(site, request->name, request->rest, answer);
+    return order_load(&doors->ordering, request->name, request->rest, answer);
 }
 
-static bool obey_holiday(struct site *site, const struct request *request, struct text *answer)
+static bool obey_holiday(const struct control_doors *doors, const struct request *request,
+                         struct text *answer)
 {
-    return order_holiday(site, request->rest, answer);
+    return order_holiday(&doors->ordering, request->rest, answer);
 }
 
-static bool obey_inhibit(struct site *site, const struct request *request, struct text *answer)
+static bool obey_inhibit(const struct control_doors *doors, const struct request *request,
+                         struct text *answer)
 {
-    return order_inhibit(site, request->name, request->rest, answer);
+    return order_inhibit(&doors->ordering, request->name, request->rest, answer);
 }
 
-static bool obey_enable(struct site *site, const struct request *request, struct text *answer)
+static bool obey_enable(const struct control_doors *doors, const struct request *request,
+                        struct text *answer)
 {
-    return order_enable(site, request->name, request->rest, answer);
+    return order_enable(&doors->ordering, request->name, request->rest, answer);
 }
 
-static bool obey_reload(struct site *site, const struct request *request, struct text *answer)
+static bool obey_reload(const struct control_doors *doors, const struct request *request,
+                        struct text *answer)
 {
     bool even_if_cut = strcmp(request->rest, "even-if-cut") == 0;
     if (!even_if_cut && request->rest[0]) {
         text_add(answer, "\"%.40s\" is not a way to reload", request->rest);
         return false;
     }
-    return site_reload(site, even_if_cut, answer);
+    return doors->reload(doors->context, even_if_cut, answer);
 }
 
 static const struct verb verbs[] = {
@@ -73,12 +75,12 @@ static const struct verb verbs[] = {
 };
 
 /* A reload is no order to a load; it has limits of its own. */
-static bool may_pass(struct site *site, const struct verb *verb, const struct request *request,
-                     struct text *answer)
+static bool may_pass(const struct ordering *ordering, const struct verb *verb,
+                     const struct request *request, struct text *answer)
 {
     return verb->obey == obey_reload ||
-           order_gate_admit(&site->engine, &site->common, ORDERS_BY_SOCKET, verb->word,
-                            request->rest, answer);
+           order_gate_admit(&ordering->engine->orders, ordering->common, ORDERS_BY_SOCKET,
+                            verb->word, request->rest, answer);
 }
 
 static char *cut_word(char **rest)
@@ -101,17 +103,17 @@ static char *answer_json(bool ok, const char *text)
     return json;
 }
 
-static char *serve_line(struct site *site, char *line)
+static char *serve_line(const struct control_doors *doors, char *line)
 {
     char buffer[ANSWER_MAX];
     struct text answer = text_in(buffer, sizeof(buffer));
     struct request request = {.rest = line};
     request.verb = cut_word(&request.rest);
     if (strcmp(request.verb, "status") == 0)
-        return status_text(site);
+        return doors->status(doors->context);
     if (strcmp(request.verb, "meter") == 0) {
         request.name = cut_word(&request.rest);
-        char *values = status_meter_text(site, request.name);
+        char *values = doors->meter(doors->context, request.name);
         text_add(&answer, "there is no meter \"%.40s\"", request.name);
         return values ? values : answer_json(false, buffer);
     }
@@ -120,8 +122,8 @@ static char *serve_line(struct site *site, char *line)
             continue;
         if (verbs[k].named)
             request.name = cut_word(&request.rest);
-        bool ok =
-            may_pass(site, &verbs[k], &request, &answer) && verbs[k].obey(site, &request, &answer);
+        bool ok = may_pass(&doors->ordering, &verbs[k], &request, &answer) &&
+                  verbs[k].obey(doors, &request, &answer);
         return answer_json(ok, buffer);
     }
     text_add(&answer, "\"%.40s\" is not a request", request.verb);
@@ -138,14 +140,14 @@ static void make_plain(char *line, size_t length)
 }
 
 /* The answer fits into the socket's buffer; a client that does not read has lost. */
-static void answer(struct site *site, struct control_client *client)
+static void answer(const struct control_doors *doors, struct control_client *client)
 {
     char *end = memchr(client->line, '\n', client->used);
     char *json;
     if (end) {
         *end = '\0';
         make_plain(client->line, (size_t)(end - client->line));
-        json = serve_line(site, client->line);
+        json = serve_line(doors, client->line);
     } else {
         json = answer_json(false, "a request is one short line");
     }
@@ -192,12 +194,12 @@ int control_accept(struct control_socket *control)
     return fd;
 }
 
-void control_serve(struct site *site, int fd)
+void control_serve(struct control_socket *control, int fd, const struct control_doors *doors)
 {
     struct control_client *client = NULL;
     for (int k = 0; k < CONTROL_CLIENTS_MAX; k++)
-        if (site->socket.clients[k].fd == fd)
-            client = &site->socket.clients[k];
+        if (control->clients[k].fd == fd)
+            client = &control->clients[k];
     if (!client)
         return;
     size_t room = sizeof(client->line) - 1 - client->used;
@@ -211,7 +213,7 @@ void control_serve(struct site *site, int fd)
     if (got > 0 && !whole)
         return;
     if (got > 0)
-        answer(site, client);
+        answer(doors, client);
     drop(client);
 }
 

@@ -6,8 +6,7 @@
 #include <stdint.h>
 
 #include "core/trouble.h"
-
-struct site;
+#include "orders.h"
 
 enum { CONTROL_CLIENTS_MAX = 8, CONTROL_REQUEST_MAX = 256 };
 
@@ -24,9 +23,18 @@ struct control_socket {
     uint32_t arrivals;
 };
 
+/* What can be asked for by it: orders, and what is the whole site's. */
+struct control_doors {
+    struct ordering ordering;
+    void *context;
+    char *(*status)(void *context);                  /* JSON on one line, to be freed */
+    char *(*meter)(void *context, const char *name); /* the same; NULL: there is no such meter */
+    bool (*reload)(void *context, bool even_if_cut, struct text *answer);
+};
+
 bool control_open(struct control_socket *control, const char *path, struct trouble *trouble);
 int control_accept(struct control_socket *control); /* the new client's descriptor, or -1 */
-void control_serve(struct site *site, int fd);
+void control_serve(struct control_socket *control, int fd, const struct control_doors *doors);
 void control_close(struct control_socket *control, const char *path);
 
 #endif

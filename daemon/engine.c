@@ -249,7 +249,7 @@ bool engine_turn(struct engine *engine, const struct inputs *inputs, struct outp
     };
     rules_turn(&common->settings->rules, &engine->memory, &input, engine->decisions,
                &engine->outcome);
-    bool to_save = order_gate_turn(engine, common);
+    bool to_save = order_gate_turn(&engine->orders, common);
     engine->command_count = 0;
     for (uint8_t k = 0; k < engine->outcome.event_count; k++)
         note_event(common, &engine->outcome.event[k]);

@@ -86,6 +86,25 @@ static void report(const struct site *site)
     }
 }
 
+/* The house described to the broker as the daemon does, and nothing known of it. */
+static struct values_view view_of_unknown(const struct settings *settings)
+{
+    static const struct reading reading;
+    static const struct load_reading load_reading[SETTINGS_LOADS_MAX];
+    static const struct rules_memory memory;
+    static const struct decision decisions[SETTINGS_LOADS_MAX];
+    static const struct bus_quality buses[SETTINGS_BUSES_MAX];
+    static const struct gateway_state gateway;
+    return (struct values_view){.settings = settings,
+                                .reading = &reading,
+                                .load_reading = load_reading,
+                                .spare_w = INT32_MIN,
+                                .memory = &memory,
+                                .decisions = decisions,
+                                .buses = buses,
+                                .gateway = &gateway};
+}
+
 /* A worker may still wait for a board that does not answer: its end is the program's,
  * since the time is up. */
 static void leave(struct site *site, bool at_once)
@@ -112,8 +131,9 @@ int fail_state_run(struct settings *settings, int64_t time_ms)
     }
     ask_without_rest(&site);
     if (any_on_broker(settings)) {
-        publish_start(&site);
-        publish_listen(&site);
+        struct values_view view = view_of_unknown(settings);
+        publish_start(&site.broker, &site.common, &view);
+        publish_listen(&site.common);
     }
     drive(&site, time_ms);
     bool confirmed = outputs_confirmed(site.switching.outputs);

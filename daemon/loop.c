@@ -28,6 +28,7 @@
 #include "reload.h"
 #include "remember.h"
 #include "site.h"
+#include "status.h"
 
 enum { EVENTS_MAX = 16, LONGEST_SLEEP_MS = 1000, STUCK_MS = 2 * MS_PER_MIN };
 
@@ -74,6 +75,40 @@ static void take_answers(struct site *site)
         take_answer(site, &answer);
 }
 
+static struct ordering ordering_of(struct site *site)
+{
+    return (struct ordering){.engine = &site->engine,
+                             .common = &site->common,
+                             .inputs = &site->inputs,
+                             .outputs = site->switching.outputs};
+}
+
+static char *status_asked(void *context)
+{
+    return status_text(context);
+}
+
+static char *meter_asked(void *context, const char *name)
+{
+    const struct site *site = context;
+    return status_meter_text(&site->inputs, &site->common, name);
+}
+
+static bool reload_asked(void *context, bool even_if_cut, struct text *answer)
+{
+    return site_reload(context, even_if_cut, answer);
+}
+
+static void serve(struct site *site, int fd)
+{
+    const struct control_doors doors = {.ordering = ordering_of(site),
+                                        .context = site,
+                                        .status = status_asked,
+                                        .meter = meter_asked,
+                                        .reload = reload_asked};
+    control_serve(&site->socket, fd, &doors);
+}
+
 static void reload_on_signal(struct site *site)
 {
     char buffer[TROUBLE_TEXT_MAX];
@@ -118,16 +153,29 @@ static void book(struct site *site)
     remember_book(&site->kept, &site->engine, &site->inputs, &site->common, dt_ms);
 }
 
+static void take_messages(struct site *site)
+{
+    struct ordering ordering = ordering_of(site);
+    struct values_view view = status_view(site);
+    publish_take(&site->broker, &ordering, site->switching.outputs, &view);
+}
+
+static void publish(struct site *site)
+{
+    struct values_view view = status_view(site);
+    publish_turn(&site->broker, &site->common, &view);
+}
+
 static void turn(struct site *site)
 {
-    publish_take_orders(site);
+    take_messages(site);
     book(site);
     sources_settle(&site->inputs, &site->common);
     site->kept.now_due |=
         engine_turn(&site->engine, &site->inputs, site->switching.outputs, &site->common);
     switching_turn(&site->switching, site->common.now.mono);
     lines_look(&site->lines, &site->common);
-    publish_turn(site);
+    publish(site);
     remember_turn(&site->kept, &site->engine, &site->inputs, &site->common);
     gateway_turn(&site->serving, &site->common);
     accepted_turn(&site->files, &site->common);
@@ -187,7 +235,7 @@ static void dispatch(struct loop *loop, int fd)
         watch(loop, control_accept(&site->socket));
     else if (fd != clock_fd(site->clock) && fd != mailbox_fd(site->lines.answers) &&
              fd != mailbox_fd(site->broker.inbox))
-        control_serve(site, fd);
+        serve(site, fd);
 }
 
 static bool open_loop(struct loop *loop)

@@ -60,10 +60,10 @@ static bool only_stops(const char *verb, const char *text)
            (strcmp(text, "off") == 0 || strncmp(text, "off ", 4) == 0);
 }
 
-static void drop(struct engine *engine, struct common *common, enum order_source source,
+static void drop(struct orders *orders, struct common *common, enum order_source source,
                  struct text *answer)
 {
-    struct order_gate *gate = &engine->orders.gate[source];
+    struct order_gate *gate = &orders->gate[source];
     gate->dropped++;
     gate->dropped_at = common->now.mono;
     if (!site_has_trouble(common, sources[source].id))
@@ -75,19 +75,19 @@ static void drop(struct engine *engine, struct common *common, enum order_source
              BURST, (int)(MS_PER_MIN / REFILL_MS));
 }
 
-bool order_gate_admit(struct engine *engine, struct common *common, enum order_source source,
+bool order_gate_admit(struct orders *orders, struct common *common, enum order_source source,
                       const char *verb, const char *text, struct text *answer)
 {
-    struct order_gate *gate = &engine->orders.gate[source];
+    struct order_gate *gate = &orders->gate[source];
     bool stops = only_stops(verb, text);
     struct order_bucket *bucket = stops ? &gate->stopping : &gate->others;
     bool has = take(bucket, common->now.mono, BURST, REFILL_MS);
-    engine->orders.source = source;
-    engine->orders.record = has;
-    engine->orders.spent = has ? bucket : NULL;
+    orders->source = source;
+    orders->record = has;
+    orders->spent = has ? bucket : NULL;
     if (has || stops)
         return true;
-    drop(engine, common, source, answer);
+    drop(orders, common, source, answer);
     return false;
 }
 
@@ -142,9 +142,9 @@ bool order_gate_is_news(struct engine *engine, const struct command *command)
     return news;
 }
 
-static void end_burst(struct engine *engine, struct common *common, enum order_source source)
+static void end_burst(struct orders *orders, struct common *common, enum order_source source)
 {
-    struct order_gate *gate = &engine->orders.gate[source];
+    struct order_gate *gate = &orders->gate[source];
     if (gate->dropped == 0 || mono_since_ms(common->now.mono, gate->dropped_at) < OVER_AFTER_MS)
         return;
     site_solved_saying(common, sources[source].id,
@@ -153,11 +153,10 @@ static void end_burst(struct engine *engine, struct common *common, enum order_s
     gate->dropped = 0;
 }
 
-bool order_gate_turn(struct engine *engine, struct common *common)
+bool order_gate_turn(struct orders *orders, struct common *common)
 {
-    struct orders *orders = &engine->orders;
     for (int source = 0; source < ORDER_SOURCES; source++)
-        end_burst(engine, common, (enum order_source)source);
+        end_burst(orders, common, (enum order_source)source);
     if (!orders->unsaved || !take(&orders->saves, common->now.mono, SAVES_AT_ONCE, SAVE_REFILL_MS))
         return false;
     orders->unsaved = false;

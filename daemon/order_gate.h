@@ -34,7 +34,7 @@ struct orders {
 
 /* Before the order is looked at. `verb` is order, inhibit, enable, holiday. False: dropped,
  * and the answer says so. */
-bool order_gate_admit(struct engine *engine, struct common *common, enum order_source source,
+bool order_gate_admit(struct orders *orders, struct common *common, enum order_source source,
                       const char *verb, const char *text, struct text *answer);
 
 /* How the order at hand came: "locally", "over MQTT". */
@@ -45,6 +45,6 @@ const char *order_gate_source(const struct orders *orders);
 bool order_gate_is_news(struct engine *engine, const struct command *command);
 
 /* Each turn: is it time to write the orders since the last time; ends what is over. */
-bool order_gate_turn(struct engine *engine, struct common *common);
+bool order_gate_turn(struct orders *orders, struct common *common);
 
 #endif

@@ -8,24 +8,23 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "engine.h"
 #include "order_gate.h"
-#include "site.h"
 #include "terms/order.h"
 #include "troubles.h"
 #include "values/values.h"
 
-static bool find_load(struct site *site, const char *name, uint16_t *index, struct text *answer)
+static bool find_load(const struct settings *settings, const char *name, uint16_t *index,
+                      struct text *answer)
 {
     const char *names[SETTINGS_LOADS_MAX];
-    uint16_t count = site->common.settings->rules.load_count;
-    int found = settings_find_load(site->common.settings, name);
+    uint16_t count = settings->rules.load_count;
+    int found = settings_find_load(settings, name);
     if (found >= 0) {
         *index = (uint16_t)found;
         return true;
     }
     for (uint16_t i = 0; i < count; i++)
-        names[i] = site->common.settings->names[i].name;
+        names[i] = settings->names[i].name;
     const char *nearest = text_nearest(name, names, count);
     text_add(answer, "there is no load \"%.40s\"", name);
     if (nearest)
@@ -33,12 +32,12 @@ static bool find_load(struct site *site, const char *name, uint16_t *index, stru
     return false;
 }
 
-static bool give(struct site *site, const struct command *command, struct text *answer)
+static bool give(struct engine *engine, const struct command *command, struct text *answer)
 {
-    bool news = order_gate_is_news(&site->engine, command);
-    if (engine_order(&site->engine, command)) {
-        site->engine.orders.unsaved |= news;
-        site->engine.orders.record &= news;
+    bool news = order_gate_is_news(engine, command);
+    if (engine_order(engine, command)) {
+        engine->orders.unsaved |= news;
+        engine->orders.record &= news;
         return true;
     }
     text_add(answer, "too many orders at once: try again");
@@ -46,11 +45,11 @@ static bool give(struct site *site, const struct command *command, struct text *
 }
 
 /* One that changed nothing, or is one too many to be written down, is obeyed in silence. */
-static void note(struct site *site, const char *subject, const char *verb, const char *what)
+static void note(const struct orders *orders, struct common *common, const char *subject,
+                 const char *verb, const char *what)
 {
-    if (site->engine.orders.record)
-        site_note(&site->common, subject, "ordered %s: %s%.60s",
-                  order_gate_source(&site->engine.orders), verb, what);
+    if (orders->record)
+        site_note(common, subject, "ordered %s: %s%.60s", order_gate_source(orders), verb, what);
 }
 
 /* As people say it: to the minute, unless it is shorter. */
@@ -68,26 +67,26 @@ static int64_t rounded_up_ms(int64_t wait_ms)
 }
 
 /* `wait_ms` of it pass before it begins. */
-static void write_end_after(struct site *site, struct mono until, int64_t wait_ms,
+static void write_end_after(const struct common *common, struct mono until, int64_t wait_ms,
                             struct text *answer)
 {
     if (until.ms == MONO_NEVER.ms) {
         text_add(answer, ", no end time");
         return;
     }
-    int64_t left_ms = mono_since_ms(until, site->common.now.mono);
+    int64_t left_ms = mono_since_ms(until, common->now.mono);
     struct local local =
-        local_of_wall(&site->common.settings->rules.zone,
-                      (struct wall){site->common.now.wall.ms + left_ms + MS_PER_MIN / 2});
+        local_of_wall(&common->settings->rules.zone,
+                      (struct wall){common->now.wall.ms + left_ms + MS_PER_MIN / 2});
     text_add(answer, " for ");
     quantity_write(QUANTITY_DURATION_MS, rounded_ms(left_ms - wait_ms), answer);
-    if (site->common.now.wall_trusted)
+    if (common->now.wall_trusted)
         text_add(answer, ", until %02d:%02d", local.second / 3600, local.second / 60 % 60);
 }
 
-static void write_end(struct site *site, struct mono until, struct text *answer)
+static void write_end(const struct common *common, struct mono until, struct text *answer)
 {
-    write_end_after(site, until, 0, answer);
+    write_end_after(common, until, 0, answer);
 }
 
 /* ---- what it will come to --------------------------------------------------------------- */
@@ -99,44 +98,45 @@ struct outlook {
     struct foresight foresight;
 };
 
-static void look_ahead(struct site *site, uint16_t load, struct outlook *outlook)
+static void look_ahead(const struct ordering *ordering, uint16_t load, struct outlook *outlook)
 {
-    const struct rules_input input = {.reading = &site->inputs.reading,
-                                      .load_reading = site->inputs.load_reading,
-                                      .commands = site->engine.commands,
-                                      .command_count = site->engine.command_count,
-                                      .now = site->common.now};
+    const struct engine *engine = ordering->engine;
+    const struct common *common = ordering->common;
+    const struct rules_input input = {.reading = &ordering->inputs->reading,
+                                      .load_reading = ordering->inputs->load_reading,
+                                      .commands = engine->commands,
+                                      .command_count = engine->command_count,
+                                      .now = common->now};
     outlook->foresight =
         (struct foresight){.loads = outlook->loads, .decisions = outlook->decisions};
-    rules_foresee(&site->common.settings->rules, &site->engine.memory, &input, load,
-                  &outlook->foresight);
+    rules_foresee(&common->settings->rules, &engine->memory, &input, load, &outlook->foresight);
 }
 
-static bool all_will_be_inhibited(const struct site *site)
+static bool all_will_be_inhibited(const struct engine *engine)
 {
-    bool inhibited = site->engine.memory.all_inhibited;
-    for (uint16_t k = 0; k < site->engine.command_count; k++)
-        if (site->engine.commands[k].kind == COMMAND_INHIBIT &&
-            site->engine.commands[k].load == LOAD_ALL)
-            inhibited = site->engine.commands[k].flag;
+    bool inhibited = engine->memory.all_inhibited;
+    for (uint16_t k = 0; k < engine->command_count; k++)
+        if (engine->commands[k].kind == COMMAND_INHIBIT && engine->commands[k].load == LOAD_ALL)
+            inhibited = engine->commands[k].flag;
     return inhibited;
 }
 
 /* What somebody at the screen can do about it. */
-static void write_remedy(struct site *site, uint16_t load, const struct outlook *outlook,
-                         struct text *answer)
+static void write_remedy(const struct ordering *ordering, uint16_t load,
+                         const struct outlook *outlook, struct text *answer)
 {
+    const struct settings *settings = ordering->common->settings;
+    const char *detail = outputs_detail(ordering->outputs, load);
     switch (outlook->decisions[load].reason.code) {
     case REASON_OFF_INHIBIT:
         if (outlook->loads[load].inhibited)
-            text_add(answer, "; to lift it: sluice allow %s",
-                     site->common.settings->names[load].name);
-        if (all_will_be_inhibited(site))
+            text_add(answer, "; to lift it: sluice allow %s", settings->names[load].name);
+        if (all_will_be_inhibited(ordering->engine))
             text_add(answer, "; to lift that of all loads: sluice allow all");
         break;
     case REASON_OFF_OUTPUT:
-        if (*outputs_detail(site->switching.outputs, load))
-            text_add(answer, " (%s)", outputs_detail(site->switching.outputs, load));
+        if (*detail)
+            text_add(answer, " (%s)", detail);
         break;
     case REASON_OFF_MINIMUM_OFF:
     case REASON_OFF_STARTS:
@@ -146,7 +146,7 @@ static void write_remedy(struct site *site, uint16_t load, const struct outlook 
     case REASON_OFF_HOURS:
     case REASON_OFF_CLOCK:
     case REASON_OFF_DAILY_MAXIMUM:
-        if (site->common.settings->loads[load].strict)
+        if (settings->loads[load].strict)
             text_add(answer, "; \"strict: yes\" binds manual runs too");
         break;
     default:
@@ -154,112 +154,117 @@ static void write_remedy(struct site *site, uint16_t load, const struct outlook 
     }
 }
 
-static void write_decision(struct site *site, uint16_t load, const struct outlook *outlook,
-                           struct text *answer)
+static void write_decision(const struct ordering *ordering, uint16_t load,
+                           const struct outlook *outlook, struct text *answer)
 {
-    decision_text(site->common.settings, &outlook->decisions[load], answer);
+    decision_text(ordering->common->settings, &outlook->decisions[load], answer);
     if (!outlook->decisions[load].on)
-        write_remedy(site, load, outlook, answer);
+        write_remedy(ordering, load, outlook, answer);
 }
 
-static bool output_may_be_on(const struct site *site, uint16_t load)
+static bool output_may_be_on(const struct engine *engine, uint16_t load)
 {
-    return !output_is_known((enum output_health)site->engine.loads[load].health);
+    return !output_is_known((enum output_health)engine->loads[load].health);
 }
 
 /* A start is foreseen as if the output obeyed: one that has never answered may not. */
-static void write_silence(const struct site *site, uint16_t load, struct text *answer)
+static void write_silence(const struct engine *engine, uint16_t load, struct text *answer)
 {
-    if (!site->engine.loads[load].confirmed_once && !output_may_be_on(site, load))
+    if (!engine->loads[load].confirmed_once && !output_may_be_on(engine, load))
         text_add(answer, "; its output has not answered yet");
 }
 
-static void write_wait(const struct site *site, const struct outlook *outlook, struct text *answer)
+static void write_wait(const struct settings *settings, const struct outlook *outlook,
+                       struct text *answer)
 {
-    decision_text(site->common.settings, &outlook->foresight.waiting, answer);
+    decision_text(settings, &outlook->foresight.waiting, answer);
     text_add(answer, "; starts in ");
     quantity_write(QUANTITY_DURATION_MS, rounded_up_ms(outlook->foresight.wait_ms), answer);
 }
 
 /* A manual run ends when it was ordered to end, however late it starts: the end is what
  * people plan by, and an order that comes twice does no more than it says. */
-static void write_run(struct site *site, const struct command *command, struct text *answer)
+static void write_run(const struct ordering *ordering, const struct command *command,
+                      struct text *answer)
 {
+    const struct common *common = ordering->common;
     struct outlook outlook;
-    look_ahead(site, command->load, &outlook);
+    look_ahead(ordering, command->load, &outlook);
     int64_t wait_ms = outlook.foresight.wait_ms;
     if (!outlook.decisions[command->load].on) {
         text_add(answer, "ordered on by hand");
-        write_end(site, command->until, answer);
+        write_end(common, command->until, answer);
         text_add(answer, ", but it stays ");
-        write_decision(site, command->load, &outlook, answer);
+        write_decision(ordering, command->load, &outlook, answer);
         return;
     }
     if (wait_ms == 0) {
         text_add(answer, "on by hand");
-        write_end(site, command->until, answer);
-        write_silence(site, command->load, answer);
+        write_end(common, command->until, answer);
+        write_silence(ordering->engine, command->load, answer);
         return;
     }
-    write_wait(site, &outlook, answer);
+    write_wait(common->settings, &outlook, answer);
     text_add(answer, ", then on by hand");
-    write_end_after(site, command->until, wait_ms, answer);
-    write_silence(site, command->load, answer);
+    write_end_after(common, command->until, wait_ms, answer);
+    write_silence(ordering->engine, command->load, answer);
 }
 
-static void write_now(struct site *site, uint16_t load, struct text *answer)
+static void write_now(const struct ordering *ordering, uint16_t load, struct text *answer)
 {
     struct outlook outlook;
-    look_ahead(site, load, &outlook);
+    look_ahead(ordering, load, &outlook);
     if (outlook.decisions[load].on && outlook.foresight.wait_ms > 0)
-        write_wait(site, &outlook, answer);
+        write_wait(ordering->common->settings, &outlook, answer);
     else
-        write_decision(site, load, &outlook, answer);
-    write_silence(site, load, answer);
+        write_decision(ordering, load, &outlook, answer);
+    write_silence(ordering->engine, load, answer);
 }
 
-static void write_doubt(struct site *site, uint16_t load, struct text *answer)
+static void write_doubt(const struct engine *engine, uint16_t load, struct text *answer)
 {
-    if (output_may_be_on(site, load))
+    if (output_may_be_on(engine, load))
         text_add(answer, "; its output is %s: it may still be on",
-                 output_health_text((enum output_health)site->engine.loads[load].health));
+                 output_health_text((enum output_health)engine->loads[load].health));
 }
 
-bool order_load(struct site *site, const char *load, const char *text, struct text *answer)
+bool order_load(const struct ordering *ordering, const char *load, const char *text,
+                struct text *answer)
 {
+    struct engine *engine = ordering->engine;
+    struct common *common = ordering->common;
     struct command command;
     struct trouble trouble;
     uint16_t index;
-    if (!find_load(site, load, &index, answer))
+    if (!find_load(common->settings, load, &index, answer))
         return false;
-    if (!order_parse(text, &site->common.settings->rules.zone, site->common.now, &command,
-                     &trouble)) {
+    if (!order_parse(text, &common->settings->rules.zone, common->now, &command, &trouble)) {
         text_add(answer, "%s", trouble.text);
         return false;
     }
     command.load = index;
-    if (!give(site, &command, answer))
+    if (!give(engine, &command, answer))
         return false;
     text_add(answer, "%s: ", load);
     if (command.kind == COMMAND_ON) {
-        write_run(site, &command, answer);
+        write_run(ordering, &command, answer);
     } else if (command.kind == COMMAND_OFF) {
         text_add(answer, "off by hand");
-        write_end(site, command.until, answer);
-        write_doubt(site, index, answer);
-        write_silence(site, index, answer);
+        write_end(common, command.until, answer);
+        write_doubt(engine, index, answer);
+        write_silence(engine, index, answer);
     } else {
         text_add(answer, "automatic; now ");
-        write_now(site, index, answer);
+        write_now(ordering, index, answer);
     }
-    note(site, load, "", text);
+    note(&engine->orders, common, load, "", text);
     return true;
 }
 
 /* In the form in which an order is written. */
-static void write_local(struct site *site, struct wall wall, struct text *answer)
+static void write_local(const struct zone *zone, struct wall wall, struct text *answer)
 {
-    struct local local = local_of_wall(&site->common.settings->rules.zone, wall);
+    struct local local = local_of_wall(zone, wall);
     struct date date = date_of_days(local.day);
     text_add(answer, "%04d-%02u-%02u %02d:%02d", date.year, date.month, date.day,
              local.second / 3600, local.second / 60 % 60);
@@ -268,55 +273,58 @@ static void write_local(struct site *site, struct wall wall, struct text *answer
 /* ---- holiday ------------------------------------------------------------------------------ */
 
 /* Loads that go on as ever have nothing to be ready for. */
-static void write_return(struct site *site, uint16_t load, struct wall back, struct text *answer)
+static void write_return(const struct settings *settings, struct wall now, uint16_t load,
+                         struct wall back, struct text *answer)
 {
-    const char *name = site->common.settings->names[load].name;
-    struct return_view view =
-        rules_return(&site->common.settings->rules, load, site->common.now.wall, back);
-    if (site->common.settings->loads[load].normal_on_holiday) {
+    const char *name = settings->names[load].name;
+    struct return_view view = rules_return(&settings->rules, load, now, back);
+    if (settings->loads[load].normal_on_holiday) {
         text_add(answer, "; %s goes on as usual", name);
     } else if (!view.heats_up) {
-        if (site->common.settings->loads[load].thermostat)
+        if (settings->loads[load].thermostat)
             text_add(answer, "; %s is not heated before the return (heat_up is not set)", name);
     } else if (view.short_ms >= MS_PER_MIN) {
         text_add(answer, "; %s will NOT be hot at the return: its heat-up is short of ", name);
         quantity_write(QUANTITY_DURATION_MS, rounded_up_ms(view.short_ms), answer);
     } else {
         text_add(answer, "; %s is heated from ", name);
-        write_local(site, view.from, answer);
+        write_local(&settings->rules.zone, view.from, answer);
         text_add(answer, " on");
     }
 }
 
 /* By hand it runs on holiday too. */
-static void write_by_hand(struct site *site, uint16_t load, struct text *answer)
+static void write_by_hand(const struct engine *engine, const struct settings *settings,
+                          uint16_t load, struct text *answer)
 {
-    if (site->engine.loads[load].hand == HAND_ON)
-        text_add(answer, "; %s runs on by hand", site->common.settings->names[load].name);
+    if (engine->loads[load].hand == HAND_ON)
+        text_add(answer, "; %s runs on by hand", settings->names[load].name);
 }
 
-bool order_holiday(struct site *site, const char *text, struct text *answer)
+bool order_holiday(const struct ordering *ordering, const char *text, struct text *answer)
 {
+    struct engine *engine = ordering->engine;
+    struct common *common = ordering->common;
     struct command command = {.kind = COMMAND_HOLIDAY, .load = LOAD_ALL};
     struct trouble trouble;
-    if (!order_parse_holiday(text, &site->common.settings->rules.zone, site->common.now,
-                             &command.back, &trouble)) {
+    if (!order_parse_holiday(text, &common->settings->rules.zone, common->now, &command.back,
+                             &trouble)) {
         text_add(answer, "%s", trouble.text);
         return false;
     }
-    if (!give(site, &command, answer))
+    if (!give(engine, &command, answer))
         return false;
     if (command.back.ms == 0) {
         text_add(answer, "holiday ended");
     } else {
         text_add(answer, "holiday until ");
-        write_local(site, command.back, answer);
-        for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
-            write_return(site, i, command.back, answer);
-            write_by_hand(site, i, answer);
+        write_local(&common->settings->rules.zone, command.back, answer);
+        for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
+            write_return(common->settings, common->now.wall, i, command.back, answer);
+            write_by_hand(engine, common->settings, i, answer);
         }
     }
-    note(site, "site", "holiday ", text);
+    note(&engine->orders, common, "site", "holiday ", text);
     return true;
 }
 
@@ -329,41 +337,49 @@ static bool parse_yes_no(const char *word, bool *yes, struct text *answer)
     return false;
 }
 
-bool order_inhibit(struct site *site, const char *load, const char *word, struct text *answer)
+bool order_inhibit(const struct ordering *ordering, const char *load, const char *word,
+                   struct text *answer)
 {
+    struct engine *engine = ordering->engine;
+    struct common *common = ordering->common;
     struct command command = {.kind = COMMAND_INHIBIT, .load = LOAD_ALL};
     bool all = strcmp(load, "all") == 0;
     if (!parse_yes_no(word, &command.flag, answer) ||
-        (!all && !find_load(site, load, &command.load, answer)) || !give(site, &command, answer))
+        (!all && !find_load(common->settings, load, &command.load, answer)) ||
+        !give(engine, &command, answer))
         return false;
     text_add(answer, "%s: ", load);
     if (command.flag) {
         text_add(answer, "inhibited (this is not isolation: isolate all supplies and prove dead)");
-        for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++)
-            if ((all || i == command.load) && output_may_be_on(site, i))
+        for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
+            if ((all || i == command.load) && output_may_be_on(engine, i))
                 text_add(answer, "; %s may still be on: its output is %s",
-                         site->common.settings->names[i].name,
-                         output_health_text((enum output_health)site->engine.loads[i].health));
+                         common->settings->names[i].name,
+                         output_health_text((enum output_health)engine->loads[i].health));
     } else {
         text_add(answer, "inhibit lifted");
         if (!all) {
             text_add(answer, "; now ");
-            write_now(site, command.load, answer);
+            write_now(ordering, command.load, answer);
         }
     }
-    note(site, all ? "site" : load, "inhibit ", command.flag ? "yes" : "no");
+    note(&engine->orders, common, all ? "site" : load, "inhibit ", command.flag ? "yes" : "no");
     return true;
 }
 
-bool order_enable(struct site *site, const char *load, const char *word, struct text *answer)
+bool order_enable(const struct ordering *ordering, const char *load, const char *word,
+                  struct text *answer)
 {
+    struct engine *engine = ordering->engine;
+    struct common *common = ordering->common;
     struct command command = {.kind = COMMAND_ENABLE};
     if (!parse_yes_no(word, &command.flag, answer) ||
-        !find_load(site, load, &command.load, answer) || !give(site, &command, answer))
+        !find_load(common->settings, load, &command.load, answer) ||
+        !give(engine, &command, answer))
         return false;
     text_add(answer, "%s: %s; now ", load,
              command.flag ? "enabled" : "disabled: runs only when ordered manually");
-    write_now(site, command.load, answer);
-    note(site, load, "enable ", command.flag ? "yes" : "no");
+    write_now(ordering, command.load, answer);
+    note(&engine->orders, common, load, "enable ", command.flag ? "yes" : "no");
     return true;
 }

@@ -2,16 +2,23 @@
 #ifndef SLUICE_DAEMON_ORDERS_H
 #define SLUICE_DAEMON_ORDERS_H
 
-#include <stdbool.h>
+#include "engine.h"
 
-#include "core/text.h"
-
-struct site;
+/* What an order is given to, and what its answer is told from. */
+struct ordering {
+    struct engine *engine;
+    struct common *common;
+    const struct inputs *inputs;
+    const struct outputs *outputs;
+};
 
 /* Each answers in words, and says whether it was obeyed. */
-bool order_load(struct site *site, const char *load, const char *text, struct text *answer);
-bool order_holiday(struct site *site, const char *text, struct text *answer);
-bool order_inhibit(struct site *site, const char *load, const char *yes_no, struct text *answer);
-bool order_enable(struct site *site, const char *load, const char *yes_no, struct text *answer);
+bool order_load(const struct ordering *ordering, const char *load, const char *text,
+                struct text *answer);
+bool order_holiday(const struct ordering *ordering, const char *text, struct text *answer);
+bool order_inhibit(const struct ordering *ordering, const char *load, const char *yes_no,
+                   struct text *answer);
+bool order_enable(const struct ordering *ordering, const char *load, const char *yes_no,
+                  struct text *answer);
 
 #endif

@@ -16,6 +16,7 @@
 #include "loop/thread.h"
 #include "settings_file.h"
 #include "site.h"
+#include "status.h"
 #include "troubles.h"
 
 /* ---- closing without waiting ------------------------------------------------------------ */
@@ -133,8 +134,9 @@ static void commit(struct site *site, struct settings *after)
         outputs_rewired(site->switching.outputs, site->common.now.mono);
     if (!gateway_stays)
         gateway_begin(&site->serving, &site->lines, &site->common);
-    old.mqtt = publish_reload(site, before);
-    publish_listen(site);
+    struct values_view view = status_view(site);
+    old.mqtt = publish_reload(&site->broker, &site->common, before, &view);
+    publish_listen(&site->common);
     renew_troubles(site, before, buses_stay);
     discard_aside(site, &old);
     settings_free(before);

@@ -20,6 +20,7 @@
 #include "reload.h"
 #include "remember.h"
 #include "site.h"
+#include "status.h"
 
 enum { ANSWERS_MAX = 128 * SETTINGS_BUSES_MAX, ORDERS_MAX = SETTINGS_LOADS_MAX * 4 + 8 };
 
@@ -56,8 +57,9 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
     if (!switching_open(site, trouble))
         return false;
     gateway_begin(&site->serving, &site->lines, &site->common);
-    publish_start(site);
-    publish_listen(site);
+    struct values_view view = status_view(site);
+    publish_start(&site->broker, &site->common, &view);
+    publish_listen(&site->common);
     outputs_probe(site->switching.outputs, site->common.now.mono);
     return true;
 }

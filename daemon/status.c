@@ -32,10 +32,11 @@ struct values_view status_view(const struct site *site)
     };
 }
 
-static void add_meters(const struct site *site, struct values_view *view)
+static void add_meters(const struct inputs *inputs, const struct settings *settings,
+                       struct values_view *view)
 {
-    for (uint8_t k = 0; k < site->common.settings->meter_count; k++) {
-        const struct meter_watch *meter = &site->inputs.meters[k];
+    for (uint8_t k = 0; k < settings->meter_count; k++) {
+        const struct meter_watch *meter = &inputs->meters[k];
         view->meters[k] = (struct meter_view){.read = meter->read,
                                               .taken = meter->taken,
                                               .outcome = meter->outcome,
@@ -44,15 +45,15 @@ static void add_meters(const struct site *site, struct values_view *view)
     }
 }
 
-static void add_outputs(const struct site *site, struct values_view *view)
+static void add_outputs(const struct outputs *outputs, uint16_t count, struct values_view *view)
 {
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
-        view->outputs[i] = outputs_view(site->switching.outputs, i);
-        view->output_details[i] = outputs_detail(site->switching.outputs, i);
+    for (uint16_t i = 0; i < count; i++) {
+        view->outputs[i] = outputs_view(outputs, i);
+        view->output_details[i] = outputs_detail(outputs, i);
     }
 }
 
-char *status_text(struct site *site)
+char *status_text(const struct site *site)
 {
     struct values_view view = status_view(site);
     struct gateway_state gateway = site->serving.state;
@@ -62,8 +63,8 @@ char *status_text(struct site *site)
     view.settings_path = site->files.settings_path;
     view.last_accepted = site->files.accepted.in_force;
     view.accepted_at = site->files.accepted.at;
-    add_meters(site, &view);
-    add_outputs(site, &view);
+    add_meters(&site->inputs, site->common.settings, &view);
+    add_outputs(site->switching.outputs, site->common.settings->rules.load_count, &view);
     if (site->serving.gateway)
         gateway_look(site->serving.gateway, &gateway);
     view.gateway = &gateway;
@@ -81,14 +82,13 @@ char *status_text(struct site *site)
     return values_json(&view);
 }
 
-static char *meter_json(const struct site *site, const struct meter_watch *meter)
+static char *meter_json(const struct meter_watch *meter, struct mono now)
 {
     cJSON *root = cJSON_CreateObject(), *values = cJSON_AddObjectToObject(root, "values");
     cJSON_AddStringToObject(root, "outcome", bus_outcome_text(meter->outcome));
     cJSON_AddStringToObject(root, "detail", meter->detail);
     if (meter->read)
-        cJSON_AddNumberToObject(root, "age_ms",
-                                (double)mono_since_ms(site->common.now.mono, meter->taken));
+        cJSON_AddNumberToObject(root, "age_ms", (double)mono_since_ms(now, meter->taken));
     for (int q = 0; meter->read && q < METER_QUANTITIES; q++)
         if (meter->sample.has >> q & 1)
             cJSON_AddNumberToObject(values, meter_quantity_word((enum meter_quantity)q),
@@ -98,10 +98,10 @@ static char *meter_json(const struct site *site, const struct meter_watch *meter
     return json;
 }
 
-char *status_meter_text(const struct site *site, const char *name)
+char *status_meter_text(const struct inputs *inputs, const struct common *common, const char *name)
 {
-    for (uint8_t k = 0; k < site->common.settings->meter_count; k++)
-        if (strcmp(site->common.settings->meters[k].name, name) == 0)
-            return meter_json(site, &site->inputs.meters[k]);
+    for (uint8_t k = 0; k < common->settings->meter_count; k++)
+        if (strcmp(common->settings->meters[k].name, name) == 0)
+            return meter_json(&inputs->meters[k], common->now.mono);
     return NULL;
 }
