@@ -12,6 +12,7 @@
  * proof.c. */
 #include "draw.h"
 
+#include "experiment.h"
 #include "load.h"
 #include "observe.h"
 #include "proof.h"
@@ -113,7 +114,10 @@ static void wait_for_start(struct turn *turn, uint16_t index)
         return;
     bool shows = level_shows(turn, memory);
     int32_t step_w = draw->level_w - draw->before_w, power_w = draw->view.power_w;
+    /* behind a throttled inverter the roof may have made up for it at once */
+    bool hidden = memory->basis == BASIS_PROBE || roof_hides(turn);
     if (shows && step_w >= power_w / 2) {
+        experiment_by_level(turn, index, shows, false);
         bool take_step =
             !draw->view.power_measured && !draw->mixed && is_credible(turn, index, step_w);
         draw_enter(turn, &draw->view, DRAW_SEEN, take_step ? step_w : power_w);
@@ -121,10 +125,9 @@ static void wait_for_start(struct turn *turn, uint16_t index)
     }
     if (can_wait(turn, memory, shows))
         return;
-    /* behind a throttled inverter the roof may have made up for it at once */
-    bool hidden = memory->basis == BASIS_PROBE || roof_hides(turn) ||
-                  draw->stop_from == DRAW_STUCK || draw->mixed;
-    if (shows && !hidden && stayed(step_w, power_w))
+    experiment_by_level(turn, index, shows, hidden);
+    bool unsure = hidden || draw->stop_from == DRAW_STUCK || draw->mixed;
+    if (shows && !unsure && stayed(step_w, power_w))
         no_step_at_start(turn, index);
     else
         draw_enter(turn, &draw->view, DRAW_ASSUMED, power_w);
@@ -166,10 +169,13 @@ static void watch_step(struct turn *turn, uint16_t index)
     int32_t step_w = draw->level_w - draw->had_w;
     if (view->state == DRAW_SEEN &&
         (fits(-(int64_t)step_w, view->draw_w) || takes_too_little(turn, draw))) {
+        experiment_unasked(turn, index, EXPERIMENT_OPENED);
         seems_open(turn, index);
     } else if (view->state == DRAW_OPEN) {
         bool came_back = draw->opened_in_run && turn->t - view->since.ms < SATISFIED_SETTLE_MS &&
                          fits((int64_t)draw->level_w - draw->shut_w + view->power_w, view->power_w);
+        if (fits(step_w, view->power_w) || came_back)
+            experiment_unasked(turn, index, EXPERIMENT_CLOSED);
         if (fits(step_w, view->power_w))
             draw_enter(turn, view, DRAW_SEEN, step_w);
         else if (came_back)
@@ -199,14 +205,19 @@ static void watch_metered(struct turn *turn, uint16_t index, int32_t power_w)
     struct load_memory *memory = &turn->memory->loads[index];
     struct draw_view *view = &memory->draw.view;
     if (power_w > load_start_w(load, memory) / 4) {
+        if (view->state == DRAW_OPEN)
+            experiment_unasked_metered(turn, index, EXPERIMENT_CLOSED, power_w);
+        experiment_by_own_meter(turn, index, power_w);
         if (kind_of(load)->learns_w)
             learn_power(turn, index, power_w);
         draw_enter(turn, view, DRAW_SEEN, power_w);
     } else if (view->state == DRAW_SEEN) {
+        experiment_unasked_metered(turn, index, EXPERIMENT_OPENED, power_w);
         seems_open(turn, index);
         if (!load->thermostat)
             proof_none(turn, index);
     } else if (memory->state == STATE_ON && turn->t >= memory->since.ms + SHOW_MS) {
+        experiment_by_own_meter(turn, index, power_w);
         if (view->state != DRAW_OPEN)
             no_step_at_start(turn, index);
     } else if (memory->state == STATE_ON) {
@@ -220,6 +231,7 @@ static void watch_unmetered(struct turn *turn, uint16_t index)
     struct load_memory *memory = &turn->memory->loads[index];
     struct draw_view *view = &memory->draw.view;
     if (!kind_of(load)->shows_step) {
+        experiment_unseen(turn, index); /* its own meter has fallen silent */
         if (memory->state == STATE_ON)
             draw_enter(turn, view, DRAW_ASSUMED, load_expected_w(load, memory));
         return;
@@ -257,13 +269,13 @@ static void wait_for_stop(struct turn *turn, uint16_t index)
         return;
     bool shows = level_shows(turn, memory);
     int32_t fall_w = draw->before_w - draw->level_w, power_w = draw->view.power_w;
-    if (shows && fall_w >= power_w / 2)
-        stop_is(turn, index, STOP_FELL);
-    else if (!can_wait(turn, memory, shows))
-        stop_is(turn, index,
-                shows && !draw->mixed && !roof_hides(turn) && stayed(fall_w, power_w)
-                    ? STOP_FLAT
-                    : STOP_UNSEEN);
+    bool fell = shows && fall_w >= power_w / 2;
+    if (!fell && can_wait(turn, memory, shows))
+        return;
+    bool hidden = !fell && roof_hides(turn);
+    bool flat = shows && !draw->mixed && !hidden && stayed(fall_w, power_w);
+    experiment_by_level(turn, index, shows, hidden);
+    stop_is(turn, index, fell ? STOP_FELL : flat ? STOP_FLAT : STOP_UNSEEN);
 }
 
 static void watch_stuck(struct turn *turn, uint16_t index)
@@ -271,8 +283,18 @@ static void watch_stuck(struct turn *turn, uint16_t index)
     struct draw_memory *draw = &turn->memory->loads[index].draw;
     bool fell = draw->has_had && turn->switching_count == 0 &&
                 fits((int64_t)draw->had_w - draw->level_w, draw->view.draw_w);
+    if (turn->look && fell)
+        experiment_unasked(turn, index, EXPERIMENT_FOREIGN);
     if (turn->look && (fell || takes_too_little(turn, draw)))
         draw_enter(turn, &draw->view, DRAW_NONE, 0);
+}
+
+static void tell_metered_off(struct turn *turn, uint16_t index, int32_t power_w, bool changed)
+{
+    if (turn->memory->loads[index].draw.ordered.pending)
+        experiment_by_own_meter(turn, index, power_w);
+    else if (changed)
+        experiment_unasked_metered(turn, index, EXPERIMENT_FOREIGN, power_w);
 }
 
 /* Off, and its own meter shows it drawing. */
@@ -287,10 +309,13 @@ static void watch_metered_off(struct turn *turn, uint16_t index, int32_t power_w
     if (draws && turn->t < memory->since.ms + SHOW_MS)
         turn_soon(turn, memory->since.ms + SHOW_MS);
     if (!draws || memory->state != STATE_OFF || turn->t < memory->since.ms + SHOW_MS) {
+        if (!draws && memory->state == STATE_OFF)
+            tell_metered_off(turn, index, power_w, memory->draw.view.state == DRAW_STUCK);
         draw_enter(turn, &memory->draw.view, DRAW_NONE, 0);
         memory->draw.view.off_shown |= !draws;
         return;
     }
+    tell_metered_off(turn, index, power_w, memory->draw.view.state != DRAW_STUCK);
     if (memory->draw.view.state != DRAW_STUCK)
         turn_event(turn, EVENT_STUCK, index, power_w);
     draw_enter(turn, &memory->draw.view, DRAW_STUCK, power_w);
@@ -305,6 +330,8 @@ static void watch_off(struct turn *turn, uint16_t index)
         draw_enter(turn, &draw->view, DRAW_NONE, 0);
     if (draw->stop == STOP_PENDING)
         wait_for_stop(turn, index);
+    else
+        experiment_unseen(turn, index); /* its own meter has fallen silent */
     /* others than switched loads obey by themselves, and leave no step */
     draw->view.off_shown |= !kind_of(&turn->settings->loads[index])->shows_step ||
                             (turn->look && takes_less_than(turn, draw, draw->view.power_w));
@@ -344,13 +371,33 @@ static void watch_draw(struct turn *turn, uint16_t index)
     watch_relief(turn, index);
 }
 
+/* Off, and the house takes as much more, or less, as the load would. */
+static void watch_foreign(struct turn *turn, uint16_t index)
+{
+    const struct load_memory *memory = &turn->memory->loads[index];
+    const struct draw_memory *draw = &memory->draw;
+    int64_t step_w = (int64_t)draw->level_w - draw->had_w;
+    bool just_ended = draw->view.since.ms == turn->t; /* STUCK: that is told */
+    bool shows = kind_of(&turn->settings->loads[index])->shows_step && draw->has_had &&
+                 memory->state == STATE_OFF && !own_meter(turn, index) &&
+                 draw->stop != STOP_PENDING && !just_ended;
+    if (shows && fits(step_w < 0 ? -step_w : step_w, draw->view.power_w))
+        experiment_unasked(turn, index, EXPERIMENT_FOREIGN);
+}
+
 void watch_draws(struct turn *turn)
 {
     take_look(turn);
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
         turn->switching_count += is_switching(&turn->memory->loads[i]);
+    turn->undisturbed = is_undisturbed(turn);
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
         watch_draw(turn, i);
+    if (!is_undisturbed(turn))
+        return;
+    for (uint16_t i = 0; i < turn->settings->load_count; i++)
+        watch_foreign(turn, i);
+    experiment_background(turn);
 }
 
 /* The load has been ordered off. */
@@ -362,6 +409,7 @@ void draw_end(struct turn *turn, uint16_t index)
     draw->stop_from = (uint8_t)draw->view.state;
     draw->stop_draw_w = draw->view.draw_w;
     draw->was_seen = false;
+    experiment_begin(turn, index, EXPERIMENT_STOP);
     draw->stop = kind_of(load)->shows_step && !own_meter(turn, index) ? STOP_PENDING : STOP_NONE;
 }
 
@@ -371,6 +419,7 @@ void draw_begin(struct turn *turn, uint16_t index)
     mark_level(turn, index);
     draw->stop_from = (uint8_t)draw->view.state; /* STUCK: then no step is none */
     draw->stop = STOP_NONE;
+    experiment_begin(turn, index, EXPERIMENT_START);
     draw->opened_in_run = draw->was_seen = draw->view.off_shown = false;
     draw_enter(turn, &draw->view, DRAW_WAITING, 0);
 }

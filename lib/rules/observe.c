@@ -15,6 +15,8 @@
 
 #include "kind.h"
 
+#include <string.h>
+
 static bool has_several_sources(const struct rules_settings *settings)
 {
     return settings->solar || settings->battery;
@@ -53,14 +55,19 @@ static void find_span(const struct turn *turn, int64_t *first, int64_t *last)
     }
 }
 
+static int64_t site_w(const struct turn *turn)
+{
+    const struct reading *reading = turn->input->reading;
+    return (int64_t)reading->grid_power_w + (turn->settings->solar ? reading->solar_power_w : 0) -
+           (turn->settings->battery ? reading->battery_power_w : 0);
+}
+
 static int64_t house_w(const struct turn *turn, const struct load_settings *load)
 {
     const struct reading *reading = turn->input->reading;
     if (has_several_sources(turn->settings) || turn->settings->phase_count == 1 ||
         !(reading->has & HAS_PHASE_POWER))
-        return (int64_t)reading->grid_power_w +
-               (turn->settings->solar ? reading->solar_power_w : 0) -
-               (turn->settings->battery ? reading->battery_power_w : 0);
+        return site_w(turn);
     int64_t power_w = 0;
     for (unsigned phase = 0; phase < PHASES; phase++)
         if (load->phases & (1u << phase))
@@ -75,11 +82,16 @@ static int32_t middle(const int32_t look_w[LOOKS])
     return c < least ? least : c > most ? most : c;
 }
 
+static int32_t look_of(int64_t power_w)
+{
+    return (int32_t)maximum_64(INT32_MIN / 2, minimum_64(power_w, INT32_MAX / 2));
+}
+
 static void note_look(struct turn *turn, struct draw_memory *draw, int64_t power_w)
 {
     for (int k = LOOKS - 1; k > 0; k--)
         draw->look_w[k] = draw->look_w[k - 1];
-    draw->look_w[0] = (int32_t)maximum_64(INT32_MIN / 2, minimum_64(power_w, INT32_MAX / 2));
+    draw->look_w[0] = look_of(power_w);
     if (draw->looks < LOOKS)
         draw->looks++;
     bool several = has_several_sources(turn->settings);
@@ -89,6 +101,24 @@ static void note_look(struct turn *turn, struct draw_memory *draw, int64_t power
     draw->level_w = several ? middle(draw->look_w) : draw->look_w[0];
     if (several && (draw->looks < LOOKS || draw->look_w[0] != draw->look_w[1]))
         turn_soon(turn, turn->t + MS_PER_S); /* the same looks again move the level */
+}
+
+static void note_site_look(struct turn *turn)
+{
+    const struct reading *reading = turn->input->reading;
+    struct site_looks *site = &turn->memory->site;
+    bool has_phases = turn->settings->phase_count > 1 && (reading->has & HAS_PHASE_POWER);
+    for (int k = LOOKS; k > 0; k--) {
+        site->at[k] = site->at[k - 1];
+        site->power_w[k] = site->power_w[k - 1];
+        memcpy(site->phase_w[k], site->phase_w[k - 1], sizeof(site->phase_w[k]));
+    }
+    site->at[0] = turn->memory->looked_at;
+    site->power_w[0] = look_of(site_w(turn));
+    for (unsigned phase = 0; phase < PHASES; phase++)
+        site->phase_w[0][phase] = look_of(reading->phase_power_w[phase]);
+    site->count = (uint8_t)minimum_32(site->count + 1, LOOKS + 1);
+    site->phase_count = has_phases ? (uint8_t)minimum_32(site->phase_count + 1, LOOKS + 1) : 0;
 }
 
 void forget_looks(struct draw_memory *draw)
@@ -103,6 +133,7 @@ void take_look(struct turn *turn)
     turn->look = false;
     turn->seeing = sources_are_fresh(turn);
     if (!turn->seeing) {
+        turn->memory->site.count = turn->memory->site.phase_count = 0;
         for (uint16_t i = 0; i < turn->settings->load_count; i++)
             forget_looks(&turn->memory->loads[i].draw);
         return;
@@ -115,15 +146,44 @@ void take_look(struct turn *turn)
     for (int k = LOOKS - 1; k > 0; k--)
         turn->memory->look_from[k] = turn->memory->look_from[k - 1];
     turn->memory->look_from[0].ms = first;
+    note_site_look(turn);
     for (uint16_t i = 0; i < turn->settings->load_count; i++)
         note_look(turn, &turn->memory->loads[i].draw, house_w(turn, &turn->settings->loads[i]));
+}
+
+int looks_to_show(const struct turn *turn)
+{
+    return has_several_sources(turn->settings) ? LOOKS - 1 : 1;
+}
+
+bool site_level(const struct turn *turn, int past, int32_t *level_w)
+{
+    const struct site_looks *site = &turn->memory->site;
+    bool several = has_several_sources(turn->settings);
+    if (site->count < past + (several ? LOOKS : 1))
+        return false;
+    *level_w = several ? middle(&site->power_w[past]) : site->power_w[past];
+    return true;
+}
+
+bool phase_level(const struct turn *turn, unsigned phase, int past, int32_t *level_w)
+{
+    const struct site_looks *site = &turn->memory->site;
+    bool several = has_several_sources(turn->settings);
+    int32_t look_w[LOOKS];
+    if (site->phase_count < past + (several ? LOOKS : 1))
+        return false;
+    for (int k = 0; several && k < LOOKS; k++)
+        look_w[k] = site->phase_w[past + k][phase];
+    *level_w = several ? middle(look_w) : site->phase_w[past][phase];
+    return true;
 }
 
 /* Whether there were as many looks since `since` as it takes until the level shows what
  * has changed. */
 static bool looks_show(const struct turn *turn, const struct draw_memory *draw, int64_t since)
 {
-    int needed = has_several_sources(turn->settings) ? LOOKS - 1 : 1;
+    int needed = looks_to_show(turn);
     return turn->seeing && draw->has_level && draw->looks >= needed &&
            turn->memory->look_from[needed - 1].ms >= since;
 }
@@ -146,6 +206,27 @@ bool is_switching(const struct load_memory *memory)
 {
     return memory->state == STATE_STARTING || memory->state == STATE_STOPPING || memory->relief ||
            memory->draw.view.state == DRAW_WAITING;
+}
+
+/* A level that is followed in its own time may still be on its way. */
+static int64_t moved_at(const struct load_settings *load, const struct load_memory *memory)
+{
+    int64_t level_ms = memory->level_since.ms + (kind_of(load)->follows ? FOLLOW_MS : 0);
+    return maximum_64(memory->since.ms, level_ms);
+}
+
+bool is_undisturbed(const struct turn *turn)
+{
+    int before = looks_to_show(turn); /* the look before was as good, one back */
+    if (!turn->look || turn->switching_count > 0 || turn->memory->site.count <= before)
+        return false;
+    if (turn->memory->site.unasked_at.ms > turn->memory->look_from[before].ms)
+        return false;
+    for (uint16_t i = 0; i < turn->settings->load_count; i++)
+        if (moved_at(&turn->settings->loads[i], &turn->memory->loads[i]) >
+            turn->memory->look_from[before].ms)
+            return false;
+    return true;
 }
 
 /* Whether the step of another load's switching could be taken for that of a start now. */

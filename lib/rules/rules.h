@@ -14,6 +14,7 @@
 #include "terms/command.h"
 #include "terms/confirmation.h"
 #include "terms/decision.h"
+#include "terms/experiment.h"
 #include "terms/floor.h"
 #include "terms/reading.h"
 
@@ -24,6 +25,7 @@ enum {
     RULES_STARTS_MAX = 12,
     RULES_NO_GROUP = 0xff,
     RULES_EVENTS_MAX = 16,
+    RULES_EXPERIMENTS_MAX = 16,
     RULES_START_LEARNT = 1, /* start_permille: what heat is worth decides */
 };
 
@@ -182,6 +184,17 @@ struct draw_view {
     struct mono since; /* when this state began */
 };
 
+/* What an order is watched for, beside the level (before_w): told once, then no longer pending. */
+struct ordered {
+    bool pending;
+    bool drew, thought_open; /* before it */
+    bool has_phases;
+    uint8_t kind; /* enum experiment_kind */
+    int32_t expected_w, draw_w;
+    int32_t phase_w[PHASES];
+    int64_t look_ms; /* the last look before it */
+};
+
 struct draw_memory {
     struct draw_view view;
     int32_t look_w[LOOKS]; /* what the house took on its phases, newest first */
@@ -200,6 +213,17 @@ struct draw_memory {
     struct moment supposed_at;
     int64_t heated_mj; /* drawn since the last proven opening, as far as anything tells */
     int32_t needs_w;   /* what it took on average from one proven opening to the next */
+    struct ordered ordered;
+};
+
+/* The last looks at the whole site, newest first. */
+struct site_looks {
+    uint8_t count;
+    uint8_t phase_count; /* as many of them, from the newest on, with the power of each phase */
+    struct mono at[LOOKS + 1];
+    struct mono unasked_at; /* a load was last seen to change its draw without an order */
+    int32_t power_w[LOOKS + 1];
+    int32_t phase_w[LOOKS + 1][PHASES];
 };
 
 struct floor_memory {
@@ -290,6 +314,8 @@ struct rules_memory {
     struct moment last;           /* of the last turn */
     struct mono look_from[LOOKS]; /* the earliest moments of the last looks, newest first */
     struct mono looked_at;        /* the latest moment of the last look at what the house takes */
+    struct site_looks site;
+    uint32_t experiment_sequence; /* of the last one told */
     int32_t last_import_w;        /* import plus battery discharge; -1: not known */
     bool trusted;                 /* the wall clock has been trustworthy once */
     struct mono untrusted_since;
@@ -402,6 +428,9 @@ struct rules_outcome {
     int32_t spare_w;         /* what the rules count as spare now; INT32_MIN: not known */
     uint8_t event_count;
     struct rules_event event[RULES_EVENTS_MAX];
+    uint8_t experiment_count;
+    struct experiment experiment[RULES_EXPERIMENTS_MAX];
+    struct background background; /* of the look of this turn */
 };
 
 /* Writes load_count decisions. */

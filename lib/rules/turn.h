@@ -55,6 +55,7 @@ struct turn {
     int64_t lower_w[PHASES];  /* gives-up of the loads still to come in order */
     int64_t relief_w[PHASES]; /* of all loads */
     int switching_count;      /* loads whose switching the meter may still have to show */
+    bool undisturbed;         /* none had switched as the look before was taken */
     bool any_unshown, any_relief, any_gives, any_levels;
     int64_t amps_ma[PHASES]; /* section 8 */
     uint32_t claimed_groups; /* one-at-a-time groups with a strong wish waiting */

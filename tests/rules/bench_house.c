@@ -118,6 +118,43 @@ static void read_solar(struct bench *bench)
     reading->solar_power_w = bench->solar_w;
 }
 
+static int32_t takes_w(const struct bench *bench, uint16_t load)
+{
+    const struct bench_load *at = &bench->at[load];
+    if (at->dead || at->thermostat_open || !(at->is_on || at->welded))
+        return 0;
+    if (at->draw_w > 0)
+        return at->draw_w;
+    return at->welded ? bench->load[load].power_w : at->level_w;
+}
+
+static void read_own_meters(struct bench *bench)
+{
+    for (uint16_t i = 0; i < bench->settings.load_count; i++) {
+        bench->own[i].power.quality = bench->load[i].metered ? READING_FRESH : READING_ABSENT;
+        bench->own[i].power.sequence++;
+        bench->own[i].power.taken = bench->now.mono;
+        bench->own[i].power_w = takes_w(bench, i);
+    }
+}
+
+/* All the house takes by itself is on L1. */
+static void read_phases(struct bench *bench)
+{
+    struct reading *reading = &bench->reading;
+    if (bench->settings.phase_count == 1)
+        return;
+    reading->has |= HAS_PHASE_POWER | HAS_VOLTAGE;
+    for (int phase = 0; phase < PHASES; phase++) {
+        reading->phase_power_w[phase] = phase == 0 ? bench->rest_w - bench->solar_w : 0;
+        reading->voltage_mv[phase] = 231000 + 1000 * phase;
+    }
+    for (uint16_t i = 0; i < bench->settings.load_count; i++)
+        for (unsigned phase = 0; phase < PHASES; phase++)
+            if (bench->load[i].phases == 1u << phase)
+                reading->phase_power_w[phase] += takes_w(bench, i);
+}
+
 static void read_meter(struct bench *bench)
 {
     struct reading *reading = &bench->reading;
@@ -125,15 +162,8 @@ static void read_meter(struct bench *bench)
     if (bench->meter_silent || bench->meter_held)
         return;
     int32_t grid_w = bench->rest_w;
-    for (uint16_t i = 0; i < bench->settings.load_count; i++) {
-        const struct bench_load *at = &bench->at[i];
-        if (at->dead)
-            continue;
-        if ((at->is_on || at->welded) && !at->thermostat_open)
-            grid_w += at->draw_w > 0 ? at->draw_w
-                      : at->welded   ? bench->load[i].power_w
-                                     : at->level_w;
-    }
+    for (uint16_t i = 0; i < bench->settings.load_count; i++)
+        grid_w += takes_w(bench, i);
     reading->has = HAS_GRID_POWER | HAS_BATTERY_POWER;
     reading->grid.sequence++;
     reading->grid.taken = bench->now.mono;
@@ -142,9 +172,17 @@ static void read_meter(struct bench *bench)
     reading->battery.quality = bench->battery_silent ? READING_STALE : READING_FRESH;
     reading->grid_power_w = grid_w - bench->solar_w;
     read_solar(bench);
+    read_phases(bench);
     reading->battery_power_w = bench->battery_w;
     reading->inverter_throttled = bench->throttled;
     reading->islanded = bench->islanded;
+}
+
+static void keep_experiments(struct bench *bench)
+{
+    for (int k = 0; k < bench->outcome.experiment_count; k++, bench->experiments++)
+        if (bench->experiments < BENCH_EXPERIMENTS)
+            bench->experiment[bench->experiments] = bench->outcome.experiment[k];
 }
 
 static void pass_second(struct bench *bench)
@@ -157,7 +195,9 @@ static void pass_second(struct bench *bench)
         confirmation[answered++] = bench->found;
     bench->has_found = false;
     read_meter(bench);
+    read_own_meters(bench);
     struct rules_input input = {.reading = &bench->reading,
+                                .load_reading = bench->own_meters ? bench->own : NULL,
                                 .commands = &bench->order_given,
                                 .command_count = bench->has_order,
                                 .confirmations = confirmation,
@@ -167,6 +207,7 @@ static void pass_second(struct bench *bench)
     bench->has_order = false;
     for (int e = 0; e < bench->outcome.event_count; e++)
         bench->events[bench->outcome.event[e].kind]++;
+    keep_experiments(bench);
     tell_outputs(bench);
 }
 

@@ -11,6 +11,7 @@
 
 #include <check.h>
 
+enum { BENCH_EXPERIMENTS = 16 };
 enum { BENCH_LOADS = 3, HEATER = 0, PUMP = 1, CHARGER = 2 };
 
 struct bench_load {
@@ -43,6 +44,10 @@ struct bench {
     struct confirmation found; /* besides the outputs' own answers, where has_found */
     bool has_found;
     int events[EVENT_DAY_ENDED + 1];
+    bool own_meters; /* loads that are `metered` are read */
+    struct load_reading own[BENCH_LOADS];
+    struct experiment experiment[BENCH_EXPERIMENTS]; /* the first ones, in their order */
+    int experiments;                                 /* all of them */
 };
 
 /* A house of `count` loads of 3.6 kW on spare power: settling 2 min and 1 min,
