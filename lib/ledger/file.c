@@ -13,32 +13,19 @@
 #include "ledger/file.h"
 
 #include <errno.h>
-#include <fcntl.h>
 #include <stdio.h>
 #include <string.h>
-#include <sys/file.h>
 #include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
 
 #include "core/text.h"
+#include "ledger/lock.h"
 #include "ledger/reader.h"
 #include "ledger/salvage.h"
 #include "ledger/schema.h"
 
 enum { BUSY_MS = 2000, PATH_SIZE = 512, TRIES = 100 };
-
-/* ---- whose it is ----------------------------------------------------------------------- */
-
-/* False only where another process has it: a place where no lock file can be made will
- * not take the ledger either, and SQLite says so. */
-static bool take_lock(struct file *file, const char *path)
-{
-    char name[PATH_SIZE];
-    snprintf(name, sizeof(name), "%s.lock", path);
-    file->lock = open(name, O_RDWR | O_CREAT | O_CLOEXEC, 0640);
-    return file->lock < 0 || flock(file->lock, LOCK_EX | LOCK_NB) == 0 || errno != EWOULDBLOCK;
-}
 
 /* ---- whether it is whole ------------------------------------------------------------------ */
 
@@ -195,7 +182,7 @@ static void begin_anew(struct file *file, const char *path, const char *aside,
 static bool try_to_write(struct file *file, const char *path, char notice[static LEDGER_EVENT_MAX],
                          struct trouble *trouble)
 {
-    if (!take_lock(file, path))
+    if (!lock_take(path, &file->lock))
         return trouble_set(trouble, "", "another process writes it");
     enum state state = open_writable(file, path, trouble);
     if (state == DAMAGED) {

@@ -9,6 +9,7 @@
 #include "options.h"
 #include "sluice/bus/bus.h"
 #include "sluice/bus/meter.h"
+#include "sluice/handover/handover.h"
 #include "sluice/quote/compare.h"
 #include "sluice/quote/replay.h"
 
@@ -50,6 +51,11 @@ static const struct subcommand subcommands[] = {
      "Lists or checks register maps; reads a meter. Never writes.", meter_main, meter_help},
     {"explain", "[KEY]", "What a setting does, its unit, range and default.", explain_main, NULL},
     {"example", "", "Prints a complete settings file with comments.", example_main, NULL},
+    {"backup", "FILE [--with-secrets] [...]",
+     "Settings, counters, learning and orders in one file, also while sluiced runs.", backup_main,
+     backup_help},
+    {"restore", "FILE [...]", "Puts a backup in place on this board; what is replaced is kept.",
+     restore_main, restore_help},
     {"version", "", "Prints the version.", version_main, NULL},
     {"help", "[COMMAND]", "All commands, or how one is used.", help_main, NULL},
     {0},

@@ -1,0 +1,96 @@
+#!/usr/bin/env python3
+"""A board is replaced: the backup that was made while its daemon ran goes onto another one,
+and the house goes on with its counters, what it had learnt, and people's orders.
+
+usage: test_new_board.py BUILD-DIR SOURCE-DIR
+"""
+import shutil
+import sqlite3
+import subprocess
+
+from case import Case, main
+from programs import PATIENCE_S, counters
+from test_learning import LEARNT, TARIFF, notes_of
+
+HOUSE = """
+start 2026-01-14 10:00
+length 1 h
+water water-heater 30 C
+draws none
+"""
+
+
+class NewBoard(Case):
+    def setUp(self):
+        super().setUp()
+        self.board = self.folder / "board"
+        self.settings = self.board / "sluice.yaml"
+        self.ledger = self.board / "ledger.db"
+        self.file = self.folder / "house.backup"
+        self.board.mkdir()
+
+    def start(self, **choices):
+        return super().start(words=("--state", self.board), **choices)
+
+    def run_sluice(self, *words):
+        run = subprocess.run([self.built.sluice, *words, "--settings", self.settings, "--maps",
+                              self.board / "meters"],
+                             capture_output=True, text=True, timeout=PATIENCE_S)
+        return run
+
+    def teach(self):
+        """Ten days of past, as a daemon would have left them."""
+        self.daemon.kill()
+        with sqlite3.connect(self.ledger) as ledger:
+            ledger.executemany("insert or replace into note (key, text) values (?, ?)",
+                               notes_of(10, 4).items())
+        self.start()
+
+    def give_orders(self):
+        self.daemon.order("off", "pool-pump", "2 h")
+        self.daemon.order("inhibit", "water-heater")
+
+    def replace_board(self):
+        run = self.run_sluice("backup", self.file)
+        self.assertEqual(run.returncode, 0, run.stderr)
+        refused = self.run_sluice("restore", self.file)
+        self.assertEqual(refused.returncode, 1)
+        self.assertIn("sluiced runs here", refused.stderr)
+        self.before = self.daemon.status()
+        self.stored = counters(self.ledger)
+        self.daemon.kill()
+        self.board.rename(self.folder / "old board")
+        run = self.run_sluice("restore", self.file)
+        self.assertEqual((run.returncode, run.stderr), (0, ""))
+        self.assertEqual(counters(self.ledger), self.stored)
+        self.start()
+
+    def look(self):
+        after = self.daemon.status()
+        for was, now in zip(self.before["loads"], after["loads"]):
+            for key in ("hand", "inhibited", "enabled", "total"):
+                self.assertEqual(now[key], was[key], f"{was['name']} {key}")
+        heater, pump = after["loads"]
+        self.assertTrue(heater["inhibited"])
+        self.assertEqual(heater["heat"]["days_learnt"], 10)
+        self.assertEqual(pump["hand"], "off")
+        self.assertGreater(pump["hand_left_ms"], 100 * 60 * 1000)
+        self.assertGreater(heater["total"]["on_ms"], 0)
+        self.assertFalse([t for t in after["troubles"] if "ledger" in t or "settings" in t])
+        self.assertFalse((self.board / "accepted.new").exists())
+
+    def test_counters_learning_and_orders_go_on_on_the_new_board(self):
+        self.at("10:01", self.teach)
+        self.at("10:30", self.give_orders)
+        self.at("10:30:02", self.replace_board)
+        self.at("10:30:10", self.look)
+        self.open_house(HOUSE)
+        self.fill_settings(STATE=str(self.board))
+        self.change_settings(("buses:", TARIFF), ("start_fraction: 100 %", LEARNT))
+        shutil.copytree(self.built.maps, self.board / "meters")
+        self.start()
+        self.play()
+
+
+if __name__ == "__main__":
+    main()
