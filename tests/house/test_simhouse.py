@@ -383,6 +383,65 @@ class Faults(unittest.TestCase):
                 house.step(2)
                 self.assertLess(house.grid_w(), 500)
 
+    def test_a_unit_may_answer_with_anothers_values(self):
+        with House(HOUSE + "at +2 s fault meter answers-of 21 for 2 s\n") as house:
+            house.coil(0, True)
+            house.coil(1, True)
+            house.step()
+            self.assertGreater(house.grid_w(), house.float_at(21, 0x34) + 1000)
+            house.step()
+            self.assertEqual(house.grid_w(), house.float_at(21, 0x34))
+            house.step(2)
+            self.assertGreater(house.grid_w(), house.float_at(21, 0x34) + 1000)
+
+    def phases_under(self, fault):
+        with House(HOUSE + "use air-conditioner 12:00-13:00 2 kW phase L1\nat +2 s fault meter %s for 2 s\n" % fault) as house:
+            house.coil(0, True)  # 3.4 kW on L2
+            seen = []
+            for _ in range(5):
+                house.step()
+                seen.append([house.float_at(1, 0x0C + 2 * phase) for phase in range(3)] + [house.grid_w()])
+        for sound in seen[0], seen[4]:
+            for w, expected in zip(sound, (2100, 3400, 100, 5600)):
+                self.assertAlmostEqual(w, expected, delta=150)
+        return seen[2]
+
+    def test_transformers_of_the_meter(self):
+        for fault, expected in (("ct-reversed L1", (-2100, 3400, 100, 1400)), ("ct-reversed", (-2100, -3400, -100, -5600)),
+                                ("ct-reversed L1,L3", (-2100, 3400, -100, 1200)),
+                                ("exchanged L1,L2", (3400, 2100, 100, 5600)),
+                                ("cts-exchanged L1,L2", (-1700, -1050, 100, -2650))):
+            for w, wanted in zip(self.phases_under(fault), expected):
+                self.assertAlmostEqual(w, wanted, delta=150, msg=fault)
+
+    def test_a_meter_tells_as_finely_as_it_can(self):
+        for resolution in (1, 10, 100):
+            with House(HOUSE + "meter resolution %d W noise 30 W\n" % resolution) as house:
+                seen = set()
+                for _ in range(20):
+                    house.step()
+                    seen.add(house.grid_w())
+                    self.assertEqual(house.grid_w() % resolution, 0)
+                self.assertGreater(len(seen), 1)
+
+    def test_a_meter_may_renew_its_values_now_and_then(self):
+        with House(HOUSE + "meter renewed-every 5 s\n") as house:
+            seen = []
+            for _ in range(10):
+                house.step()
+                seen.append(house.grid_w())
+            self.assertEqual(len(set(seen[4:9])), 1)
+            self.assertEqual(len(set(seen)), 3)
+
+    def test_outside_its_supply_hours_a_load_has_no_supply(self):
+        with House(HOUSE.replace("coil 0 phase L2", "coil 0 phase L2 supply-hours 22:00-12:00:05,12:00:10-13:00")) as house:
+            house.coil(0, True)
+            drawn = []
+            for _ in range(12):
+                house.step()
+                drawn.append(house.float_at(21, 0x0C) > 0)
+            self.assertEqual(drawn, [True] * 5 + [False] * 5 + [True] * 2)
+
     def heater_under(self, faults, on=True):
         """What the heater draws, by a meter in its line, second by second from the start."""
         with House(HOUSE + faults) as house:
@@ -571,8 +630,27 @@ class Days(unittest.TestCase):
         status, err = self.check("start 2026-01-14 00:00\nlenght 24 h\nheater h 3.6 tank 315 L\n"
                                  "pump p 1 kW coil 16\nat 10:00 fault metre silent\nmust h warm\n")
         self.assertEqual(status, 2)
-        self.assertEqual([line[:4] for line in err.splitlines()], ["F:2:", "F:3:", "F:4:", "F:5:", "F:6:"])
+        self.assertEqual([line.split(" ")[0] for line in err.splitlines()],
+                         ["F:2:1:", "F:3:10:", "F:4:18:", "F:5:16:", "F:6:6:"])
         self.assertIn('"length"', err)
+
+    def test_a_mistake_is_told_at_its_column(self):
+        for statement, column, what in (
+                ("at 10:00 fault h element-left 3/2", 31, "the share that is left"),
+                ("at 10:00 fault h element-resistance 0 %", 37, "the nameplate's resistance"),
+                ("at 10:00 fault h element-drift 5 %", 35, "a year"),
+                ("at 10:00 fault h hot-leak 5 L", 29, "L/h"),
+                ("at 10:00 fault p cut-out-open", 30, "is a fault of heaters; p is none"),
+                ("at 10:00 fault meter ct-reversed L3", 34, "phases that the supply has"),
+                ("at 10:00 fault meter exchanged L1", 32, "two phases of the supply"),
+                ("at 10:00 fault meter answers-of", 32, "the unit whose values it shows"),
+                ("pump q 1 kW coil 2 supply-hours 6:00", 33, "22:00-06:00"),
+                ("use base 300 W; fridge warm", 24, "a power"),
+                ("meter resolution 10 W; ghost", 24, "model, import, export, resolution")):
+            status, err = self.check("start 2026-01-14 00:00\nheater h 3 kW coil 0\npump p 1 kW coil 1\n" + statement)
+            self.assertEqual(status, 2)
+            self.assertTrue(err.startswith("F:4:%d: " % column), (statement, err))
+            self.assertIn(what, err)
 
     def test_every_scenario_of_the_project_can_be_read(self):
         folder = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "scenarios")
@@ -592,8 +670,8 @@ class Days(unittest.TestCase):
             run = subprocess.run([SIMHOUSE, "--check", "--scenario", os.path.join(folder, "s.txt")],
                                  capture_output=True, text=True)
         self.assertEqual(run.returncode, 2)
-        self.assertIn('a.house:2: "must" belongs in the scenario itself', run.stderr)
-        self.assertIn('s.txt:1: "a.house" can\'t be used', run.stderr)
+        self.assertIn('a.house:2:1: "must" belongs in the scenario itself', run.stderr)
+        self.assertIn('s.txt:1:16: "a.house" can\'t be used', run.stderr)
 
     def test_a_whole_day_is_the_same_each_time(self):
         text = HOUSE.replace("length 1 h", "length 5 h") + "pv 6.6 kWp clouds seed 5\ndraws profile-m\n"

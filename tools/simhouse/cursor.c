@@ -30,6 +30,16 @@ bool cursor_ended(const struct cursor *cursor)
     return cursor->next == cursor->count;
 }
 
+int cursor_column(const struct cursor *cursor)
+{
+    if (!cursor_ended(cursor))
+        return (int)(cursor->word[cursor->next] - cursor->text);
+    if (cursor->count == 0)
+        return 0;
+    const char *last = cursor->word[cursor->count - 1];
+    return (int)(last + strlen(last) - cursor->text);
+}
+
 const char *cursor_peek(const struct cursor *cursor)
 {
     return cursor_ended(cursor) ? "" : cursor->word[cursor->next];
@@ -130,13 +140,15 @@ bool cursor_time(struct cursor *cursor, int32_t *second)
 bool cursor_span(struct cursor *cursor, const char *between, int32_t *from_s, int32_t *to_s)
 {
     const char *word = cursor_peek(cursor);
+    const char *expected = strcmp(between, "-") == 0 ? "a span of times, such as 22:00-06:00"
+                                                     : "a span of times, such as 06:00..09:30";
     const char *middle = strstr(word, between);
     char from[16];
     if (!middle || middle - word >= (ptrdiff_t)sizeof(from))
-        return cursor_fail(cursor, "a span of times, such as 06:00..09:30");
+        return cursor_fail(cursor, expected);
     snprintf(from, sizeof(from), "%.*s", (int)(middle - word), word);
     if (!time_parse(from, from_s) || !time_parse(middle + strlen(between), to_s))
-        return cursor_fail(cursor, "a span of times, such as 06:00..09:30");
+        return cursor_fail(cursor, expected);
     cursor->next++;
     return true;
 }

@@ -29,6 +29,7 @@ bool cursor_split(struct cursor *cursor, const char *text, struct trouble *troub
 
 bool cursor_ended(const struct cursor *cursor);
 const char *cursor_peek(const struct cursor *cursor); /* "" at the end */
+int cursor_column(const struct cursor *cursor);       /* where the next word begins, from 0 */
 bool cursor_match(struct cursor *cursor, const char *word);
 bool cursor_fail(const struct cursor *cursor, const char *expected); /* always false */
 

@@ -152,18 +152,41 @@ static bool run_command(struct simulation *sim, const struct event *event)
     return false;
 }
 
+/* The faults of one event among those that are in force. */
+static void change_meter(struct grid_meter_faults *faults, const struct grid_meter_faults *these,
+                         bool begins)
+{
+    uint8_t *const in_force[] = {&faults->reversed, &faults->exchanged, &faults->crossed};
+    const uint8_t told[] = {these->reversed, these->exchanged, these->crossed};
+    for (int i = 0; i < 3; i++)
+        *in_force[i] = (uint8_t)(begins ? *in_force[i] | told[i] : *in_force[i] & ~told[i]);
+}
+
+static bool break_unit(struct simulation *sim, const struct event *event)
+{
+    struct unit *unit = units_find(&sim->units, event->unit);
+    bool of_other = event->fault == WIRE_OTHER_UNIT;
+    struct unit *other = of_other ? units_find(&sim->units, (uint8_t)event->amount) : NULL;
+    if (!unit || (of_other && !other)) {
+        fprintf(stderr, "%s:%d: there is no unit %d\n", sim->path, event->line,
+                unit ? (int)event->amount : event->unit);
+        return false;
+    }
+    unit->fault = event->fault;
+    unit->fault_amount = event->amount;
+    unit->other = other;
+    return true;
+}
+
 static bool happen(struct simulation *sim, const struct event *event)
 {
-    struct unit *unit;
     switch (event->kind) {
     case EVENT_UNIT_FAULT:
-        unit = units_find(&sim->units, event->unit);
-        if (!unit) {
-            fprintf(stderr, "%s:%d: there is no unit %d\n", sim->path, event->line, event->unit);
-            return false;
-        }
-        unit->fault = event->fault;
-        unit->fault_amount = event->amount;
+        return break_unit(sim, event);
+    case EVENT_METER_FAULT:
+    case EVENT_METER_MENDED:
+        change_meter(&sim->world.meter.faults, &event->meter_fault,
+                     event->kind == EVENT_METER_FAULT);
         return true;
     case EVENT_LOAD_FAULT:
         house_fault_begin(&sim->world.load[event->load], &event->load_fault);

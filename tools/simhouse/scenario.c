@@ -65,32 +65,42 @@ static bool is_of_day(const struct statement_row *row)
     return false;
 }
 
-static bool read_statement(struct scenario *scenario, const char *text, struct place *place,
-                           struct trouble *trouble)
+static bool read_statement(struct scenario *scenario, struct cursor *cursor, struct place *place)
 {
-    struct cursor cursor;
-    if (!cursor_split(&cursor, text, trouble))
-        return false;
-    if (cursor_ended(&cursor))
+    struct trouble *trouble = cursor->trouble;
+    if (cursor_ended(cursor))
         return true;
-    if (cursor_match(&cursor, "include"))
-        return include(scenario, place, &cursor);
-    const struct statement_row *row = statement_of(cursor_peek(&cursor));
-    if (row)
-        cursor.next++;
-    else
-        row = place->last;
-    if (!row) {
-        const char *near = nearest_statement(cursor_peek(&cursor));
-        return trouble_set(trouble, "", "unknown statement \"%s\"%s%s%s", cursor_peek(&cursor),
+    if (cursor_match(cursor, "include"))
+        return include(scenario, place, cursor);
+    const struct statement_row *row = statement_of(cursor_peek(cursor));
+    if (!row && !place->last) {
+        const char *near = nearest_statement(cursor_peek(cursor));
+        return trouble_set(trouble, "", "unknown statement \"%s\"%s%s%s", cursor_peek(cursor),
                            near ? "; did you mean \"" : "", near ? near : "", near ? "\"?" : "");
     }
-    place->last = row;
-    if (place->included && is_of_day(row))
-        return trouble_set(trouble, "", "\"%s\" belongs in the scenario itself", row->word);
-    if (!row->read(scenario, &cursor, place->line))
+    if (place->included && is_of_day(row ? row : place->last))
+        return trouble_set(trouble, "", "\"%s\" belongs in the scenario itself",
+                           row ? row->word : place->last->word);
+    if (row) {
+        cursor->next++;
+        place->last = row;
+    }
+    if (!place->last->read(scenario, cursor, place->line))
         return false;
-    return cursor_ended(&cursor) || cursor_fail(&cursor, "the end of the statement");
+    return cursor_ended(cursor) || cursor_fail(cursor, "the end of the statement");
+}
+
+/* At the word that is not understood: false, and it is told. */
+static bool read_piece(struct scenario *scenario, const char *piece, int before,
+                       struct place *place)
+{
+    struct trouble trouble;
+    struct cursor cursor;
+    if (cursor_split(&cursor, piece, &trouble) && read_statement(scenario, &cursor, place))
+        return true;
+    fprintf(place->to, "%s:%d:%d: %s\n", place->path, place->line,
+            before + cursor_column(&cursor) + 1, trouble.text);
+    return false;
 }
 
 static void cut_comment(char *text)
@@ -114,11 +124,7 @@ static int read_line(struct scenario *scenario, char *text, struct place *place)
         char *end = whole ? NULL : strchr(piece, ';');
         if (end)
             *end = '\0';
-        struct trouble trouble;
-        if (!read_statement(scenario, piece, place, &trouble)) {
-            fprintf(place->to, "%s:%d: %s\n", place->path, place->line, trouble.text);
-            mistakes++;
-        }
+        mistakes += !read_piece(scenario, piece, (int)(piece - text), place);
         piece = end ? end + 1 : NULL;
     }
     return mistakes;
@@ -169,7 +175,7 @@ bool scenario_read(struct scenario *scenario, const char *path, FILE *to)
     defaults(scenario);
     int mistakes = read_file(scenario, path, false, to);
     if (!scenario->has_start && mistakes == 0) {
-        fprintf(to, "%s:1: no \"start\": a day needs a date, such as start 2026-01-14 00:00\n",
+        fprintf(to, "%s:1:1: no \"start\": a day needs a date, such as start 2026-01-14 00:00\n",
                 path);
         mistakes++;
     }

@@ -1,7 +1,7 @@
 /* scenario.h - a house, a day, and what must hold, as a short text.
  *
  * The format is described in tests/scenarios/README.md. Reading it allocates
- * nothing; every mistake is reported as file:line. */
+ * nothing; every mistake is reported as file:line:column. */
 #ifndef SIMHOUSE_SCENARIO_H
 #define SIMHOUSE_SCENARIO_H
 
@@ -46,14 +46,15 @@ enum wire_fault {
     WIRE_TRUNCATED,
     WIRE_LATE, /* amount: ms */
     WIRE_PREVIOUS_ANSWER,
-    WIRE_EXCEPTION, /* amount: code */
-    WIRE_NAN,       /* the values are "not available" */
-    WIRE_STUCK,     /* the values stand still */
-    WIRE_JUMP,      /* the power is amount W */
-    WIRE_LEAP,      /* the import register shows amount mWh more: another meter's */
-    WIRE_REFUSE,    /* writes are answered with exception 4 */
-    WIRE_IGNORE,    /* writes are answered well, and not done */
-    WIRE_READS_OFF, /* writes are done, and every coil reads off */
+    WIRE_EXCEPTION,  /* amount: code */
+    WIRE_NAN,        /* the values are "not available" */
+    WIRE_STUCK,      /* the values stand still */
+    WIRE_JUMP,       /* the power is amount W */
+    WIRE_OTHER_UNIT, /* the values of unit number amount, under its own id */
+    WIRE_LEAP,       /* the import register shows amount mWh more: another meter's */
+    WIRE_REFUSE,     /* writes are answered with exception 4 */
+    WIRE_IGNORE,     /* writes are answered well, and not done */
+    WIRE_READS_OFF,  /* writes are done, and every coil reads off */
 };
 
 enum event_kind {
@@ -61,6 +62,8 @@ enum event_kind {
     EVENT_LOAD_FAULT,
     EVENT_LOAD_MENDED,   /* that fault is taken back */
     EVENT_LOAD_REPAIRED, /* all of them */
+    EVENT_METER_FAULT,   /* the transformers of the meter */
+    EVENT_METER_MENDED,
     EVENT_BUS_GONE,
     EVENT_BUS_BACK,
     EVENT_CLOCK_STEP,  /* amount: ms */
@@ -77,6 +80,7 @@ struct event {
     int load;
     enum wire_fault fault;
     struct house_fault load_fault;
+    struct grid_meter_faults meter_fault;
     int64_t amount;
     char command[COMMAND_MAX];
 };

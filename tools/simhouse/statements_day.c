@@ -1,5 +1,6 @@
 /* The day: what happens at which time, and what must hold. Times are the true
  * local time of the scenario, whatever the daemon's clock is made to show. */
+#include <stddef.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -91,6 +92,7 @@ static const struct wire_fault_row wire_fault_rows[] = {
     [WIRE_NAN] = {"nan", false, 0, 0},
     [WIRE_STUCK] = {"stuck", false, 0, 0},
     [WIRE_JUMP] = {"jump", true, QUANTITY_POWER_W, -60000},
+    [WIRE_OTHER_UNIT] = {"answers-of", true, QUANTITY_COUNT, 0},
     [WIRE_LEAP] = {"leap", true, QUANTITY_ENERGY_MWH, 48091000000},
     [WIRE_REFUSE] = {"refuse", false, 0, 0},
     [WIRE_IGNORE] = {"ignore", false, 0, 0},
@@ -204,15 +206,18 @@ static bool read_wire_fault(struct cursor *cursor, struct event *event)
     for (size_t i = 0; i < sizeof(words) / sizeof(words[0]); i++)
         words[i] = wire_fault_rows[i].word;
     int fault;
-    if (!cursor_choice(cursor, ROWS(words), &fault,
-                       "silent, garbage, corrupt, wrong-unit, truncated, late, previous-answer, "
-                       "exception, nan, stuck, jump, leap, refuse, ignore, reads-off or none"))
+    if (!cursor_choice(
+            cursor, ROWS(words), &fault,
+            "silent, garbage, corrupt, wrong-unit, truncated, late, previous-answer, "
+            "exception, nan, stuck, jump, answers-of, leap, refuse, ignore, reads-off or none"))
         return false;
     const struct wire_fault_row *row = &wire_fault_rows[fault];
     event->fault = (enum wire_fault)fault;
     event->kind = EVENT_UNIT_FAULT;
     event->amount = row->amount;
     const char *next = cursor_peek(cursor);
+    if (row->has_amount && row->amount == 0 && !(*next >= '1' && *next <= '9'))
+        return cursor_fail(cursor, "the unit whose values it shows");
     bool negative = *next == '-';
     if (!row->has_amount || !((*next >= '0' && *next <= '9') || negative))
         return true;
@@ -225,14 +230,62 @@ static bool read_wire_fault(struct cursor *cursor, struct event *event)
     return true;
 }
 
+struct meter_fault_row {
+    const char *word;
+    int phases; /* how many it needs; 0: any, and all where none is told */
+    size_t offset;
+};
+
+static const struct meter_fault_row meter_fault_rows[] = {
+    {"ct-reversed", 0, offsetof(struct grid_meter_faults, reversed)},
+    {"exchanged", 2, offsetof(struct grid_meter_faults, exchanged)},
+    {"cts-exchanged", 2, offsetof(struct grid_meter_faults, crossed)},
+};
+
+static bool read_meter_phases(const struct scenario *scenario, struct cursor *cursor,
+                              const struct meter_fault_row *row, uint8_t *phases)
+{
+    uint8_t all = (uint8_t)((1 << scenario->house.grid.phase_count) - 1);
+    int at = cursor->next;
+    *phases = all;
+    if (row->phases == 0 && cursor_peek(cursor)[0] != 'L')
+        return true;
+    if (!cursor_phases(cursor, phases))
+        return false;
+    if ((*phases & ~all) == 0 && (row->phases == 0 || __builtin_popcount(*phases) == row->phases))
+        return true;
+    cursor->next = at;
+    return cursor_fail(cursor, row->phases == 2 ? "two phases of the supply, such as L1,L2"
+                                                : "phases that the supply has");
+}
+
+/* ct-reversed L1 | ct-reversed | exchanged L1,L2 | cts-exchanged L1,L2; taken: it is one. */
+static bool read_meter_fault(const struct scenario *scenario, struct cursor *cursor,
+                             struct event *event, bool *taken)
+{
+    for (size_t i = 0; i < sizeof(meter_fault_rows) / sizeof(meter_fault_rows[0]); i++) {
+        const struct meter_fault_row *row = &meter_fault_rows[i];
+        if (!cursor_match(cursor, row->word))
+            continue;
+        *taken = true;
+        event->kind = EVENT_METER_FAULT;
+        return read_meter_phases(scenario, cursor, row,
+                                 (uint8_t *)&event->meter_fault + row->offset);
+    }
+    *taken = false;
+    return true;
+}
+
 struct unit_word {
     const char *word;
     uint8_t unit;
 };
 
 static const struct unit_word unit_words[] = {
-    {"meter", UNIT_ID_METER},     {"inverter", UNIT_ID_INVERTER}, {"relay", UNIT_ID_RELAYS},
-    {"charger", UNIT_ID_CHARGER}, {"battery", UNIT_ID_BATTERY},
+    {"inverter", UNIT_ID_INVERTER},
+    {"relay", UNIT_ID_RELAYS},
+    {"charger", UNIT_ID_CHARGER},
+    {"battery", UNIT_ID_BATTERY},
 };
 
 /* fault meter silent | fault unit 21 late 900 ms | fault bus gone |
@@ -247,6 +300,14 @@ static bool read_fault(struct scenario *scenario, struct cursor *cursor, struct 
     if (event->load >= 0) {
         cursor->next++;
         return read_load_fault(scenario, cursor, event);
+    }
+    if (strcmp(cursor_peek(cursor), "meter") == 0) {
+        bool taken;
+        event->unit = UNIT_ID_METER;
+        cursor->next++;
+        if (!read_meter_fault(scenario, cursor, event, &taken))
+            return false;
+        return taken || read_wire_fault(cursor, event);
     }
     for (size_t i = 0; i < sizeof(unit_words) / sizeof(unit_words[0]); i++)
         if (cursor_match(cursor, unit_words[i].word)) {
@@ -277,6 +338,8 @@ static bool read_fault_event(struct scenario *scenario, struct cursor *cursor, s
         event.kind = EVENT_BUS_BACK;
     if (event.kind == EVENT_LOAD_FAULT)
         event.kind = EVENT_LOAD_MENDED;
+    if (event.kind == EVENT_METER_FAULT)
+        event.kind = EVENT_METER_MENDED;
     return add_event(scenario, cursor, event);
 }
 

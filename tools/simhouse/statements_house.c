@@ -116,7 +116,7 @@ static bool read_supply(struct scenario *scenario, struct cursor *cursor, int li
     return true;
 }
 
-/* meter model 213 import 1234 kWh export 56 kWh inverted */
+/* meter model 213 import 1234 kWh export 56 kWh resolution 10 W noise 5 W inverted */
 static bool read_meter(struct scenario *scenario, struct cursor *cursor, int line)
 {
     (void)line;
@@ -125,6 +125,10 @@ static bool read_meter(struct scenario *scenario, struct cursor *cursor, int lin
          offsetof(struct scenario, house.meter.start_import_wh)},
         {"export", QUANTITY_ENERGY_MWH, 1e-3,
          offsetof(struct scenario, house.meter.start_export_wh)},
+        {"resolution", QUANTITY_POWER_W, 1, offsetof(struct scenario, house.meter.resolution_w)},
+        {"noise", QUANTITY_POWER_W, 1, offsetof(struct scenario, house.meter.noise_w)},
+        {"renewed-every", QUANTITY_DURATION_MS, 1e-3,
+         offsetof(struct scenario, house.meter.every_s)},
     };
     while (!cursor_ended(cursor)) {
         enum option_outcome outcome = cursor_option(cursor, ROWS(options), scenario);
@@ -138,7 +142,8 @@ static bool read_meter(struct scenario *scenario, struct cursor *cursor, int lin
         }
         int64_t model;
         if (!cursor_match(cursor, "model"))
-            return cursor_fail(cursor, "model, import, export or inverted");
+            return cursor_fail(
+                cursor, "model, import, export, resolution, noise, renewed-every or inverted");
         if (!cursor_count(cursor, 999, &model, "203 or 213"))
             return false;
         if (model != 203 && model != 213)
@@ -191,7 +196,7 @@ static bool read_pv(struct scenario *scenario, struct cursor *cursor, int line)
     (void)line;
     for (int i = cursor->next; i < cursor->count; i++)
         if (strcmp(cursor->word[i], "kWp") == 0)
-            cursor->word[i] = "kW";
+            cursor->text[cursor->word[i] + 2 - cursor->text] = '\0';
     int sky;
     if (!cursor_quantity(cursor, QUANTITY_POWER_W, 1, &scenario->house.pv_peak_w) ||
         !cursor_choice(cursor, ROWS(sky_words), &sky,
@@ -296,6 +301,7 @@ static bool read_seed(struct scenario *scenario, struct cursor *cursor, int line
     scenario->seed = (uint64_t)seed;
     scenario->house.grid.seed = (uint64_t)seed + 1000;
     scenario->house.household.seed = (uint64_t)seed + 2000;
+    scenario->house.meter.seed = (uint64_t)seed + 3000;
     return true;
 }
 

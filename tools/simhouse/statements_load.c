@@ -53,6 +53,26 @@ static bool read_coils(struct new_load *load, struct cursor *cursor)
     return true;
 }
 
+/* 22:00-06:00,12:00-14:00 */
+static bool read_supply_hours(struct house_load_settings *house, struct cursor *cursor)
+{
+    char words[CURSOR_TEXT_MAX], *rest = NULL;
+    snprintf(words, sizeof(words), "%s", cursor_peek(cursor));
+    house->supply_count = 0;
+    for (char *word = strtok_r(words, ",", &rest); word; word = strtok_r(NULL, ",", &rest)) {
+        if (house->supply_count == SUPPLY_HOURS_MAX)
+            return trouble_set(cursor->trouble, "", "more than %d spans", SUPPLY_HOURS_MAX);
+        struct supply_hours *hours = &house->supply[house->supply_count++];
+        struct cursor one = {.trouble = cursor->trouble, .word = {word}, .count = 1};
+        if (!cursor_span(&one, "-", &hours->from_s, &hours->to_s))
+            return false;
+    }
+    if (house->supply_count == 0)
+        return cursor_fail(cursor, "spans of times, such as 22:00-06:00,12:00-14:00");
+    cursor->next++;
+    return true;
+}
+
 /* What every load may say of its wiring. */
 static bool read_wiring(struct new_load *load, struct cursor *cursor, const char *expected)
 {
@@ -61,6 +81,8 @@ static bool read_wiring(struct new_load *load, struct cursor *cursor, const char
         return read_coils(load, cursor);
     if (cursor_match(cursor, "phase"))
         return cursor_phases(cursor, &load->house.phases);
+    if (cursor_match(cursor, "supply-hours"))
+        return read_supply_hours(&load->house, cursor);
     if (cursor_match(cursor, "normally-closed")) {
         load->house.normally_closed = true;
         return true;
@@ -129,7 +151,7 @@ static bool read_heater(struct scenario *scenario, struct cursor *cursor, int li
     load.house.heater.tank.loss_kwh_day = 0;
     if (!read_options(&load, cursor, ROWS(heater_options),
                       "tank, loss, ambient, set, hysteresis, start, inlet, nameplate, coil, unit, "
-                      "phase or normally-closed"))
+                      "phase, supply-hours or normally-closed"))
         return false;
     if (load.house.heater.tank.loss_kwh_day == 0)
         load.house.heater.tank.loss_kwh_day =
@@ -143,7 +165,8 @@ static bool read_plain(struct scenario *scenario, struct cursor *cursor, enum ho
                             .house = {.kind = kind, .phases = 1, .contactors = 1}};
     return read_name(scenario, cursor, &load) &&
            cursor_quantity(cursor, QUANTITY_POWER_W, 1, &load.house.power_w) &&
-           read_options(&load, cursor, NULL, 0, "coil, unit, phase or normally-closed") &&
+           read_options(&load, cursor, NULL, 0,
+                        "coil, unit, phase, supply-hours or normally-closed") &&
            add(scenario, &load);
 }
 
@@ -174,7 +197,7 @@ static bool read_charger(struct scenario *scenario, struct cursor *cursor, int l
     };
     if (!read_name(scenario, cursor, &load) ||
         !read_options(&load, cursor, ROWS(charger_options),
-                      "battery, charged, most, present, unit, register or phase"))
+                      "battery, charged, most, present, unit, register, phase or supply-hours"))
         return false;
     load.house.charger.phases = __builtin_popcount(load.house.phases);
     return add(scenario, &load);

@@ -39,6 +39,7 @@ struct unit {
     modbus_mapping_t *map;
     enum wire_fault fault;
     int64_t fault_amount;
+    struct unit *other;              /* whose values it shows under WIRE_OTHER_UNIT */
     uint8_t last[2][WIRE_FRAME_MAX]; /* the newest sound answer, by enum wire_kind */
     int last_length[2];
 };

@@ -32,7 +32,7 @@ static int ask(struct wire *wire, enum wire_kind kind, struct unit *unit, const 
 {
     uint8_t function = request[wire_unit_at(kind) + 1];
     unsigned exception = exception_for(unit, function);
-    modbus_mapping_t *map = unit->map;
+    modbus_mapping_t *map = unit->fault == WIRE_OTHER_UNIT ? unit->other->map : unit->map;
     uint8_t bits[16];
     uint16_t registers[128];
     bool forgets = unit->fault == WIRE_IGNORE && is_write(function) && unit_takes_writes(unit);
@@ -45,7 +45,7 @@ static int ask(struct wire *wire, enum wire_kind kind, struct unit *unit, const 
         memcpy(map->tab_bits, bits, (size_t)map->nb_bits);
         memcpy(map->tab_registers, registers, (size_t)map->nb_registers * sizeof(*registers));
     } else if (is_write(function) && unit_takes_writes(unit)) {
-        unit_written(unit, function);
+        unit_written(unit->fault == WIRE_OTHER_UNIT ? unit->other : unit, function);
     }
     return got;
 }
@@ -123,6 +123,7 @@ static void spoil(struct answer *answer, enum wire_kind kind, const struct unit 
     case WIRE_NAN:
     case WIRE_STUCK:
     case WIRE_JUMP:
+    case WIRE_OTHER_UNIT:
     case WIRE_LEAP:
     case WIRE_REFUSE:
     case WIRE_IGNORE:
