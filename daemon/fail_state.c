@@ -12,12 +12,22 @@
 #include <string.h>
 
 #include "lines.h"
+#include "loop/clock.h"
 #include "loop/log.h"
 #include "output/backend.h"
 #include "publish.h"
-#include "site.h"
+#include "switching.h"
 
 enum { STEP_MS = 500, REPORTS_MAX = 32, SHORTEST_REST_MS = 1 };
+
+/* No more of the site than outputs need. */
+struct stop_helper {
+    struct common common;
+    struct lines lines;
+    struct switching switching;
+    struct broker broker;
+    struct clock *clock;
+};
 
 static bool any_on_broker(const struct settings *settings)
 {
@@ -27,62 +37,62 @@ static bool any_on_broker(const struct settings *settings)
     return false;
 }
 
-static void ask_without_rest(struct site *site)
+static void ask_without_rest(const struct lines *lines, const struct settings *settings)
 {
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
-        const struct output_settings *output = &site->common.settings->outputs[i];
+    for (uint16_t i = 0; i < settings->rules.load_count; i++) {
+        const struct output_settings *output = &settings->outputs[i];
         if (backend_of(output)->on_bus)
-            bus_limit_rests(site->lines.buses[output->bus_index], output->unit, 0,
-                            SHORTEST_REST_MS);
+            bus_limit_rests(lines->buses[output->bus_index], output->unit, 0, SHORTEST_REST_MS);
     }
 }
 
 /* Until something is due, an answer or a report has come, or time is up. */
-static void wait_for_news(const struct site *site, struct mono give_up)
+static void wait_for_news(const struct stop_helper *helper, struct mono give_up)
 {
-    struct pollfd boxes[] = {{.fd = mailbox_fd(site->lines.answers), .events = POLLIN},
-                             {.fd = mailbox_fd(site->broker.inbox), .events = POLLIN}};
-    struct mono until = mono_earlier(outputs_next(site->switching.outputs), give_up);
-    int64_t wait_ms = mono_since_ms(until, site->common.now.mono);
+    struct pollfd boxes[] = {{.fd = mailbox_fd(helper->lines.answers), .events = POLLIN},
+                             {.fd = mailbox_fd(helper->broker.inbox), .events = POLLIN}};
+    struct mono until = mono_earlier(outputs_next(helper->switching.outputs), give_up);
+    int64_t wait_ms = mono_since_ms(until, helper->common.now.mono);
     poll(boxes, sizeof(boxes) / sizeof(boxes[0]),
          wait_ms < 0 ? 0 : (int)(wait_ms < STEP_MS ? wait_ms : STEP_MS));
 }
 
-static void take_news(struct site *site)
+static void take_news(struct stop_helper *helper)
 {
     struct bus_answer answer;
     struct mqtt_message message;
-    while (mailbox_take(site->lines.answers, &answer)) {
+    while (mailbox_take(helper->lines.answers, &answer)) {
         answer.id &= JOB_ID_MASK;
-        outputs_answer(site->switching.outputs, &answer);
+        outputs_answer(helper->switching.outputs, &answer);
     }
-    while (mailbox_take(site->broker.inbox, &message))
+    while (mailbox_take(helper->broker.inbox, &message))
         if (message.property < 0) /* orders are nobody's any more */
-            outputs_state_message(site->switching.outputs, message.topic, message.value,
-                                  message.length, site->common.now.mono);
+            outputs_state_message(helper->switching.outputs, message.topic, message.value,
+                                  message.length, helper->common.now.mono);
 }
 
-static void drive(struct site *site, int64_t time_ms)
+static void drive(struct stop_helper *helper, int64_t time_ms)
 {
     bool ended;
-    clock_take(site->clock, &site->common.now, &ended);
-    struct mono give_up = mono_after(site->common.now.mono, time_ms);
-    outputs_fail_state(site->switching.outputs, site->common.now.mono);
-    while (!outputs_confirmed(site->switching.outputs) && site->common.now.mono.ms < give_up.ms) {
-        outputs_turn(site->switching.outputs, site->common.now.mono);
-        wait_for_news(site, give_up);
-        clock_take(site->clock, &site->common.now, &ended);
-        take_news(site);
+    clock_take(helper->clock, &helper->common.now, &ended);
+    struct mono give_up = mono_after(helper->common.now.mono, time_ms);
+    outputs_fail_state(helper->switching.outputs, helper->common.now.mono);
+    while (!outputs_confirmed(helper->switching.outputs) &&
+           helper->common.now.mono.ms < give_up.ms) {
+        outputs_turn(helper->switching.outputs, helper->common.now.mono);
+        wait_for_news(helper, give_up);
+        clock_take(helper->clock, &helper->common.now, &ended);
+        take_news(helper);
     }
 }
 
-static void report(const struct site *site)
+static void report(const struct outputs *outputs, const struct settings *settings)
 {
-    for (uint16_t i = 0; i < site->common.settings->rules.load_count; i++) {
-        const char *detail = outputs_detail(site->switching.outputs, i);
-        log_line(LOG_LEVEL_NOTICE, "%s: fail state %s%s%s", site->common.settings->names[i].name,
-                 output_health_text(outputs_confirmation(site->switching.outputs, i).health),
-                 detail[0] ? ": " : "", detail);
+    for (uint16_t i = 0; i < settings->rules.load_count; i++) {
+        const char *detail = outputs_detail(outputs, i);
+        log_line(LOG_LEVEL_NOTICE, "%s: fail state %s%s%s", settings->names[i].name,
+                 output_health_text(outputs_confirmation(outputs, i).health), detail[0] ? ": " : "",
+                 detail);
     }
 }
 
@@ -107,37 +117,37 @@ static struct values_view view_of_unknown(const struct settings *settings)
 
 /* A worker may still wait for a board that does not answer: its end is the program's,
  * since the time is up. */
-static void leave(struct site *site, bool at_once)
+static void leave(const struct stop_helper *helper, bool at_once)
 {
-    if (site->common.mqtt)
-        mqtt_stop(site->common.mqtt);
-    for (uint8_t k = 0; k < site->common.settings->bus_count && !at_once; k++)
-        bus_free(site->lines.buses[k]);
+    if (helper->common.mqtt)
+        mqtt_stop(helper->common.mqtt);
+    for (uint8_t k = 0; k < helper->common.settings->bus_count && !at_once; k++)
+        bus_free(helper->lines.buses[k]);
 }
 
 int fail_state_run(struct settings *settings, int64_t time_ms)
 {
-    static struct site site; /* as in main: too large for a stack */
+    static struct stop_helper helper; /* too large for a stack */
     struct trouble trouble;
-    site.common.settings = settings;
-    site.socket.fd = -1;
-    site.clock = clock_system(&trouble);
-    site.lines.answers = mailbox_new(128 * SETTINGS_BUSES_MAX, sizeof(struct bus_answer));
-    site.broker.inbox = mailbox_new(REPORTS_MAX, sizeof(struct mqtt_message));
-    if (!site.clock || !site.lines.answers || !site.broker.inbox ||
-        !lines_open(&site.lines, &site.common, &trouble) || !switching_open(&site, &trouble)) {
+    helper.common.settings = settings;
+    helper.clock = clock_system(&trouble);
+    helper.lines.answers = mailbox_new(128 * SETTINGS_BUSES_MAX, sizeof(struct bus_answer));
+    helper.broker.inbox = mailbox_new(REPORTS_MAX, sizeof(struct mqtt_message));
+    if (!helper.clock || !helper.lines.answers || !helper.broker.inbox ||
+        !lines_open(&helper.lines, &helper.common, &trouble) ||
+        !switching_open(&helper.switching, &helper.lines, &helper.common, &trouble)) {
         log_line(LOG_LEVEL_ERROR, "fail state: %s", trouble.text);
         return EXIT_FAILURE;
     }
-    ask_without_rest(&site);
+    ask_without_rest(&helper.lines, settings);
     if (any_on_broker(settings)) {
         struct values_view view = view_of_unknown(settings);
-        publish_start(&site.broker, &site.common, &view);
-        publish_listen(&site.common);
+        publish_start(&helper.broker, &helper.common, &view);
+        publish_listen(&helper.common);
     }
-    drive(&site, time_ms);
-    bool confirmed = outputs_confirmed(site.switching.outputs);
-    report(&site);
-    leave(&site, !confirmed);
+    drive(&helper, time_ms);
+    bool confirmed = outputs_confirmed(helper.switching.outputs);
+    report(helper.switching.outputs, settings);
+    leave(&helper, !confirmed);
     return confirmed ? EXIT_SUCCESS : EXIT_FAILURE;
 }

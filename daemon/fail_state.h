@@ -2,7 +2,7 @@
 #ifndef SLUICE_DAEMON_FAIL_STATE_H
 #define SLUICE_DAEMON_FAIL_STATE_H
 
-#include "site.h"
+#include "settings/settings.h"
 
 enum { FAIL_STATE_TIME_MS = 25 * MS_PER_S }; /* unless told: the unit's own */
 

@@ -1,6 +1,6 @@
 /* learn.h - what water heaters have learnt, over restarts and reloads. */
-#ifndef SLUICED_LEARN_H
-#define SLUICED_LEARN_H
+#ifndef SLUICE_DAEMON_LEARN_H
+#define SLUICE_DAEMON_LEARN_H
 
 #include "engine.h"
 #include "remember.h"

@@ -156,11 +156,11 @@ static void bound_memory(void)
 }
 
 /* The granted clock's first moment comes when the simulator gives it. */
-static bool first_moment(struct site *site)
+static bool first_moment(struct clock *clock, struct moment *now)
 {
     bool ended = false;
-    while (!clock_take(site->clock, &site->common.now, &ended) && !ended) {
-        struct pollfd granted = {.fd = clock_fd(site->clock), .events = POLLIN};
+    while (!clock_take(clock, now, &ended) && !ended) {
+        struct pollfd granted = {.fd = clock_fd(clock), .events = POLLIN};
         poll(&granted, 1, -1);
     }
     return !ended;
@@ -173,26 +173,25 @@ static const char *given_state_dir(void)
     return given && given[0] == '/' && !strchr(given, ':') ? given : NULL;
 }
 
-static void place_site(struct site *site, const struct settings_place *place)
+static void place_files(struct files *files, const struct settings_place *place)
 {
-    snprintf(site->files.settings_path, sizeof(site->files.settings_path), "%s", place->file);
-    snprintf(site->files.maps_dir, sizeof(site->files.maps_dir), "%s",
-             place->maps ? place->maps : "");
-    snprintf(site->files.state_dir, sizeof(site->files.state_dir), "%s",
+    snprintf(files->settings_path, sizeof(files->settings_path), "%s", place->file);
+    snprintf(files->maps_dir, sizeof(files->maps_dir), "%s", place->maps ? place->maps : "");
+    snprintf(files->state_dir, sizeof(files->state_dir), "%s",
              place->state_dir ? place->state_dir : "");
 }
 
 /* What was chosen is in force: it is kept, or it is told that it is not the file at hand. */
-static void settle(struct site *site, const struct settings_choice *choice)
+static void settle(struct files *files, struct common *common, const struct settings_choice *choice)
 {
-    site->files.accepted.in_force = choice->last_accepted;
-    site->files.accepted.at = choice->at;
+    files->accepted.in_force = choice->last_accepted;
+    files->accepted.at = choice->at;
     if (choice->last_accepted)
-        site_trouble(&site->common, "settings", "the last accepted settings are in force: %s",
+        site_trouble(common, "settings", "the last accepted settings are in force: %s",
                      choice->refusal);
     else
-        accepted_keep(&site->files, &site->common);
-    settings_tell_secrets(&site->common);
+        accepted_keep(files, common);
+    settings_tell_secrets(common);
 }
 
 static int run_site(struct site *site, const struct arguments *arguments)
@@ -203,12 +202,13 @@ static int run_site(struct site *site, const struct arguments *arguments)
     settings_choose(&arguments->place, &choice);
     if (!choice.settings)
         return EXIT_REFUSED;
-    place_site(site, &arguments->place);
+    place_files(&site->files, &arguments->place);
     site->socket.fd = -1;
     site->clock =
         arguments->clock ? clock_granted(arguments->clock, &trouble) : clock_system(&trouble);
-    if (site->clock && first_moment(site) && site_start(site, choice.settings, &trouble)) {
-        settle(site, &choice);
+    if (site->clock && first_moment(site->clock, &site->common.now) &&
+        site_start(site, choice.settings, &trouble)) {
+        settle(&site->files, &site->common, &choice);
         status = site_run(site);
     } else {
         log_line(LOG_LEVEL_ERROR, "%s%s%s", trouble.place, trouble.place[0] ? ": " : "",

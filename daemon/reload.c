@@ -42,24 +42,24 @@ static void *discard(void *context)
 
 /* The end of the daemon waits for it: the old workers still post into the site's
  * mailboxes. */
-static void discard_aside(struct site *site, const struct discarded *what)
+static void discard_aside(struct closing *closing, const struct discarded *what)
 {
     struct discarded *copy = malloc(sizeof(*copy));
     if (!copy)
         return; /* leaks what it holds, which still works */
     *copy = *what;
-    copy->done = &site->closing.closed;
-    atomic_store(&site->closing.closed, false);
-    site->closing.under_way = thread_start(&site->closing.thread, discard, copy);
-    if (!site->closing.under_way)
+    copy->done = &closing->closed;
+    atomic_store(&closing->closed, false);
+    closing->under_way = thread_start(&closing->thread, discard, copy);
+    if (!closing->under_way)
         discard(copy);
 }
 
-void reload_wait(struct site *site)
+void reload_wait(struct closing *closing)
 {
-    if (site->closing.under_way)
-        pthread_join(site->closing.thread, NULL);
-    site->closing.under_way = false;
+    if (closing->under_way)
+        pthread_join(closing->thread, NULL);
+    closing->under_way = false;
 }
 
 /* ---- commit ------------------------------------------------------------------------------ */
@@ -97,15 +97,16 @@ static void replace_buses(struct site *site, const struct settings *before, stru
 }
 
 /* What was wrong with something that is no longer there, or begins anew, is not known. */
-static void renew_troubles(struct site *site, const struct settings *before, bool buses_stay)
+static void renew_troubles(struct inputs *inputs, struct common *common,
+                           const struct settings *before, bool buses_stay)
 {
     char id[MQTT_ID_MAX];
     for (uint16_t i = 0; i < before->rules.load_count; i++) {
         site_trouble_id(id, "output", before->names[i].name);
-        if (settings_find_load(site->common.settings, before->names[i].name) < 0)
-            site_unwatched(&site->common, id);
+        if (settings_find_load(common->settings, before->names[i].name) < 0)
+            site_unwatched(common, id);
     }
-    meters_forget_troubles(&site->inputs, &site->common, before, buses_stay);
+    meters_forget_troubles(inputs, common, before, buses_stay);
 }
 
 /* Each part stays as it is where its settings do, or is replaced. */
@@ -119,7 +120,7 @@ static void commit(struct site *site, struct settings *after)
     bool gateway_stays = buses_stay && gateway_is_same(before, after);
     /* History too: its totals are about to be numbered anew. */
     remember_stop(&site->kept, &site->engine, &site->inputs, &site->common);
-    switching_retire(site, after, buses_stay);
+    switching_retire(&site->switching, after, buses_stay);
     engine_carry(&site->engine, &site->common, before, after);
     remember_renumber(&site->kept, &site->engine);
     learn_carry(&site->kept, &site->engine, &site->common, before, after);
@@ -128,7 +129,7 @@ static void commit(struct site *site, struct settings *after)
     site->common.settings = after;
     if (!buses_stay)
         replace_buses(site, before, &old);
-    if (!outputs_stay && !switching_replace(site, before, &trouble))
+    if (!outputs_stay && !switching_replace(&site->switching, before, &trouble))
         give_up(site, &trouble);
     if (!buses_stay)
         outputs_rewired(site->switching.outputs, site->common.now.mono);
@@ -137,44 +138,47 @@ static void commit(struct site *site, struct settings *after)
     struct values_view view = status_view(site);
     old.mqtt = publish_reload(&site->broker, &site->common, before, &view);
     publish_listen(&site->common);
-    renew_troubles(site, before, buses_stay);
-    discard_aside(site, &old);
+    renew_troubles(&site->inputs, &site->common, before, buses_stay);
+    discard_aside(&site->closing, &old);
     settings_free(before);
 }
 
-static void refuse(struct site *site, const struct settings_troubles *troubles, struct text *answer)
+static void refuse(struct common *common, const struct settings_troubles *troubles,
+                   struct text *answer)
 {
     const struct trouble *first = &troubles->item[0];
     for (int k = 0; k < troubles->count; k++)
         log_line(LOG_LEVEL_ERROR, "%s: %s", troubles->item[k].place, troubles->item[k].text);
-    site_trouble(&site->common, "settings", "the settings were not changed: %s: %s%s", first->place,
+    site_trouble(common, "settings", "the settings were not changed: %s: %s%s", first->place,
                  first->text, troubles->count > 1 ? " (and more)" : "");
     text_add(answer, "nothing was changed; %d error%s: %s: %s", troubles->count,
              troubles->count == 1 ? "" : "s, the first", first->place, first->text);
 }
 
-static bool refuse_if_cut(struct site *site, const struct settings *after, struct text *answer)
+static bool refuse_if_cut(const struct files *files, struct common *common,
+                          const struct settings *after, struct text *answer)
 {
     char why[TROUBLE_TEXT_MAX];
     struct text text = text_in(why, sizeof(why));
-    if (!settings_look_cut(site->common.settings, after, &text))
+    if (!settings_look_cut(common->settings, after, &text))
         return false;
-    site_trouble(&site->common, "settings", "the settings were not changed: " SETTINGS_LOOK_CUT,
-                 site->files.settings_path, why);
-    text_add(answer, "nothing was changed; " SETTINGS_LOOK_CUT, site->files.settings_path, why);
+    site_trouble(common, "settings", "the settings were not changed: " SETTINGS_LOOK_CUT,
+                 files->settings_path, why);
+    text_add(answer, "nothing was changed; " SETTINGS_LOOK_CUT, files->settings_path, why);
     return true;
 }
 
 /* The settings that the file has, checked; NULL: refused, and it is told why. */
-static struct settings *prepare(struct site *site, bool even_if_cut, struct text *answer)
+static struct settings *prepare(const struct files *files, struct common *common, bool even_if_cut,
+                                struct text *answer)
 {
     struct settings_troubles troubles = {0};
-    const char *maps = site->files.maps_dir[0] ? site->files.maps_dir : NULL;
-    struct settings *after = settings_file_read(site->files.settings_path, maps, &troubles);
+    const char *maps = files->maps_dir[0] ? files->maps_dir : NULL;
+    struct settings *after = settings_file_read(files->settings_path, maps, &troubles);
     if (!after)
-        refuse(site, &troubles, answer);
+        refuse(common, &troubles, answer);
     settings_troubles_free(&troubles);
-    if (after && !even_if_cut && refuse_if_cut(site, after, answer)) {
+    if (after && !even_if_cut && refuse_if_cut(files, common, after, answer)) {
         settings_free(after);
         return NULL;
     }
@@ -187,8 +191,8 @@ bool site_reload(struct site *site, bool even_if_cut, struct text *answer)
         text_add(answer, "the last change is still closing its buses: try again in a moment");
         return false;
     }
-    reload_wait(site);
-    struct settings *after = prepare(site, even_if_cut, answer);
+    reload_wait(&site->closing);
+    struct settings *after = prepare(&site->files, &site->common, even_if_cut, answer);
     if (!after)
         return false;
     bool moved = strcmp(after->control_socket, site->common.settings->control_socket) != 0 ||

@@ -22,6 +22,6 @@ struct closing {
 bool site_reload(struct site *site, bool even_if_cut, struct text *answer);
 
 /* Until what a reload has replaced is closed: at the end. */
-void reload_wait(struct site *site);
+void reload_wait(struct closing *closing);
 
 #endif

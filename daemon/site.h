@@ -1,8 +1,9 @@
 /* site.h - one running daemon: its parts, each with the header that is its door. One thread, the
  * loop's, owns them all; the edges' own threads see only their mailboxes.
  *
- * A file takes the parts that it needs. Those that join parts take the site: the loop, start and
- * reload, a turn of the engine, remembering, publishing. */
+ * A function takes the parts that it needs, so that its parameters say what it can touch. The site
+ * itself is taken by main, start, the loop and reload, which join the parts; and, to read only,
+ * by status, which gathers the view that is published. */
 #ifndef SLUICE_DAEMON_SITE_H
 #define SLUICE_DAEMON_SITE_H
 

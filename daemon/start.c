@@ -25,11 +25,11 @@
 enum { ANSWERS_MAX = 128 * SETTINGS_BUSES_MAX, ORDERS_MAX = SETTINGS_LOADS_MAX * 4 + 8 };
 
 /* A simulated day must come out the same each time. */
-static uint64_t make_seed(const struct site *site)
+static uint64_t make_seed(const struct clock *clock, struct wall now)
 {
     uint64_t seed = 1;
-    if (!clock_is_granted(site->clock) && getrandom(&seed, sizeof(seed), GRND_NONBLOCK) < 0)
-        seed = (uint64_t)site->common.now.wall.ms;
+    if (!clock_is_granted(clock) && getrandom(&seed, sizeof(seed), GRND_NONBLOCK) < 0)
+        seed = (uint64_t)now.ms;
     return seed;
 }
 
@@ -47,14 +47,14 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
     if (!site->lines.answers || !site->broker.inbox || !site->common.ledger)
         return trouble_set(trouble, "", "out of memory");
     rules_begin(&settings->rules, &site->engine.memory, site->engine.loads, site->common.now,
-                make_seed(site));
+                make_seed(site->clock, site->common.now.wall));
     remember_restore(&site->kept, &site->engine, &site->inputs, &site->common, boot);
     if (!learn_begin(&site->kept, &site->engine, &site->common))
         return trouble_set(trouble, "", "out of memory");
     if (!lines_open(&site->lines, &site->common, trouble))
         return false;
     meters_begin(&site->inputs, &site->lines, &site->common);
-    if (!switching_open(site, trouble))
+    if (!switching_open(&site->switching, &site->lines, &site->common, trouble))
         return false;
     gateway_begin(&site->serving, &site->lines, &site->common);
     struct values_view view = status_view(site);
@@ -64,14 +64,14 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
     return true;
 }
 
-static void take_last_answers(struct site *site)
+static void take_last_answers(struct lines *lines, struct outputs *outputs)
 {
     struct bus_answer answer;
-    while (outputs_busy(site->switching.outputs) && site->lines.under_way > 0) {
-        mailbox_wait(site->lines.answers);
-        while (mailbox_take(site->lines.answers, &answer)) {
-            if (job_take(&site->lines, &answer))
-                outputs_answer(site->switching.outputs, &answer);
+    while (outputs_busy(outputs) && lines->under_way > 0) {
+        mailbox_wait(lines->answers);
+        while (mailbox_take(lines->answers, &answer)) {
+            if (job_take(lines, &answer))
+                outputs_answer(outputs, &answer);
         }
     }
 }
@@ -85,7 +85,7 @@ void site_stop(struct site *site)
     if (site->switching.outputs) {
         outputs_fail_state(site->switching.outputs, site->common.now.mono);
         outputs_turn(site->switching.outputs, site->common.now.mono);
-        take_last_answers(site);
+        take_last_answers(&site->lines, site->switching.outputs);
     }
     if (site->common.settings)
         control_close(&site->socket, site->common.settings->control_socket);
@@ -95,7 +95,7 @@ void site_stop(struct site *site)
     for (int k = 0; k < SETTINGS_BUSES_MAX; k++)
         if (site->lines.buses[k])
             bus_free(site->lines.buses[k]);
-    reload_wait(site);
+    reload_wait(&site->closing);
     accepted_wait(&site->files, &site->common);
     switching_end(&site->switching);
     if (site->common.ledger)

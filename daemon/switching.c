@@ -4,33 +4,41 @@
 
 #include <string.h>
 
-#include "site.h"
-
 enum { RETIRED_MS = MS_PER_MIN }; /* for the outputs of loads that are gone */
 
 static bool post(void *context, uint8_t bus_index, const struct bus_job *job)
 {
-    return job_post(&((struct site *)context)->lines, bus_index, job);
+    return job_post(((struct switching *)context)->lines, bus_index, job);
 }
 
 static bool publish(void *context, const char *topic, const char *payload)
 {
-    struct site *site = context;
-    return site->common.mqtt && mqtt_send(site->common.mqtt, topic, payload);
+    const struct switching *switching = context;
+    return switching->common->mqtt && mqtt_send(switching->common->mqtt, topic, payload);
 }
 
-static struct output_doors doors_of(struct site *site)
+static struct outputs *open_outputs(struct switching *switching,
+                                    const struct output_settings settings[], uint16_t count,
+                                    uint32_t job_base, struct trouble *trouble)
 {
-    return (struct output_doors){.context = site, .post = post, .publish = publish};
+    const struct output_doors doors = {.context = switching, .post = post, .publish = publish};
+    return outputs_new(settings, count, job_base, &doors, trouble);
 }
 
-bool switching_open(struct site *site, struct trouble *trouble)
+static struct outputs *open_all(struct switching *switching, struct trouble *trouble)
 {
-    struct output_doors doors = doors_of(site);
-    const struct settings *settings = site->common.settings;
-    site->switching.outputs =
-        outputs_new(settings->outputs, settings->rules.load_count, JOB_OUTPUTS, &doors, trouble);
-    return site->switching.outputs != NULL;
+    const struct settings *settings = switching->common->settings;
+    return open_outputs(switching, settings->outputs, settings->rules.load_count, JOB_OUTPUTS,
+                        trouble);
+}
+
+bool switching_open(struct switching *switching, struct lines *lines, const struct common *common,
+                    struct trouble *trouble)
+{
+    switching->lines = lines;
+    switching->common = common;
+    switching->outputs = open_all(switching, trouble);
+    return switching->outputs != NULL;
 }
 
 void switching_answer(struct switching *switching, const struct bus_answer *answer, bool of_now)
@@ -77,9 +85,10 @@ bool switching_is_same(const struct settings *a, const struct settings *b)
     return true;
 }
 
-void switching_retire(struct site *site, const struct settings *after, bool buses_stay)
+void switching_retire(struct switching *switching, const struct settings *after, bool buses_stay)
 {
-    const struct settings *before = site->common.settings;
+    const struct settings *before = switching->common->settings;
+    struct mono now = switching->common->now.mono;
     struct output_settings gone[SETTINGS_LOADS_MAX];
     uint16_t count = 0;
     struct trouble trouble;
@@ -89,20 +98,19 @@ void switching_retire(struct site *site, const struct settings *after, bool buse
     }
     if (count == 0)
         return;
-    struct output_doors doors = doors_of(site);
-    struct outputs *retired = outputs_new(gone, count, JOB_RETIRED, &doors, &trouble);
+    struct outputs *retired = open_outputs(switching, gone, count, JOB_RETIRED, &trouble);
     if (!retired)
         return;
-    outputs_fail_state(retired, site->common.now.mono);
-    outputs_turn(retired, site->common.now.mono);
-    if (site->switching.retired)
-        outputs_free(site->switching.retired);
-    site->switching.retired = retired;
-    site->switching.retired_until = mono_after(site->common.now.mono, RETIRED_MS);
+    outputs_fail_state(retired, now);
+    outputs_turn(retired, now);
+    if (switching->retired)
+        outputs_free(switching->retired);
+    switching->retired = retired;
+    switching->retired_until = mono_after(now, RETIRED_MS);
     if (buses_stay)
         return;
     outputs_free(retired); /* its writes are queued; the old buses do them before they end */
-    site->switching.retired = NULL;
+    switching->retired = NULL;
 }
 
 /* The same load on the same wire; where the bus stands in the list does not matter. */
@@ -115,19 +123,19 @@ static bool same_output(const struct output_settings *a, const struct output_set
 
 /* Nothing is switched by it: what is known and wanted of an output that is wired as it was goes
  * on, and a new one is asked for what it has. */
-bool switching_replace(struct site *site, const struct settings *before, struct trouble *trouble)
+bool switching_replace(struct switching *switching, const struct settings *before,
+                       struct trouble *trouble)
 {
-    const struct settings *after = site->common.settings;
-    struct outputs *old = site->switching.outputs;
-    if (!switching_open(site, trouble)) {
-        site->switching.outputs = old;
+    const struct settings *after = switching->common->settings;
+    struct outputs *old = switching->outputs, *outputs = open_all(switching, trouble);
+    if (!outputs)
         return false;
-    }
     for (uint16_t j = 0; j < after->rules.load_count; j++) {
         int i = settings_find_load(before, after->names[j].name);
         if (i >= 0 && same_output(&before->outputs[i], &after->outputs[j]))
-            outputs_take_over(site->switching.outputs, j, old, (uint16_t)i, site->common.now.mono);
+            outputs_take_over(outputs, j, old, (uint16_t)i, switching->common->now.mono);
     }
+    switching->outputs = outputs;
     outputs_free(old);
     return true;
 }
