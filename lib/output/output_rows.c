@@ -3,9 +3,11 @@
  * The rows of a kind stand in its file; here they become one table, each with the kinds
  * that it goes with. That is done before main begins, so that to all others it is a table
  * like any other. */
-#include <string.h>
+#include <stdio.h>
+#include <stdlib.h>
 
 #include "output/backend.h"
+#include "output/row_table.h"
 
 #define KIND(NAME, name) extern const struct backend backend_##name;
 OUTPUT_KINDS
@@ -67,35 +69,32 @@ static const struct setting_row last_rows[] = {
 static struct setting_row rows[ROWS_MAX];
 struct setting_rows output_setting_rows = {rows, 0};
 
-/* `kind`: the one that it goes with, -1: all. A row that is there goes with one more. */
-static void add_row(const struct setting_row *row, int kind)
+/* A row that cannot be added is a mistake in a kind's file, and no program starts with it. */
+static void add_row(struct row_table *table, const struct setting_row *row, int kind)
 {
-    uint32_t only = kind < 0 ? 0 : 1u << kind;
-    for (size_t k = 0; k < output_setting_rows.count; k++)
-        if (strcmp(rows[k].key, row->key) == 0) {
-            rows[k].only |= only;
-            return;
-        }
-    if (output_setting_rows.count == ROWS_MAX)
-        return; /* a test counts them */
-    rows[output_setting_rows.count] = *row;
-    rows[output_setting_rows.count++].only = only;
+    if (row_table_add(table, row, kind))
+        return;
+    fprintf(stderr, "the output setting \"%s\" is there as another field, or one too many\n",
+            row->key);
+    abort();
 }
 
-static void add_kind(uint8_t kind)
+static void add_kind(struct row_table *table, uint8_t kind)
 {
     const struct backend *backend = backends[kind];
     kinds[kind] = (struct setting_choice){backend->word, kind, backend->text};
     for (int set = 0; set < BACKEND_ROWS_MAX && backend->rows[set]; set++)
         for (size_t k = 0; k < backend->rows[set]->count; k++)
-            add_row(&backend->rows[set]->row[k], kind);
+            add_row(table, &backend->rows[set]->row[k], kind);
 }
 
 __attribute__((constructor)) static void put_together(void)
 {
-    add_row(&kind_row, -1);
+    struct row_table table = {.row = rows, .most = ROWS_MAX};
+    add_row(&table, &kind_row, -1);
     for (uint8_t kind = 0; kind < KINDS; kind++)
-        add_kind(kind);
+        add_kind(&table, kind);
     for (size_t k = 0; k < sizeof last_rows / sizeof last_rows[0]; k++)
-        add_row(&last_rows[k], -1);
+        add_row(&table, &last_rows[k], -1);
+    output_setting_rows.count = table.count;
 }

@@ -1,0 +1,23 @@
+/* row_table.h - the settings of all kinds of output as one table. Inside this room only.
+ *
+ * A key that several kinds have stands there once, with the kinds that it goes with. So it must
+ * mean the same field to all of them: a row has one place, and what is written would land in
+ * another kind's field. */
+#ifndef SLUICE_OUTPUT_ROW_TABLE_H
+#define SLUICE_OUTPUT_ROW_TABLE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "core/setting.h"
+
+struct row_table {
+    struct setting_row *row; /* as many as there is room for */
+    size_t most, count;
+};
+
+/* `kind`: the one that it goes with, -1: all. False, and nothing is added: no room, or the key
+ * is there with another place or type. */
+bool row_table_add(struct row_table *table, const struct setting_row *row, int kind);
+
+#endif
