@@ -228,6 +228,7 @@ struct gateway *gateway_new(const struct gateway_settings *settings, struct bus 
         return NULL;
     }
     doors_open(gateway, clock_monotonic_us());
+    gateway->counts.at_work = true;
     show(gateway);
     for (uint8_t k = 0; k < bus_count; k++)
         bus_pass_tell(buses[k], gateway->news, k);

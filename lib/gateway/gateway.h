@@ -87,6 +87,7 @@ bool gateway_range_parse(const char *text, struct gateway_range *range, struct t
 
 /* What it has done since it began, and what is wrong with it. */
 struct gateway_state {
+    bool at_work;         /* false: it could not begin, and nothing was counted */
     uint64_t turns;       /* rises at least once a second */
     uint64_t answered;    /* from what a poll had read */
     uint64_t passed;      /* questions that went onto a bus */

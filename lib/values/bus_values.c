@@ -129,7 +129,9 @@ static int has_gateway(const struct place *at)
     return at->view->settings->gateway.enabled;
 }
 
-#define GET_GATEWAY(field) GET_NUMBER(gateway_##field, (int64_t)at->view->gateway->field)
+/* One that could not begin has counted nothing: that is not known, and not 0. */
+#define GET_GATEWAY(field)                                                                         \
+    GET_IF(gateway_##field, at->view->gateway->at_work, (int64_t)at->view->gateway->field)
 GET_GATEWAY(connections);
 GET_GATEWAY(answered);
 GET_GATEWAY(passed);
@@ -138,7 +140,11 @@ GET_GATEWAY(refused);
 GET_GATEWAY(turned_away);
 GET_GATEWAY(dropped);
 
-GET_TEXT(gateway_trouble, at->view->gateway->trouble);
+GET(gateway_trouble)
+{
+    if (at->view->gateway->at_work)
+        set_text(value, at->view->gateway->trouble);
+}
 
 static void name_gateway(const struct place *at, struct mqtt_property *property)
 {

@@ -203,6 +203,23 @@ START_TEST(test_the_json_has_every_key_once_and_null_where_it_is_not_known)
 }
 END_TEST
 
+START_TEST(test_a_gateway_that_could_not_begin_has_counted_nothing)
+{
+    struct values_view view = greatest_house();
+    gateway.at_work = true;
+    told(&view, "gateway", "answered", "0");
+    gateway.at_work = false;
+    told(&view, "gateway", "answered", "");
+    char *text = values_json(&view);
+    cJSON *root = cJSON_Parse(text), *item;
+    const cJSON *group = cJSON_GetObjectItem(root, "gateway");
+    ck_assert_int_gt(cJSON_GetArraySize(group), 0);
+    cJSON_ArrayForEach(item, group) ck_assert_msg(cJSON_IsNull(item), "%s", item->string);
+    cJSON_Delete(root);
+    free(text);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -211,6 +228,7 @@ int main(void)
         test_what_is_not_known_is_not_told,
         test_numbers_are_told_in_peoples_units,
         test_the_json_has_every_key_once_and_null_where_it_is_not_known,
+        test_a_gateway_that_could_not_begin_has_counted_nothing,
     };
     return suite_run("values", tests, COUNT_OF(tests));
 }

@@ -317,8 +317,11 @@ static void print_gateway(struct page *page, const cJSON *status)
     if (!cJSON_IsObject(get(status, "gateway")))
         return;
     print_title(page, PAGE_BOLD, "Gateway");
-    say_group(&text, "gateway", get(status, "gateway"));
-    print_wrapped(page, text.used ? buffer : "not used yet");
+    const cJSON *gateway = get(status, "gateway");
+    say_group(&text, "gateway", gateway);
+    print_wrapped(page, text.used                                   ? buffer
+                        : cJSON_IsNull(get(gateway, "connections")) ? "could not begin"
+                                                                    : "not used yet");
 }
 
 /* ---- the daemon itself -------------------------------------------------------------------- */
