@@ -22,6 +22,7 @@ MAY_USE = {
     "meter": ["core"],
     "tariff": ["core"],
     "heat": ["core", "tariff"],
+    "observe": ["core", "terms"],
     "rules": ["core", "terms", "tariff", "heat"],
     "house": ["core"],
     "days": ["core"],
@@ -39,7 +40,7 @@ MAY_USE = {
                  "gateway"],
     "values": ["core", "terms", "tariff", "heat", "meter", "rules", "bus", "gateway", "output", "mqtt", "settings"],
 }
-PURE = ["core", "terms", "frame", "meter", "tariff", "heat", "rules", "house"]
+PURE = ["core", "terms", "frame", "meter", "tariff", "heat", "observe", "rules", "house"]
 PURE_SYSTEM_HEADERS = {
     "ctype.h", "errno.h", "float.h", "inttypes.h", "limits.h", "math.h", "stdarg.h", "stdbool.h",
     "stddef.h", "stdint.h", "stdio.h", "stdlib.h", "string.h", "strings.h", "assert.h",

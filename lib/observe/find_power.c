@@ -1,0 +1,149 @@
+/* find_power.c - switched on, and nothing drawn.
+ *
+ * A start without a step has an innocent cause: the thermostat is open, as the tank is hot. All
+ * starts since something was last known of the thermostat have that one cause in common, so they
+ * are one observation, and what it weighs is how seldom an opening lasts so long (stat_survival.h).
+ * If it closed before a start, that start would have shown it, but for what the house did in the
+ * same moment: with s the share of openings that last until each start, and r the likelihood of
+ * each step if it had drawn against that if not,
+ *     healthy = s_n + sum over k of (s_(k-1) - s_k) r_k ... r_n,
+ * which is kept as two numbers. A start of a load that was drawing when it was last switched off
+ * has no such cause: it cannot be full. */
+#include "observe/find_inside.h"
+
+#include "observe/stat_log.h"
+
+enum {
+    CLOSED_IN = 1000, /* one in so many is open though it was drawing when switched off */
+    COLD_IN = 1000,   /* or though its sensor is cold */
+    COLD_MC = 8000,   /* below where it must have closed */
+    LEAST_OPEN_MS = 10 * MS_PER_MIN, /* a shorter one was another appliance's step */
+    CLEARLY_MN = 3500,               /* a contact that is read is hardly ever wrong */
+};
+
+static bool is_cold(const struct look_at *at)
+{
+    const struct findings_load_settings *load = at->load;
+    return at->told->tank_known && load->set_mc > 0 &&
+           at->told->tank_mc < load->set_mc - load->band_mc - COLD_MC;
+}
+
+/* How likely a healthy one is open still. */
+static int64_t still_open(const struct look_at *at)
+{
+    static const struct stat_survival nothing_learnt;
+    const struct findings_load_memory *memory = at->memory;
+    int64_t after_ms = at->now.mono.ms - memory->opened.mono.ms;
+    if (!at->load->thermostat)
+        return SURVIVAL_WHOLE / CLOSED_IN;
+    if (memory->closed || is_cold(at))
+        return survival_at(&nothing_learnt, standing_ms(at->load), after_ms) /
+                   (is_cold(at) ? COLD_IN : CLOSED_IN) +
+               1;
+    return survival_at(&memory->survival, standing_ms(at->load), after_ms);
+}
+
+static void begin_spell(struct findings_load_memory *memory, struct moment from, bool closed)
+{
+    memory->opened = from;
+    memory->closed = closed;
+    memory->has_spell = false;
+    memory->open_part = SURVIVAL_WHOLE;
+    memory->closed_part = 0;
+}
+
+static void drew(const struct look_at *at, const struct experiment *experiment)
+{
+    struct findings_load_memory *memory = at->memory;
+    bool begins = experiment->kind == EXPERIMENT_START || experiment->kind == EXPERIMENT_CLOSED;
+    int64_t after_ms = experiment->at.mono.ms - memory->opened.mono.ms;
+    if (begins && at->load->thermostat && !memory->closed &&
+        memory->opened.mono.ms != MONO_NEVER.ms && after_ms >= LEAST_OPEN_MS)
+        survival_note(&memory->survival, after_ms);
+    suspect_end(&memory->suspicion[OF_NO_POWER]);
+    suspect_end(&memory->suspicion[OF_NOT_CLOSING]);
+    begin_spell(memory, (struct moment){.mono = MONO_NEVER}, false);
+}
+
+static void try_again(const struct look_at *at, const struct experiment *experiment,
+                      const struct weighed *weighed)
+{
+    struct findings_load_memory *memory = at->memory;
+    if (memory->opened.mono.ms == MONO_NEVER.ms)
+        begin_spell(memory, experiment->at, false); /* it can have opened at any time before */
+    int64_t open = still_open(at);
+    int64_t closed = memory->open_part > open ? memory->open_part - open : 0;
+    memory->closed_part = (memory->closed_part + closed) * weighed->ratio / RATIO_ONE;
+    if (memory->closed_part > (int64_t)SURVIVAL_WHOLE * RATIO_ONE)
+        memory->closed_part = (int64_t)SURVIVAL_WHOLE * RATIO_ONE;
+    memory->open_part = open;
+    memory->has_spell = true;
+    memory->last_try = experiment->at;
+    int64_t healthy = memory->closed_part + memory->open_part;
+    struct suspicion *suspicion = &memory->suspicion[OF_NO_POWER];
+    suspect_set(suspicion, stat_ln_ratio_mn(SURVIVAL_WHOLE, (uint64_t)healthy), experiment->at);
+}
+
+static void started(const struct look_at *at, const struct experiment *experiment,
+                    const struct weighed *weighed)
+{
+    struct suspicion *not_closing = &at->memory->suspicion[OF_NOT_CLOSING];
+    if (weighed->ratio >= RATIO_CLEAR) {
+        drew(at, experiment);
+        return;
+    }
+    if (experiment->drew || at->told->supply_off_known)
+        return; /* it draws already; or it is known why it does not */
+    if (at->told->contact_known)
+        suspect_add(not_closing, at->told->contact_closed ? -CLEARLY_MN : CLEARLY_MN,
+                    experiment->at);
+    if (!at->told->contact_known || at->told->contact_closed)
+        try_again(at, experiment, weighed);
+}
+
+/* After next to nothing a tank that serves a household is not full. */
+static bool is_early(const struct look_at *at, const struct experiment *experiment)
+{
+    const struct findings_load_memory *memory = at->memory;
+    int64_t least_w = memory->openings >= LEAST_DAYS_OF_HEAT ? memory->needs_w / 8 : 0;
+    if (at->load->loss_w / 4 > least_w)
+        least_w = at->load->loss_w / 4;
+    int64_t since_ms = experiment->since_opened_ms;
+    if (since_ms > 2 * (int64_t)MS_PER_DAY)
+        since_ms = 2 * (int64_t)MS_PER_DAY;
+    return since_ms > 0 && experiment->heated_mj < least_w * since_ms;
+}
+
+static void stopped(const struct look_at *at, const struct experiment *experiment,
+                    const struct weighed *weighed)
+{
+    bool clear = experiment->seen == EXPERIMENT_CLEAR;
+    if (clear && weighed->ratio >= RATIO_CLEAR) {
+        drew(at, experiment);
+        begin_spell(at->memory, experiment->at, true);
+    } else if (experiment->drew) {
+        begin_spell(at->memory, experiment->at, false);
+    }
+}
+
+void power_weighed(const struct look_at *at, const struct experiment *experiment,
+                   const struct weighed *weighed)
+{
+    bool clear = experiment->seen == EXPERIMENT_CLEAR;
+    if (experiment->kind == EXPERIMENT_START && clear)
+        started(at, experiment, weighed);
+    else if (experiment->kind == EXPERIMENT_STOP)
+        stopped(at, experiment, weighed);
+    else if (experiment->kind == EXPERIMENT_OPENED && at->load->thermostat)
+        begin_spell(at->memory, experiment->at, is_early(at, experiment));
+    else if (experiment->kind == EXPERIMENT_CLOSED && clear && weighed->ratio >= RATIO_CLEAR)
+        drew(at, experiment);
+}
+
+void power_turn(const struct look_at *at)
+{
+    struct findings_load_memory *memory = at->memory;
+    memory->contact_known = at->told->contact_known;
+    if (at->told->supply_off_known)
+        suspect_end(&memory->suspicion[OF_NO_POWER]);
+}

@@ -1,0 +1,136 @@
+/* test_contact.c - switched off, and still drawing; and drawing without an order. */
+#include "observe/turns.h"
+
+static struct bench bench;
+
+static void run(int32_t fall_w)
+{
+    bench_wait(&bench, 3 * HOUR);
+    bench_step(&bench, EXPERIMENT_START, POWER_W, false);
+    bench_wait(&bench, HOUR);
+    bench_step(&bench, EXPERIMENT_STOP, fall_w, true);
+}
+
+START_TEST(test_stops_that_leave_the_meter_where_it_was_are_a_stuck_contact)
+{
+    bench_begin(&bench);
+    run(-POWER_W);
+    run(0);
+    bench_nothing(&bench);
+    bench_wait(&bench, 3 * HOUR);
+    bench_step(&bench, EXPERIMENT_STOP, 0, true);
+    const struct finding *finding = bench_find(&bench, FINDING_CONTACT_STUCK);
+    ck_assert(finding);
+    ck_assert_int_eq(finding->number[0], POWER_W);
+    ck_assert_int_eq(finding->number[1], 2);
+}
+END_TEST
+
+START_TEST(test_one_flat_stop_among_many_is_an_opening_that_went_unnoticed)
+{
+    bench_begin(&bench);
+    for (int k = 0; k < 100; k++)
+        run(k % 10 == 9 ? 0 : -POWER_W);
+    bench_nothing(&bench);
+}
+END_TEST
+
+START_TEST(test_its_thermostat_cycling_behind_an_open_contact_shows_it_stuck)
+{
+    bench_begin(&bench);
+    run(0);
+    bench_wait(&bench, HOUR);
+    bench_step(&bench, EXPERIMENT_FOREIGN, -POWER_W, true);
+    bench_wait(&bench, 5 * HOUR);
+    bench_step(&bench, EXPERIMENT_FOREIGN, POWER_W, false);
+    bench_wait(&bench, HOUR);
+    ck_assert(bench_find(&bench, FINDING_CONTACT_STUCK));
+    ck_assert(!bench_find(&bench, FINDING_FOREIGN_SWITCHING));
+}
+END_TEST
+
+START_TEST(test_a_stop_that_shows_ends_it)
+{
+    bench_begin(&bench);
+    for (int k = 0; k < 4; k++)
+        bench_step(&bench, EXPERIMENT_STOP, 0, true);
+    ck_assert(bench_find(&bench, FINDING_CONTACT_STUCK));
+    run(-POWER_W);
+    bench_nothing(&bench);
+}
+END_TEST
+
+static void foreign_run(int64_t lasts_ms)
+{
+    bench_wait(&bench, 20 * HOUR);
+    bench_step(&bench, EXPERIMENT_FOREIGN, POWER_W, false);
+    bench_wait(&bench, lasts_ms);
+    bench_step(&bench, EXPERIMENT_FOREIGN, -POWER_W, false);
+}
+
+START_TEST(test_runs_that_nobody_ordered_are_switched_elsewhere)
+{
+    bench_begin(&bench);
+    for (int k = 0; k < 6; k++)
+        foreign_run(HOUR);
+    const struct finding *finding = bench_find(&bench, FINDING_FOREIGN_SWITCHING);
+    ck_assert(finding);
+    ck_assert_int_eq(finding->number[0], finding->seen);
+    ck_assert_int_eq(finding->number[1], POWER_W);
+}
+END_TEST
+
+START_TEST(test_a_kettle_of_the_elements_size_is_nobody_elses_switch)
+{
+    bench_begin(&bench);
+    for (int k = 0; k < 50; k++)
+        foreign_run(3 * MS_PER_MIN);
+    bench_nothing(&bench);
+}
+END_TEST
+
+START_TEST(test_an_appliance_that_also_runs_while_the_load_does_is_another)
+{
+    bench_begin(&bench);
+    for (int k = 0; k < 20; k++) {
+        foreign_run(HOUR);
+        bench_step(&bench, EXPERIMENT_START, POWER_W, false);
+        for (int up = 1; up >= 0; up--) {
+            bench.background = (struct background){
+                .known = true, .step_w = up ? POWER_W : -POWER_W, .spacing_ms = 1000};
+            bench_wait(&bench, up ? 10 * MS_PER_MIN : HOUR);
+        }
+        bench_step(&bench, EXPERIMENT_STOP, -POWER_W, true);
+    }
+    bench_nothing(&bench);
+}
+END_TEST
+
+START_TEST(test_its_own_meter_leaves_little_doubt)
+{
+    bench_begin(&bench);
+    for (int k = 0; k < 2; k++) {
+        struct experiment stop = bench_experiment_of(&bench, EXPERIMENT_STOP, 0, true);
+        stop.metered = true;
+        stop.window_ms = 0;
+        bench_wait(&bench, HOUR);
+        bench_experiment(&bench, stop);
+    }
+    ck_assert(bench_find(&bench, FINDING_CONTACT_STUCK));
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const tests[] = {
+        test_stops_that_leave_the_meter_where_it_was_are_a_stuck_contact,
+        test_one_flat_stop_among_many_is_an_opening_that_went_unnoticed,
+        test_its_thermostat_cycling_behind_an_open_contact_shows_it_stuck,
+        test_a_stop_that_shows_ends_it,
+        test_runs_that_nobody_ordered_are_switched_elsewhere,
+        test_a_kettle_of_the_elements_size_is_nobody_elses_switch,
+        test_an_appliance_that_also_runs_while_the_load_does_is_another,
+        test_its_own_meter_leaves_little_doubt,
+    };
+    return suite_run("contact", tests, COUNT_OF(tests));
+}

@@ -1,0 +1,113 @@
+/* test_save.c - findings go on after a restart. */
+#include "observe/turns.h"
+
+enum { NOTE_SIZE = 16384 };
+
+static struct bench bench, again;
+static char of_load[NOTE_SIZE], of_site[NOTE_SIZE], second[NOTE_SIZE];
+
+static void save(void)
+{
+    struct text load = text_in(of_load, NOTE_SIZE), site = text_in(of_site, NOTE_SIZE);
+    findings_load_save(&bench.memory, 0, &load);
+    findings_site_save(&bench.memory, &site);
+    ck_assert(!load.full && !site.full);
+}
+
+static void restore(int64_t away_ms)
+{
+    bench_begin_new(&again);
+    again.now.wall.ms = bench.now.wall.ms + away_ms;
+    ck_assert(findings_load_restore(&again.memory, 0, of_load, again.now, away_ms));
+    ck_assert(findings_site_restore(&again.memory, of_site, again.now, away_ms));
+    memcpy(again.load, bench.load, sizeof(again.load));
+    again.memory.last = again.now;
+}
+
+static void dead_for(struct bench *house, int hours)
+{
+    for (int k = 0; k < hours; k += 2) {
+        bench_wait(house, 2 * HOUR);
+        bench_step(house, EXPERIMENT_START, 0, false);
+        bench_wait(house, MS_PER_MIN);
+        bench_step(house, EXPERIMENT_STOP, 0, false);
+    }
+    bench_wait(house, MS_PER_MIN);
+}
+
+START_TEST(test_what_was_saved_is_saved_the_same_again)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 20);
+    dead_for(&bench, 40);
+    save();
+    restore(0);
+    struct text text = text_in(second, NOTE_SIZE);
+    findings_load_save(&again.memory, 0, &text);
+    ck_assert_str_eq(of_load, second);
+    text = text_in(second, NOTE_SIZE);
+    findings_site_save(&again.memory, &text);
+    ck_assert_str_eq(of_site, second);
+}
+END_TEST
+
+START_TEST(test_a_finding_stands_after_a_restart_with_its_age)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 20);
+    dead_for(&bench, 40);
+    const struct finding *before = bench_find(&bench, FINDING_NO_POWER);
+    ck_assert(before);
+    save();
+    restore(HOUR);
+    const struct finding *after = bench_find(&again, FINDING_NO_POWER);
+    ck_assert_msg(after, "%s", bench_all(&again));
+    ck_assert_int_eq(after->since.wall.ms, before->since.wall.ms);
+    ck_assert_int_eq(again.now.mono.ms - after->since.mono.ms,
+                     bench.now.mono.ms - before->since.mono.ms + HOUR);
+    ck_assert_int_eq(after->seen, before->seen);
+}
+END_TEST
+
+START_TEST(test_evidence_goes_on_where_it_stood)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 20);
+    dead_for(&bench, 10);
+    bench_nothing(&bench);
+    save();
+    restore(HOUR);
+    bench_nothing(&again);
+    dead_for(&again, 26);
+    ck_assert(bench_find(&again, FINDING_NO_POWER));
+}
+END_TEST
+
+START_TEST(test_a_damaged_note_changes_nothing)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 20);
+    dead_for(&bench, 40);
+    save();
+    for (size_t k = 0; k < strlen(of_load); k += 7) {
+        char was = of_load[k];
+        of_load[k] = was == '1' ? '2' : '1';
+        bench_begin_new(&again);
+        ck_assert(!findings_load_restore(&again.memory, 0, of_load, again.now, 0));
+        bench_nothing(&again);
+        of_load[k] = was;
+    }
+    ck_assert(!findings_site_restore(&again.memory, "", again.now, 0));
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const tests[] = {
+        test_what_was_saved_is_saved_the_same_again,
+        test_a_finding_stands_after_a_restart_with_its_age,
+        test_evidence_goes_on_where_it_stood,
+        test_a_damaged_note_changes_nothing,
+    };
+    return suite_run("save", tests, COUNT_OF(tests));
+}
