@@ -29,12 +29,15 @@ static void find_voltage(struct grid *grid, int p, double keeps)
 
 void grid_step(struct grid *grid, double dt_s, const double phase_w[PHASES_MAX])
 {
-    double keeps = exp(-dt_s / WANDER_S);
+    if (dt_s != grid->kept_dt_s) {
+        grid->kept_dt_s = dt_s;
+        grid->kept = exp(-dt_s / WANDER_S);
+    }
     grid->total_w = 0;
     for (int p = 0; p < grid->settings.phase_count; p++) {
         grid->phase_w[p] = phase_w[p];
         grid->total_w += phase_w[p];
-        find_voltage(grid, p, keeps);
+        find_voltage(grid, p, grid->kept);
     }
     if (grid->total_w > 0)
         grid->import_j += grid->total_w * dt_s;

@@ -27,6 +27,7 @@ struct grid {
     double phase_v[PHASES_MAX], phase_w[PHASES_MAX], phase_a[PHASES_MAX]; /* a: magnitude */
     double total_w, hz;
     double import_j, export_j;
+    double kept_dt_s, kept; /* exp() once per step length */
 };
 
 void grid_init(struct grid *grid, const struct grid_settings *settings);

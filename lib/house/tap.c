@@ -71,6 +71,63 @@ void tap_init(struct tap *tap, const struct tap_draw draws[], int count, int32_t
         tap->draw[i] = draws[i];
 }
 
+struct draw_kind {
+    double share; /* of all draws */
+    double least_l_min, most_l_min, wanted_c, least_s, most_s;
+};
+
+static const struct draw_kind draw_kinds[] = {
+    {0.72, 2, 4, 40, 15, 120},   /* a basin */
+    {0.13, 3, 5, 55, 30, 180},   /* dishes */
+    {0.13, 6, 10, 40, 150, 540}, /* a shower */
+    {0.02, 9, 11, 40, 540, 900}, /* a bath */
+};
+
+struct draw_time {
+    double share;
+    int32_t from_s, to_s;
+};
+
+static const struct draw_time draw_times[] = {
+    {0.4, AT(6, 0), AT(9, 0)}, {0.4, AT(17, 0), AT(22, 0)}, {0.2, AT(6, 0), AT(23, 0)}};
+
+static struct tap_draw random_draw(struct prng *prng)
+{
+    double kind = prng_unit(prng), time = prng_unit(prng);
+    const struct draw_kind *k = draw_kinds;
+    const struct draw_time *t = draw_times;
+    for (; kind >= k->share && k < draw_kinds + 3; k++)
+        kind -= k->share;
+    for (; time >= t->share && t < draw_times + 2; t++)
+        time -= t->share;
+    return (struct tap_draw){.at_s = (int32_t)prng_between(prng, t->from_s, t->to_s),
+                             .flow_l_min = prng_between(prng, k->least_l_min, k->most_l_min),
+                             .wanted_c = k->wanted_c,
+                             .seconds = prng_between(prng, k->least_s, k->most_s)};
+}
+
+/* A day of draws: none is running, they end before midnight. */
+static void draw_a_day(struct tap *tap)
+{
+    double left_l = tap->litres_a_day * prng_between(&tap->prng, 0.5, 1.5);
+    tap->count = tap->running = 0;
+    while (left_l > 0 && tap->count < TAP_DRAWS_MAX) {
+        struct tap_draw draw = random_draw(&tap->prng);
+        double most_s = left_l / draw.flow_l_min * 60;
+        if (draw.seconds > most_s)
+            draw.seconds = most_s;
+        left_l -= draw.seconds / 60 * draw.flow_l_min;
+        tap->left[tap->count] = 0;
+        tap->draw[tap->count++] = draw;
+    }
+}
+
+void tap_init_random(struct tap *tap, double litres_a_day, uint64_t seed, int32_t now_s)
+{
+    *tap = (struct tap){.prng = {seed}, .litres_a_day = litres_a_day, .last_s = now_s - 1};
+    draw_a_day(tap);
+}
+
 /* Draws of a skipped hour (summer time) come late, those of a repeated one twice. */
 static void begin_due(struct tap *tap, int32_t now_s)
 {
@@ -80,6 +137,8 @@ static void begin_due(struct tap *tap, int32_t now_s)
     }
     bool new_day = now_s < tap->last_s && tap->last_s - now_s > 12 * 3600;
     tap->next_s = INT32_MAX;
+    if (new_day && tap->litres_a_day > 0)
+        draw_a_day(tap);
     for (int i = 0; i < tap->count; i++) {
         const struct tap_draw *draw = &tap->draw[i];
         bool due = new_day ? draw->at_s <= now_s || draw->at_s > tap->last_s

@@ -8,6 +8,9 @@
  * (equal to 814/2013 Annex III table 1): 23 draws of 5.845 kWh and 24 of 11.655 kWh
  * above cold water at 10 C; times and energies from memory, they add up to the
  * regulation's own totals.
+ * A household's own draws may be random instead: basins, kitchen, showers, now and then a
+ * bath, most of them in the morning and the evening, each day other ones (invented; no
+ * source).
  * Below 38 C a shower counts as spoilt: common practice, no source. */
 #ifndef SLUICE_HOUSE_TAP_H
 #define SLUICE_HOUSE_TAP_H
@@ -15,6 +18,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "house/prng.h"
 #include "house/tank.h"
 
 enum { TAP_DRAWS_MAX = 48 };
@@ -34,9 +38,11 @@ struct tap {
     double left[TAP_DRAWS_MAX]; /* J or s still to come; 0: not running */
     int count, running;         /* of the draws */
     int32_t last_s, next_s;     /* looked for them; none begins before that */
-    double mixed_c;             /* at the tap in the last step; 0 while nothing is drawn */
-    double drawn_j;             /* above the inlet's temperature */
-    double spoilt_s;            /* seconds of draws that wanted more and got less than 38 C */
+    struct prng prng;
+    double litres_a_day; /* random draws of so much at the tap, mixed; 0: `draw` as it is */
+    double mixed_c;      /* at the tap in the last step; 0 while nothing is drawn */
+    double drawn_j;      /* above the inlet's temperature */
+    double spoilt_s;     /* seconds of draws that wanted more and got less than 38 C */
 };
 
 #define TAP_PROFILE_COLD_C 10.0
@@ -47,6 +53,9 @@ extern const int tap_profile_m_count, tap_profile_l_count;
 
 /* `now_s` is the second of the day from which draws are looked for. */
 void tap_init(struct tap *tap, const struct tap_draw draws[], int count, int32_t now_s);
+
+/* Random draws, other ones each day, of litres_a_day on average. */
+void tap_init_random(struct tap *tap, double litres_a_day, uint64_t seed, int32_t now_s);
 
 /* Litres of hot water at hot_c that leave the tank in the step that begins at
  * second now_s of the day. */

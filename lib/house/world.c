@@ -55,7 +55,11 @@ void world_init(struct world *world, const struct world_settings *settings)
     battery_init(&world->battery, &settings->battery, settings->battery_start_kwh);
     sky_init(&world->sky, settings->sky, settings->sky_seed);
     world->local = local_now(world);
-    tap_init(&world->tap, settings->draw, settings->draw_count, world->local.second);
+    if (settings->draw_litres_a_day > 0)
+        tap_init_random(&world->tap, settings->draw_litres_a_day, settings->draw_seed,
+                        world->local.second);
+    else
+        tap_init(&world->tap, settings->draw, settings->draw_count, world->local.second);
     grid_init(&world->grid, &settings->grid);
     grid_meter_init(&world->meter, &settings->meter, &world->grid);
     world->hot_c = NAN;

@@ -39,6 +39,8 @@ struct world_settings {
     struct household_settings household;
     struct tap_draw draw[TAP_DRAWS_MAX];
     int draw_count;
+    double draw_litres_a_day; /* random draws instead; 0: those above */
+    uint64_t draw_seed;
     struct house_load_settings load[WORLD_LOADS_MAX];
     int load_count;
 };

@@ -442,6 +442,22 @@ class Faults(unittest.TestCase):
                 drawn.append(house.float_at(21, 0x0C) > 0)
             self.assertEqual(drawn, [True] * 5 + [False] * 5 + [True] * 2)
 
+    def test_random_appliances_and_draws(self):
+        chances = ("use random shower-heater 3.6 kW 40 a day for 1 min to 2 min between 11:00-13:00 spread 5 % "
+                   "phase L1 cycle 20 s on 10 s off\ndraws random 2000 L a day\n")
+        with House(HOUSE + chances + "start 2026-01-14 08:00\n") as house:
+            house.step(900)
+            self.assertLess(house.modbus.read_input_registers(1, 1, slave=10).registers[0], 290)  # bottom
+        with House(HOUSE + chances) as house:
+            seen = []
+            for _ in range(900):
+                house.step()
+                seen.append(house.float_at(1, 0x0C))
+        high = [w for w in seen if w > 2000]
+        self.assertGreater(len(high), 100)
+        self.assertLess(len(high), 600)
+        self.assertLess(max(high), 3600 * 1.05 + 200)
+
     def heater_under(self, faults, on=True):
         """What the heater draws, by a meter in its line, second by second from the start."""
         with House(HOUSE + faults) as house:
@@ -645,6 +661,10 @@ class Days(unittest.TestCase):
                 ("at 10:00 fault meter exchanged L1", 32, "two phases of the supply"),
                 ("at 10:00 fault meter answers-of", 32, "the unit whose values it shows"),
                 ("pump q 1 kW coil 2 supply-hours 6:00", 33, "22:00-06:00"),
+                ("use random x 1 kW 5 a week", 23, "day"),
+                ("use random x 1 kW 5 a day for 4 min to many", 40, "a duration"),
+                ("use random x 1 kW 5 a day for 4 min on Sundays", 37, "between, spread, phase or cycle"),
+                ("draws random 180 a day", 14, "a volume"),
                 ("use base 300 W; fridge warm", 24, "a power"),
                 ("meter resolution 10 W; ghost", 24, "model, import, export, resolution")):
             status, err = self.check("start 2026-01-14 00:00\nheater h 3 kW coil 0\npump p 1 kW coil 1\n" + statement)

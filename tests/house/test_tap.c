@@ -159,6 +159,27 @@ START_TEST(test_a_draw_in_the_skipped_hour_comes_late)
 }
 END_TEST
 
+/* 180 L a day at the tap, mixed to 40 C and a little of it to 55 C, from 60 and 10 C: hot
+ * are 3/5 and 9/10. */
+START_TEST(test_random_draws_keep_to_their_volume_and_differ_from_day_to_day)
+{
+    struct tap tap, again;
+    tap_init_random(&tap, 180, 9, 0);
+    tap_init_random(&again, 180, 9, 0);
+    double sum = 0, least = 1e9, most = 0;
+    for (int day = 0; day < 200; day++) {
+        double litres = run_day(&tap, 60, 10);
+        ck_assert_double_eq(litres, run_day(&again, 60, 10));
+        sum += litres;
+        least = litres < least ? litres : least;
+        most = litres > most ? litres : most;
+    }
+    ck_assert_double_eq_tol(sum / 200, 180 * 0.62, 8);
+    ck_assert_double_lt(least, 70);
+    ck_assert_double_gt(most, 150);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -173,6 +194,7 @@ int main(void)
         test_a_shower_from_a_cold_tank_is_spoilt_second_by_second,
         test_draws_come_again_the_next_day_and_past_midnight,
         test_a_draw_in_the_skipped_hour_comes_late,
+        test_random_draws_keep_to_their_volume_and_differ_from_day_to_day,
     };
     return RUN("tap", tests);
 }

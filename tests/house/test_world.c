@@ -32,14 +32,15 @@ START_TEST(test_the_meter_sees_what_the_house_takes_and_gives)
     struct world_settings house = house_with_a_heater();
     static struct world world;
     world_init(&world, &house);
-    double sum_j = 0;
+    double sum_j = 0, worst_w = 0;
     for (int s = 0; s < 86400; s++) {
         world.load[0].coil[0] = s % 7200 < 3600;
         world_step(&world, 1000);
         double w = world.use_w + world.load[0].draw_w - world.pv_w;
-        ck_assert_double_eq_tol(world.meter.shown.total_w, w, 1e-6);
+        worst_w = fmax(worst_w, fabs(world.meter.shown.total_w - w));
         sum_j += w;
     }
+    ck_assert_double_lt(worst_w, 1e-6);
     ck_assert_double_gt(world.pv_j, 20 * 3.6e6);
     ck_assert_double_gt(world.load[0].energy_j, 5 * 3.6e6);
     ck_assert_double_eq_tol(world.grid.import_j - world.grid.export_j, sum_j, 1);
@@ -54,12 +55,14 @@ START_TEST(test_the_same_orders_give_the_same_house)
     static struct world one, two;
     world_init(&one, &house);
     world_init(&two, &house);
+    int differs = 0;
     for (int s = 0; s < 20000; s++) {
         one.load[0].coil[0] = two.load[0].coil[0] = s > 9000;
         world_step(&one, 1000);
         world_step(&two, 1000);
-        ck_assert(one.meter.shown.total_w == two.meter.shown.total_w);
+        differs += one.meter.shown.total_w != two.meter.shown.total_w;
     }
+    ck_assert_int_eq(differs, 0);
     ck_assert_double_eq(heater_top_c(&one.load[0].heater), heater_top_c(&two.load[0].heater));
 }
 END_TEST
@@ -126,10 +129,10 @@ START_TEST(test_a_thermostat_that_opens_for_good_lets_the_water_go_cold)
     world_step(&world, 1000);
     ck_assert_double_gt(world.load[0].draw_w, 3000); /* it was closed and still is */
     heat_until_it_opens(&world);
-    for (int s = 0; s < 3 * 86400 / 10; s++) {
+    double drawn_j = world.load[0].energy_j;
+    for (int s = 0; s < 3 * 86400 / 10; s++)
         world_step(&world, 10000);
-        ck_assert(s == 0 || world.load[0].draw_w == 0);
-    }
+    ck_assert_double_eq(world.load[0].energy_j, drawn_j);
     ck_assert_double_lt(heater_top_c(&world.load[0].heater), 40);
     house_fault_end(&world.load[0], &fault);
     world_step(&world, 1000);

@@ -236,17 +236,14 @@ static bool read_battery(struct scenario *scenario, struct cursor *cursor, int l
            trouble_set(cursor->trouble, "", "it is charged beyond its capacity");
 }
 
-static bool read_cycle(struct cursor *cursor, struct household_event *event)
+static bool read_cycle(struct cursor *cursor, double *on_s, double *off_s)
 {
-    double on_s, off_s;
-    if (!cursor_quantity(cursor, QUANTITY_DURATION_MS, 1e-3, &on_s))
+    if (!cursor_quantity(cursor, QUANTITY_DURATION_MS, 1e-3, on_s))
         return false;
     if (!cursor_match(cursor, "on"))
         return cursor_fail(cursor, "on");
-    if (!cursor_quantity(cursor, QUANTITY_DURATION_MS, 1e-3, &off_s))
+    if (!cursor_quantity(cursor, QUANTITY_DURATION_MS, 1e-3, off_s))
         return false;
-    event->on_s = (int32_t)on_s;
-    event->off_s = (int32_t)off_s;
     return cursor_match(cursor, "off") || cursor_fail(cursor, "off");
 }
 
@@ -257,19 +254,72 @@ static bool read_appliance(struct scenario *scenario, struct cursor *cursor)
     if (household->event_count == HOUSEHOLD_EVENTS_MAX)
         return trouble_set(cursor->trouble, "", "more than %d appliances", HOUSEHOLD_EVENTS_MAX);
     struct household_event event = {.phases = 1};
+    double on_s = 0, off_s = 0;
     char name[NAME_MAX_SIM];
-    if (!cursor_word(cursor, name, sizeof(name), "base, fridge, kettle or an appliance's name") ||
+    if (!cursor_word(cursor, name, sizeof(name),
+                     "base, fridge, kettle, random or an appliance's name") ||
         !cursor_span(cursor, "-", &event.from_s, &event.to_s) ||
         !cursor_quantity(cursor, QUANTITY_POWER_W, 1, &event.power_w))
         return false;
     while (!cursor_ended(cursor)) {
         bool good = cursor_match(cursor, "phase")   ? cursor_phases(cursor, &event.phases)
-                    : cursor_match(cursor, "cycle") ? read_cycle(cursor, &event)
+                    : cursor_match(cursor, "cycle") ? read_cycle(cursor, &on_s, &off_s)
                                                     : cursor_fail(cursor, "phase or cycle");
         if (!good)
             return false;
     }
+    event.on_s = (int32_t)on_s;
+    event.off_s = (int32_t)off_s;
     household->event[household->event_count++] = event;
+    return true;
+}
+
+static bool read_words(struct cursor *cursor, const char *first, const char *second,
+                       const char *expected)
+{
+    return (cursor_match(cursor, first) && cursor_match(cursor, second)) ||
+           cursor_fail(cursor, expected);
+}
+
+static bool read_chance_option(struct cursor *cursor, struct household_chance *chance)
+{
+    if (cursor_match(cursor, "phase"))
+        return cursor_phases(cursor, &chance->phases);
+    if (cursor_match(cursor, "between"))
+        return cursor_span(cursor, "-", &chance->from_s, &chance->to_s);
+    if (cursor_match(cursor, "spread"))
+        return cursor_quantity(cursor, QUANTITY_SHARE_PERMILLE, 1e-3, &chance->power_spread);
+    if (cursor_match(cursor, "cycle"))
+        return read_cycle(cursor, &chance->on_s, &chance->off_s);
+    return cursor_fail(cursor, "between, spread, phase or cycle");
+}
+
+/* random shower-heater 3.6 kW 5 a day for 4 min to 12 min between 06:00-22:00 spread 5 % */
+static bool read_chance(struct scenario *scenario, struct cursor *cursor)
+{
+    struct household_settings *household = &scenario->house.household;
+    if (household->chance_count == HOUSEHOLD_CHANCES_MAX)
+        return trouble_set(cursor->trouble, "", "more than %d random appliances",
+                           HOUSEHOLD_CHANCES_MAX);
+    struct household_chance chance = {.phases = 1, .from_s = 6 * 3600, .to_s = 22 * 3600};
+    char name[NAME_MAX_SIM];
+    if (!cursor_word(cursor, name, sizeof(name), "an appliance's name") ||
+        !cursor_quantity(cursor, QUANTITY_POWER_W, 1, &chance.power_w) ||
+        !cursor_number(cursor, &chance.a_day, "a number, such as 6 a day") ||
+        !read_words(cursor, "a", "day", "a day"))
+        return false;
+    if (!cursor_match(cursor, "for"))
+        return cursor_fail(cursor, "for");
+    if (!cursor_quantity(cursor, QUANTITY_DURATION_MS, 1e-3, &chance.least_s))
+        return false;
+    chance.most_s = chance.least_s;
+    if (cursor_match(cursor, "to") &&
+        !cursor_quantity(cursor, QUANTITY_DURATION_MS, 1e-3, &chance.most_s))
+        return false;
+    while (!cursor_ended(cursor))
+        if (!read_chance_option(cursor, &chance))
+            return false;
+    household->chance[household->chance_count++] = chance;
     return true;
 }
 
@@ -286,9 +336,10 @@ static bool read_use(struct scenario *scenario, struct cursor *cursor, int line)
         if (!cursor_quantity(cursor, QUANTITY_POWER_W, 1, &household->kettle_w) ||
             !cursor_number(cursor, &household->kettles_a_day, "a number, such as 6 a day"))
             return false;
-        return (cursor_match(cursor, "a") && cursor_match(cursor, "day")) ||
-               cursor_fail(cursor, "a day");
+        return read_words(cursor, "a", "day", "a day");
     }
+    if (cursor_match(cursor, "random"))
+        return read_chance(scenario, cursor);
     return read_appliance(scenario, cursor);
 }
 
@@ -302,6 +353,7 @@ static bool read_seed(struct scenario *scenario, struct cursor *cursor, int line
     scenario->house.grid.seed = (uint64_t)seed + 1000;
     scenario->house.household.seed = (uint64_t)seed + 2000;
     scenario->house.meter.seed = (uint64_t)seed + 3000;
+    scenario->house.draw_seed = (uint64_t)seed + 4000;
     return true;
 }
 
@@ -313,15 +365,25 @@ static bool add_draw(struct scenario *scenario, struct cursor *cursor, struct ta
     return true;
 }
 
-/* draws profile-m | draws none */
+/* draws random 180 L a day */
+static bool read_random_draws(struct scenario *scenario, struct cursor *cursor)
+{
+    return cursor_quantity(cursor, QUANTITY_VOLUME_ML, 1e-3, &scenario->house.draw_litres_a_day) &&
+           read_words(cursor, "a", "day", "a day");
+}
+
+/* draws profile-m | draws none | draws random 180 L a day */
 static bool read_draws(struct scenario *scenario, struct cursor *cursor, int line)
 {
     (void)line;
     scenario->house.draw_count = 0;
+    scenario->house.draw_litres_a_day = 0;
     if (cursor_match(cursor, "none"))
         return true;
+    if (cursor_match(cursor, "random"))
+        return read_random_draws(scenario, cursor);
     if (!cursor_match(cursor, "profile-m"))
-        return cursor_fail(cursor, "profile-m or none");
+        return cursor_fail(cursor, "profile-m, random or none");
     for (int i = 0; i < tap_profile_m_count; i++)
         if (!add_draw(scenario, cursor, tap_profile_m[i]))
             return false;
