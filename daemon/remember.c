@@ -11,7 +11,7 @@
 
 #include "core/kept.h"
 #include "learn.h"
-#include "ordered.h"
+#include "orders_copy.h"
 #include "troubles.h"
 
 enum {
@@ -200,7 +200,7 @@ void remember_restore(struct kept *kept, struct engine *engine, struct inputs *i
     for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
         of_load[i] = restore_load(engine, common, common->settings->names[i].name,
                                   &common->settings->rules, i, away);
-    ordered_restore(engine, common, of_site, of_load);
+    orders_copy_restore(engine, common, of_site, of_load);
     tell_ledger(common); /* before anything can end us */
     restore_grid(&inputs->grid, common, away);
     if (inputs->grid.integrated && away > 0)
@@ -273,7 +273,7 @@ static void remember_now(struct kept *kept, const struct engine *engine,
         running |= engine->decisions[i].on;
     }
     save_site(engine, &inputs->grid, common);
-    ordered_save(kept, engine, common);
+    orders_copy_save(kept, engine, common);
     uint64_t posted = ledger_posted(common->ledger);
     ledger_commit(common->ledger, common->now);
     kept->now_due = ledger_posted(common->ledger) == posted; /* the writer was still busy */

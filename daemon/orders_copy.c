@@ -1,4 +1,4 @@
-/* ordered.c - the copy of people's orders.
+/* orders_copy.c - the copy of people's orders.
  *
  * A few lines in a file beside the ledger, written when an order changes: loads that nothing
  * is ordered of are not in it. The ledger's own notes rule as long as they are whole. Where the
@@ -6,7 +6,7 @@
  * gone with its copy is a new installation; one that was damaged without a copy is not, and
  * someone may have their hands in the wiring: then everything stays inhibited, and the trouble
  * says how to allow it. */
-#include "ordered.h"
+#include "orders_copy.h"
 
 #include <inttypes.h>
 #include <stdio.h>
@@ -45,7 +45,7 @@ static bool is_any_inhibited(const struct engine *engine, const struct common *c
 }
 
 /* As of mono 0 an end is the same text as long as it is the same end. */
-void ordered_save(struct kept *kept, const struct engine *engine, struct common *common)
+void orders_copy_save(struct kept *kept, const struct engine *engine, struct common *common)
 {
     char text[LEDGER_ORDERS_MAX];
     struct text now = text_in(text, sizeof(text));
@@ -97,8 +97,8 @@ static void take_load(struct engine *engine, struct common *common, uint16_t ind
                          age_ms(common, text));
 }
 
-void ordered_restore(struct engine *engine, struct common *common, enum note_state of_site,
-                     const enum note_state of_load[])
+void orders_copy_restore(struct engine *engine, struct common *common, enum note_state of_site,
+                         const enum note_state of_load[])
 {
     char text[LEDGER_ORDERS_MAX];
     bool damaged = ledger_was_damaged(common->ledger);
