@@ -43,7 +43,9 @@ static struct reason forbidden(const struct turn *turn, uint16_t index)
         return reason_of(REASON_OFF_ISLANDED, 0, 0, 0);
     if (output_is_bad(memory))
         return reason_of(REASON_OFF_OUTPUT, memory->health, 0, 0);
-    if (memory->hand == HAND_OFF)
+    if (memory->test == HAND_OFF)
+        return reason_of(REASON_OFF_TEST, memory->test_until.ms - turn->t, 0, 0);
+    if (load_ordered(memory) == HAND_OFF)
         return reason_of(REASON_OFF_MANUAL, hand_left_ms(turn, memory), 0, 0);
     if (memory->notes.shed)
         return reason_of(REASON_OFF_SUPPLY, 0, 0, turn->settings->supply_limit_ma);
@@ -77,7 +79,7 @@ static bool is_within_hours(const struct turn *turn, uint16_t index)
 static bool manual_speaks(const struct turn *turn, uint16_t index)
 {
     const struct load_settings *load = &turn->settings->loads[index];
-    return turn->memory->loads[index].hand == HAND_ON &&
+    return load_ordered(&turn->memory->loads[index]) == HAND_ON &&
            (!load->strict || is_within_hours(turn, index));
 }
 
@@ -151,7 +153,7 @@ static void claim_groups(struct turn *turn)
         uint8_t group = turn->settings->loads[i].group;
         bool alone = group != RULES_NO_GROUP && turn->settings->group[group].one_at_a_time;
         if (alone && !load_is_on(memory) && forbidden(turn, i).code == REASON_NONE &&
-            (manual_speaks(turn, i) || floor_speaks(turn, i)))
+            ((manual_speaks(turn, i) && memory->test != HAND_ON) || floor_speaks(turn, i)))
             turn->claimed_groups |= 1u << group;
     }
 }
@@ -186,6 +188,8 @@ static struct reason running_reason(const struct turn *turn, uint16_t index, enu
     const struct load_notes *notes = &memory->notes;
     switch (basis) {
     case BASIS_MANUAL:
+        if (memory->test == HAND_ON)
+            return reason_of(REASON_ON_TEST, memory->test_until.ms - turn->t, 0, 0);
         return reason_of(REASON_ON_MANUAL, memory->hand_until.ms - turn->t, 0, 0);
     case BASIS_FLOOR:
         return floor_reason(turn, index, is_away(turn, index) ? -1 : notes->due_floor,
@@ -281,11 +285,18 @@ static struct reason hours_forbid(struct turn *turn, uint16_t index)
     return reason_of(REASON_NONE, 0, 0, 0);
 }
 
+/* A resistive load's contactor stands a start more; what has a motor does not. */
+static bool may_pass_minimum_off(const struct turn *turn, uint16_t index)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    return turn->memory->loads[index].test == HAND_ON && !load->motor && load->kind != LOAD_REQUEST;
+}
+
 static struct reason rests_forbid(struct turn *turn, uint16_t index)
 {
     const struct load_settings *load = &turn->settings->loads[index];
     const struct load_memory *memory = &turn->memory->loads[index];
-    int64_t off_ms = load_min_off_left_ms(turn, index);
+    int64_t off_ms = may_pass_minimum_off(turn, index) ? 0 : load_min_off_left_ms(turn, index);
     int64_t starts_ms = load_starts_wait_ms(turn, index);
     int64_t restart_ms = memory->restart_at.ms - turn->t;
     turn_soon(turn, turn->t + off_ms);

@@ -5,6 +5,7 @@
  * time (a rest, strict hours) is waited for in the copy, so that the answer tells the
  * moment of the start or what else stands against it by then. Outputs that are under way
  * are taken to confirm. */
+#include "load.h"
 #include "turn.h"
 
 #include <string.h>
@@ -24,6 +25,11 @@ static int64_t wait_of(const struct reason *reason)
     default:
         return -1;
     }
+}
+
+static int64_t ordered_until_ms(const struct load_memory *memory)
+{
+    return memory->test != HAND_AUTO ? memory->test_until.ms : memory->hand_until.ms;
 }
 
 static void settle_outputs(const struct rules_settings *settings, struct rules_memory *copy)
@@ -53,10 +59,11 @@ void rules_foresee(const struct rules_settings *settings, const struct rules_mem
         copy.last = then.now; /* no time passes in these turns: nothing is booked */
         rules_turn(settings, &copy, &then, foresight->decisions, &outcome);
         const struct load_memory *after = &copy.loads[load];
-        int64_t wait_ms = decision->on || after->hand != HAND_ON ? -1 : wait_of(&decision->reason);
+        bool waits_to_run = !decision->on && load_ordered(after) == HAND_ON;
+        int64_t wait_ms = waits_to_run ? wait_of(&decision->reason) : -1;
         if (wait_ms <= 0 || waits == WAITS_MAX)
             return;
-        if (then.now.mono.ms + wait_ms >= after->hand_until.ms)
+        if (then.now.mono.ms + wait_ms >= ordered_until_ms(after))
             return;
         if (waits == 0)
             foresight->waiting = *decision;

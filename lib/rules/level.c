@@ -27,7 +27,9 @@ static int64_t target_w(const struct turn *turn, uint16_t index, enum basis basi
     int64_t most_w = minimum_64(load_most_w(load, memory), supply_headroom_w(turn, index));
     switch (basis) {
     case BASIS_MANUAL:
-        return memory->hand_level_w > 0 ? minimum_64(memory->hand_level_w, most_w) : most_w;
+        return memory->test != HAND_ON && memory->hand_level_w > 0
+                   ? minimum_64(memory->hand_level_w, most_w)
+                   : most_w;
     case BASIS_FLOOR:
     case BASIS_CHEAP_HOURS:
     case BASIS_AHEAD:

@@ -55,3 +55,15 @@ int64_t load_closes_ms(const struct turn *turn, uint16_t index)
         return ENDLESS_MS;
     return turn->memory->loads[index].open_until_ms - turn->w;
 }
+
+struct rests_view rules_rests(const struct rules_settings *settings,
+                              const struct rules_memory *memory, uint16_t load)
+{
+    const struct turn turn = {.settings = settings,
+                              .memory = (struct rules_memory *)(uintptr_t)memory,
+                              .t = memory->last.mono.ms};
+    if (load_is_on(&memory->loads[load]))
+        return (struct rests_view){.on_ms = load_min_on_left_ms(&turn, load)};
+    return (struct rests_view){.off_ms = load_min_off_left_ms(&turn, load),
+                               .starts_ms = load_starts_wait_ms(&turn, load)};
+}

@@ -6,6 +6,13 @@ static void set_hand(struct load_memory *memory, enum hand hand, const struct co
     memory->hand = (uint8_t)hand;
     memory->hand_until = command->until;
     memory->hand_level_w = command->level_w;
+    memory->test = HAND_AUTO;
+}
+
+static void set_test(struct load_memory *memory, const struct command *command)
+{
+    memory->test = command->flag ? HAND_ON : HAND_OFF;
+    memory->test_until = command->until;
 }
 
 static void obey_for_load(struct turn *turn, const struct command *command)
@@ -22,7 +29,11 @@ static void obey_for_load(struct turn *turn, const struct command *command)
         set_hand(memory, HAND_OFF, command);
         break;
     case COMMAND_AUTO:
-        memory->hand = HAND_AUTO;
+        memory->hand = memory->test = HAND_AUTO;
+        break;
+    case COMMAND_TEST:
+        if (command->until.ms != MONO_NEVER.ms)
+            set_test(memory, command);
         break;
     case COMMAND_INHIBIT:
         memory->inhibited = command->flag;
@@ -44,10 +55,21 @@ static void waive_floors(struct turn *turn)
     }
 }
 
+static void end_test(struct turn *turn, struct load_memory *memory)
+{
+    if (memory->test == HAND_AUTO)
+        return;
+    if (turn->t >= memory->test_until.ms)
+        memory->test = HAND_AUTO;
+    else
+        turn_soon(turn, memory->test_until.ms);
+}
+
 static void end_what_is_over(struct turn *turn)
 {
     for (uint16_t i = 0; i < turn->settings->load_count; i++) {
         struct load_memory *memory = &turn->memory->loads[i];
+        end_test(turn, memory);
         if (memory->hand == HAND_AUTO)
             continue;
         if (turn->t >= memory->hand_until.ms) {

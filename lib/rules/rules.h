@@ -259,6 +259,7 @@ struct load_memory {
     uint8_t basis;  /* enum basis of the last turn */
     uint8_t health; /* enum output_health */
     uint8_t hand;   /* enum hand */
+    uint8_t test;   /* enum hand: stands above `hand` while it is not HAND_AUTO */
     bool inhibited, disabled, satisfied;
     bool confirmed_once; /* its output has been confirmed since the beginning */
     bool relief;         /* switched off, and the meter has not shown it yet */
@@ -299,6 +300,7 @@ struct load_memory {
     struct mono restart_at; /* after the daemon's start: not before */
     struct mono retry_at;   /* satisfied: not before */
     struct mono hand_until;
+    struct mono test_until;                     /* not remembered: a restart ends a test */
     struct mono level_since;                    /* last change of the level while on */
     struct mono raised, lowered;                /* staged: last time a contactor closed, opened */
     struct mono takeover_since, takeover_retry; /* MONO_NEVER / 0 */
@@ -459,6 +461,14 @@ struct return_view {
 };
 struct return_view rules_return(const struct rules_settings *settings, uint16_t load,
                                 struct wall now, struct wall back);
+
+/* How much longer it must stay on, and stay off, by its rests, as of the last turn. */
+struct rests_view {
+    int64_t on_ms;             /* minimum on */
+    int64_t off_ms, starts_ms; /* minimum off; starts per hour: 0 while it is on */
+};
+struct rests_view rules_rests(const struct rules_settings *settings,
+                              const struct rules_memory *memory, uint16_t load);
 
 /* What the engine believes of a load's draw after the last turn. */
 const struct draw_view *rules_draw(const struct rules_memory *memory, uint16_t load);

@@ -12,6 +12,7 @@ enum command_kind {
     COMMAND_ON,      /* by hand, until `until` (always has an end) */
     COMMAND_OFF,     /* off by hand, until `until`; MONO_NEVER: no end time */
     COMMAND_AUTO,    /* ends a hand order */
+    COMMAND_TEST,    /* flag: on, else off, until `until`; above the hand order, which it leaves */
     COMMAND_HOLIDAY, /* off until `back`; hot again at `back`; back.ms 0 ends a holiday */
     COMMAND_INHIBIT, /* flag true: off whatever else; false: lifted */
     COMMAND_ENABLE,  /* flag false: nothing automatic; a hand order still works */

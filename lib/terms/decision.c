@@ -29,6 +29,8 @@ static const struct row rows[REASON_COUNT] = {
     [REASON_NONE] = {.name = "none", .usual = {.text = "no reason"}},
     [REASON_ON_MANUAL] = {.name = "on-manual",
                           .usual = {"on: by hand, % left", {{PHRASE_DURATION, 0}}}},
+    [REASON_ON_TEST] = {.name = "on-test",
+                        .usual = {"on: under test, % left", {{PHRASE_DURATION, 0}}}},
     [REASON_ON_FLOOR] =
         {.name = "on-floor",
          .usual = {"on: guaranteed % by %, % left, latest start %",
@@ -79,6 +81,8 @@ static const struct row rows[REASON_COUNT] = {
                            .usual = {"off: by hand, % left", {{PHRASE_DURATION, 0}}},
                            FOR_A_TIME,
                            .other = {.text = "off: by hand, no end time"}},
+    [REASON_OFF_TEST] = {.name = "off-test",
+                         .usual = {"off: under test, % left", {{PHRASE_DURATION, 0}}}},
     [REASON_OFF_DISABLED] = {.name = "off-disabled",
                              .usual = {.text = "off: automatic running is disabled"}},
     [REASON_OFF_HOLIDAY] = {.name = "off-holiday", .usual = {.text = "off: holiday"}},

@@ -27,6 +27,7 @@ enum reason_code {
     REASON_NONE,
     /* on */
     REASON_ON_MANUAL,      /* left_ms */
+    REASON_ON_TEST,        /* left_ms */
     REASON_ON_FLOOR,       /* amount, left, by_s, latest_s: floor's measure in `measure` */
     REASON_ON_CHEAP_HOURS, /* amount, left, by_s */
     REASON_ON_AHEAD,       /* what a kWh of heat costs now, and is worth: price_micro */
@@ -39,6 +40,7 @@ enum reason_code {
     REASON_OFF_INHIBIT,
     REASON_OFF_ISLANDED,
     REASON_OFF_MANUAL, /* left_ms; -1: no end time */
+    REASON_OFF_TEST,   /* left_ms */
     REASON_OFF_DISABLED,
     REASON_OFF_HOLIDAY,
     /* off: it may not */

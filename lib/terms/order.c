@@ -127,6 +127,27 @@ bool order_parse(const char *text, const struct zone *zone, struct moment now,
                        text);
 }
 
+bool order_parse_test(const char *text, struct moment now, struct command *command,
+                      struct trouble *trouble)
+{
+    const char *on = after_word(text, "on"), *off = after_word(text, "off"), *end;
+    int64_t left_ms;
+    *command = (struct command){.kind = COMMAND_TEST, .flag = on != NULL, .until = now.mono};
+    if ((end = after_word(text, "end")) && *end == '\0')
+        return true;
+    if (!on && !off)
+        return trouble_set(trouble, "",
+                           "\"%.60s\" is not a test: write \"on 90 s\", \"off 90 s\" or \"end\"",
+                           text);
+    if (!quantity_parse(QUANTITY_DURATION_MS, on ? on : off, &left_ms, trouble))
+        return false;
+    if (left_ms <= 0 || left_ms > ORDER_LONGEST_TEST_MS)
+        return trouble_set(trouble, "", "\"%.60s\" is not within the 5 min that a test may last",
+                           text);
+    command->until = mono_after(now.mono, left_ms);
+    return true;
+}
+
 bool order_parse_holiday(const char *text, const struct zone *zone, struct moment now,
                          struct wall *back, struct trouble *trouble)
 {

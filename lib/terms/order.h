@@ -13,13 +13,18 @@
 #include "core/trouble.h"
 #include "core/zone.h"
 
-enum { ORDER_LONGEST_ON_MS = MS_PER_DAY };
+enum { ORDER_LONGEST_ON_MS = MS_PER_DAY, ORDER_LONGEST_TEST_MS = 5 * MS_PER_MIN };
 #define ORDER_LONGEST_HOLIDAY_MS (366 * (int64_t)MS_PER_DAY)
 
 /* Fills `command` but for its load. False: `trouble` quotes what was wrong. A run
  * by hand is at most ORDER_LONGEST_ON_MS long. */
 bool order_parse(const char *text, const struct zone *zone, struct moment now,
                  struct command *command, struct trouble *trouble);
+
+/* What a test orders of a load: "on 90 s", "off 90 s", or "end". Fills `command` but for its load;
+ * at most ORDER_LONGEST_TEST_MS long. */
+bool order_parse_test(const char *text, struct moment now, struct command *command,
+                      struct trouble *trouble);
 
 /* "until 2026-01-20 17:00", or "end" (wall.ms 0). At most ORDER_LONGEST_HOLIDAY_MS ahead. */
 bool order_parse_holiday(const char *text, const struct zone *zone, struct moment now,

@@ -18,6 +18,8 @@ static const struct {
     const char *text;
 } told[] = {
     {{.code = REASON_NONE}, "no reason"},
+    {{.code = REASON_ON_TEST, .number = {S(45)}}, "on: under test, 45 s left"},
+    {{.code = REASON_OFF_TEST, .number = {S(45)}}, "off: under test, 45 s left"},
     {{.code = REASON_ON_MANUAL, .number = {H(1) + MIN(59) + S(30)}}, "on: by hand, 2 h left"},
     {{.code = REASON_ON_FLOOR,
       .measure = FLOOR_TIME,

@@ -337,15 +337,18 @@ static struct command an_order(struct house *house)
     struct chance *c = &house->chance;
     static const enum command_kind kinds[] = {COMMAND_ON,      COMMAND_OFF,     COMMAND_AUTO,
                                               COMMAND_ON,      COMMAND_HOLIDAY, COMMAND_INHIBIT,
-                                              COMMAND_INHIBIT, COMMAND_ENABLE,  COMMAND_ENABLE};
+                                              COMMAND_INHIBIT, COMMAND_ENABLE,  COMMAND_ENABLE,
+                                              COMMAND_TEST,    COMMAND_TEST};
     struct command order = {
-        .kind = kinds[chance_between(c, 0, 8)],
+        .kind = kinds[chance_between(c, 0, 10)],
         .load = (uint16_t)chance_between(c, 0, house->settings.load_count),
         .flag = chance_of(c, 400),
         .until = mono_after(house->now.mono, chance_between(c, 0, 240) * MS_PER_MIN),
         .back = {house->now.wall.ms + chance_between(c, 1, 40) * MS_PER_HOUR},
         .level_w = (int32_t)(chance_of(c, 500) ? 0 : chance_between(c, 1, 80) * 90),
     };
+    if (order.kind == COMMAND_TEST) /* seconds, where others have minutes */
+        order.until.ms -= mono_since_ms(order.until, house->now.mono) * 59 / 60;
     if (order.kind == COMMAND_INHIBIT && chance_of(c, 300))
         order.load = LOAD_ALL;
     if (order.kind == COMMAND_HOLIDAY) {

@@ -176,6 +176,7 @@ static void random_load(struct chance *c, const struct rules_settings *site,
         .group = RULES_NO_GROUP,
         .floor_count = (uint8_t)(chance_of(c, 600) ? between(c, 1, 2) : 0),
     };
+    load->motor = load->priority % 3 == 0;
     random_power(c, load);
     load->thermostat = load->kind != LOAD_SETPOINT && chance_of(c, 600);
     if (site->tariff.count > 0 && chance_of(c, 300))

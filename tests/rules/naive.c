@@ -34,6 +34,11 @@ int32_t naive_amount_of_stages(const struct load_settings *s, int stages)
     return sum;
 }
 
+enum hand naive_ordered(const struct naive_load *l)
+{
+    return l->test == HAND_AUTO ? l->hand : l->test;
+}
+
 bool naive_runs(const struct naive_load *l)
 {
     return l->state == STATE_STARTING || l->state == STATE_ON;
@@ -178,6 +183,7 @@ static void take_order(struct naive *n, const struct command *c)
         if (l == NULL || c->until.ms == NEVER)
             return;
         l->hand = HAND_ON;
+        l->test = HAND_AUTO;
         l->hand_until = c->until.ms;
         l->hand_level = c->level_w;
         return;
@@ -185,11 +191,18 @@ static void take_order(struct naive *n, const struct command *c)
         if (l == NULL)
             return;
         l->hand = HAND_OFF;
+        l->test = HAND_AUTO;
         l->hand_until = c->until.ms;
         return;
     case COMMAND_AUTO:
         if (l != NULL)
-            l->hand = HAND_AUTO;
+            l->hand = l->test = HAND_AUTO;
+        return;
+    case COMMAND_TEST:
+        if (l == NULL || c->until.ms == NEVER)
+            return;
+        l->test = c->flag ? HAND_ON : HAND_OFF;
+        l->test_until = c->until.ms;
         return;
     case COMMAND_HOLIDAY:
         n->holiday_back = c->back.ms;
@@ -220,9 +233,12 @@ static void section_3_orders(struct naive *n)
 {
     for (int c = 0; c < n->input->command_count; c++)
         take_order(n, &n->input->commands[c]);
-    for (int i = 0; i < n->settings->load_count; i++)
+    for (int i = 0; i < n->settings->load_count; i++) {
         if (n->load[i].hand != HAND_AUTO && n->t >= n->load[i].hand_until)
             n->load[i].hand = HAND_AUTO;
+        if (n->load[i].test != HAND_AUTO && n->t >= n->load[i].test_until)
+            n->load[i].test = HAND_AUTO;
+    }
     if (n->holiday_back != 0 && n->trusted && n->w >= n->holiday_back)
         end_holiday(n);
 }

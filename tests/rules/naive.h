@@ -35,6 +35,8 @@ struct naive_load {
     enum hand hand;
     int64_t hand_until;
     int32_t hand_level;
+    enum hand test;
+    int64_t test_until;
     bool inhibited, disabled, satisfied, was_confirmed;
     int64_t retry_at, restart_at, held_until;
     int64_t enough_since, short_since; /* INT64_MAX: not so */

@@ -11,7 +11,7 @@ void naive_section_9_off_at_once(struct naive *n)
         struct naive_load *l = &n->load[i];
         l->held_off = l->inhibited || n->all_inhibited || n->input->reading->islanded ||
                       l->health == OUTPUT_FAILED || l->health == OUTPUT_UNSAFE ||
-                      l->hand == HAND_OFF;
+                      naive_ordered(l) == HAND_OFF;
         if (l->held_off && naive_runs(l))
             naive_switch_off(n, i);
     }
@@ -63,7 +63,7 @@ static void speaks(struct naive *n, int i)
     struct naive_load *l = &n->load[i];
     l->manual = l->due = l->cheap = l->spare = l->probe = l->automatic = l->buys = false;
     bool within = l->open && l->daily_left > 0;
-    l->manual = l->hand == HAND_ON && (within || !s->strict) && !l->held_off;
+    l->manual = naive_ordered(l) == HAND_ON && (within || !s->strict) && !l->held_off;
     if (l->disabled || !within)
         return;
     bool proves = l->view.supposed && naive_runs(l);
@@ -86,7 +86,7 @@ static bool claimed(const struct naive *n, int group)
         return false;
     for (int i = 0; i < n->settings->load_count; i++)
         if (naive_in_group(n, i, group) && !naive_runs(&n->load[i]) &&
-            (n->load[i].manual || n->load[i].due))
+            ((n->load[i].manual && n->load[i].test == HAND_AUTO) || n->load[i].due))
             return true;
     return false;
 }
@@ -186,7 +186,10 @@ static bool may_start(const struct naive *n, int i, enum basis basis)
         (!l->open || !naive_open_for(n, i, s->min_on_ms) || l->daily_left < s->min_on_ms ||
          l->daily_left <= 0))
         return false;
-    if (n->t - l->since < s->min_off_ms || naive_starts_wait(n, i) > 0 || n->t < l->restart_at)
+    bool rests = n->t - l->since < s->min_off_ms;
+    if (l->test == HAND_ON && !s->motor && s->kind != LOAD_REQUEST)
+        rests = false;
+    if (rests || naive_starts_wait(n, i) > 0 || n->t < l->restart_at)
         return false;
     if (n->settings->supply_limit_ma > 0 && !fits(n, i, n->amps, n->settings->supply_limit_ma))
         return false;

@@ -40,6 +40,8 @@ int64_t naive_starts_wait(const struct naive *naive, int load);
 
 /* naive.c */
 int32_t naive_amount_of_stages(const struct load_settings *s, int stages);
+/* What somebody orders of it: by a test, else by hand. */
+enum hand naive_ordered(const struct naive_load *l);
 bool naive_runs(const struct naive_load *l);
 int64_t naive_first_power(const struct naive *n, int i);
 int64_t naive_expected(const struct naive *n, int i);

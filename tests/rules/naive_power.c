@@ -270,7 +270,7 @@ static int64_t asked(const struct naive *n, int i)
     int64_t most = n->settings->loads[i].power_w;
     switch (l->basis) {
     case BASIS_MANUAL:
-        return l->hand_level == 0 ? most : min64(most, l->hand_level);
+        return l->hand_level == 0 || l->test == HAND_ON ? most : min64(most, l->hand_level);
     case BASIS_FLOOR:
     case BASIS_CHEAP_HOURS:
     case BASIS_AHEAD:

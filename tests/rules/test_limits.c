@@ -159,6 +159,160 @@ START_TEST(test_a_disabled_load_still_obeys_a_hand)
 }
 END_TEST
 
+static struct command test_order(bool on, int64_t seconds)
+{
+    return (struct command){.kind = COMMAND_TEST,
+                            .load = HEATER,
+                            .flag = on,
+                            .until = mono_after(b.now.mono, seconds * MS_PER_S)};
+}
+
+START_TEST(test_a_test_ends_by_itself_and_leaves_the_hand_order_as_it_was)
+{
+    for (int by_hand = 0; by_hand < 2; by_hand++) {
+        bench_make(&b, 1);
+        b.load[HEATER].min_on_ms = 0;
+        bench_begin(&b, NOON);
+        if (by_hand)
+            bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 60));
+        bench_order(&b, test_order(true, 30));
+        ck_assert_int_eq(bench_reason(&b, HEATER), REASON_ON_TEST);
+        ck_assert_int_eq(bench_until(&b, HEATER, false, HOUR), 29);
+        ck_assert_int_eq(bench_reason(&b, HEATER), by_hand ? REASON_OFF_MANUAL : REASON_OFF_SPARE);
+    }
+}
+END_TEST
+
+START_TEST(test_a_test_off_is_obeyed_within_minimum_on_and_ends_where_it_is_told_to)
+{
+    bench_make(&b, 1);
+    bench_begin(&b, NOON);
+    bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, 60));
+    ck_assert(bench_on(&b, HEATER));
+    bench_order(&b, test_order(false, 60));
+    ck_assert(!bench_on(&b, HEATER));
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_TEST);
+    bench_order(&b, test_order(false, 0));
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_MINIMUM_OFF);
+    ck_assert_int_eq(b.loads[HEATER].hand, HAND_ON);
+}
+END_TEST
+
+START_TEST(test_a_test_passes_minimum_off_but_not_that_of_a_motor)
+{
+    static const struct {
+        bool motor, request, starts;
+    } cases[] = {{false, false, true}, {true, false, false}, {false, true, false}};
+    for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        bench_make(&b, 1);
+        b.load[HEATER].motor = cases[k].motor;
+        b.load[HEATER].kind = cases[k].request ? LOAD_REQUEST : LOAD_SWITCHED;
+        bench_begin(&b, NOON);
+        bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, 60));
+        bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 60));
+        bench_pass(&b, 10);
+        bench_order(&b, test_order(true, 60));
+        ck_assert_int_eq(bench_on(&b, HEATER), cases[k].starts);
+        ck_assert_int_eq(bench_reason(&b, HEATER),
+                         cases[k].starts ? REASON_ON_TEST : REASON_OFF_MINIMUM_OFF);
+    }
+}
+END_TEST
+
+START_TEST(test_a_test_passes_no_inhibit_no_strict_hours_and_no_starts_per_hour)
+{
+    for (int k = 0; k < 3; k++) {
+        bench_make(&b, 1);
+        b.load[HEATER].strict = true;
+        if (k == 1)
+            b.load[HEATER].hours =
+                (struct hours){.count = 1, .span = {{9 * HOUR, 11 * HOUR, WEEKDAYS_ALL}}};
+        b.load[HEATER].starts_per_hour = 1;
+        bench_begin(&b, NOON);
+        if (k == 0)
+            bench_order(&b, bench_command(&b, COMMAND_INHIBIT, LOAD_ALL, 0));
+        if (k == 2) {
+            bench_order(&b, test_order(true, 60));
+            ck_assert(bench_on(&b, HEATER));
+            bench_order(&b, test_order(false, 60));
+            bench_pass(&b, 10);
+        }
+        bench_order(&b, test_order(true, 60));
+        ck_assert(!bench_on(&b, HEATER));
+        ck_assert_int_eq(bench_reason(&b, HEATER), k == 0   ? REASON_OFF_INHIBIT
+                                                   : k == 1 ? REASON_OFF_HOURS
+                                                            : REASON_OFF_STARTS);
+    }
+}
+END_TEST
+
+START_TEST(test_a_test_takes_no_place_in_a_group_from_a_load_that_runs)
+{
+    bench_make(&b, 2);
+    b.settings.group_count = 1;
+    b.settings.group[0].one_at_a_time = true;
+    b.load[HEATER].group = b.load[PUMP].group = 0;
+    b.load[HEATER].uses_spare = false;
+    b.load[PUMP].min_on_ms = 0;
+    b.rest_w = -4000;
+    bench_begin(&b, NOON);
+    bench_until(&b, PUMP, true, HOUR);
+    bench_pass(&b, MINUTE);
+    bench_order(&b, test_order(true, 60));
+    ck_assert(!bench_on(&b, HEATER));
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_GROUP);
+    bench_pass(&b, 10);
+    ck_assert(bench_on(&b, PUMP));
+}
+END_TEST
+
+START_TEST(test_an_order_by_hand_ends_a_test)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].min_on_ms = 0;
+    bench_begin(&b, NOON);
+    bench_order(&b, test_order(true, 60));
+    ck_assert(bench_on(&b, HEATER));
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 60));
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_MANUAL);
+    bench_order(&b, test_order(true, 60));
+    bench_order(&b, bench_command(&b, COMMAND_AUTO, HEATER, 0));
+    ck_assert_int_eq(b.loads[HEATER].test, HAND_AUTO);
+    ck_assert(!bench_on(&b, HEATER));
+}
+END_TEST
+
+START_TEST(test_a_test_without_an_end_changes_nothing)
+{
+    bench_make(&b, 1);
+    bench_begin(&b, NOON);
+    struct command endless = test_order(true, 0);
+    endless.until = MONO_NEVER;
+    bench_order(&b, endless);
+    ck_assert(!bench_on(&b, HEATER));
+}
+END_TEST
+
+START_TEST(test_what_is_left_of_the_rests_is_told)
+{
+    bench_make(&b, 1);
+    bench_begin(&b, NOON);
+    int64_t min_on_ms = b.load[HEATER].min_on_ms, min_off_ms = b.load[HEATER].min_off_ms;
+    bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, 60));
+    bench_pass(&b, 10);
+    struct rests_view on = rules_rests(&b.settings, &b.memory, HEATER);
+    ck_assert_int_le(on.on_ms, min_on_ms - 9 * MS_PER_S);
+    ck_assert_int_gt(on.on_ms, min_on_ms - 15 * MS_PER_S);
+    ck_assert_int_eq(on.off_ms, 0);
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 60));
+    bench_pass(&b, 10);
+    struct rests_view off = rules_rests(&b.settings, &b.memory, HEATER);
+    ck_assert_int_eq(off.on_ms, 0);
+    ck_assert_int_le(off.off_ms, min_off_ms - 9 * MS_PER_S);
+    ck_assert_int_gt(off.off_ms, min_off_ms - 15 * MS_PER_S);
+}
+END_TEST
+
 START_TEST(test_on_without_an_end_changes_nothing)
 {
     bench_make(&b, 1);
@@ -402,6 +556,14 @@ int main(void)
         test_inhibit_beats_a_run_by_hand,
         test_an_islanded_site_runs_nothing,
         test_a_disabled_load_still_obeys_a_hand,
+        test_a_test_ends_by_itself_and_leaves_the_hand_order_as_it_was,
+        test_a_test_off_is_obeyed_within_minimum_on_and_ends_where_it_is_told_to,
+        test_a_test_passes_minimum_off_but_not_that_of_a_motor,
+        test_a_test_passes_no_inhibit_no_strict_hours_and_no_starts_per_hour,
+        test_a_test_takes_no_place_in_a_group_from_a_load_that_runs,
+        test_an_order_by_hand_ends_a_test,
+        test_a_test_without_an_end_changes_nothing,
+        test_what_is_left_of_the_rests_is_told,
         test_on_without_an_end_changes_nothing,
         test_holiday_keeps_floors_off_and_has_it_hot_on_return,
         test_an_output_that_never_answered_is_not_started,

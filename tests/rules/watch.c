@@ -49,10 +49,15 @@ static void hear_order(struct now *now, const struct command *order)
     if (order->kind == COMMAND_INHIBIT)
         load->inhibited = order->flag;
     if (order->kind == COMMAND_AUTO)
-        load->hand = HAND_AUTO;
+        load->hand = load->test = HAND_AUTO;
     if (order->kind == COMMAND_OFF || (order->kind == COMMAND_ON && order->until.ms != INT64_MAX)) {
         load->hand = order->kind == COMMAND_OFF ? HAND_OFF : HAND_ON;
         load->hand_until = order->until.ms;
+        load->test = HAND_AUTO;
+    }
+    if (order->kind == COMMAND_TEST && order->until.ms != INT64_MAX) {
+        load->test = order->flag ? HAND_ON : HAND_OFF;
+        load->test_until = order->until.ms;
     }
 }
 
@@ -64,6 +69,8 @@ static void hear(struct now *now)
         now->watch->load[i].tripped = false;
         if (now->t >= now->watch->load[i].hand_until)
             now->watch->load[i].hand = HAND_AUTO;
+        if (now->t >= now->watch->load[i].test_until)
+            now->watch->load[i].test = HAND_AUTO;
     }
     for (int c = 0; c < now->input->confirmation_count; c++) {
         const struct confirmation *said = &now->input->confirmations[c];
@@ -120,8 +127,9 @@ static void check_words(struct now *now, int i)
 static bool forced_off(const struct now *now, int i)
 {
     const struct watched_load *load = &now->watch->load[i];
+    enum hand ordered = load->test != HAND_AUTO ? load->test : load->hand;
     return load->inhibited || now->watch->all_inhibited || now->input->reading->islanded ||
-           load->health == OUTPUT_FAILED || load->health == OUTPUT_UNSAFE || load->hand == HAND_OFF;
+           load->health == OUTPUT_FAILED || load->health == OUTPUT_UNSAFE || ordered == HAND_OFF;
 }
 
 static void check_forced(struct now *now, int i)
@@ -224,7 +232,8 @@ static void check_start(struct now *now, int i)
         return;
     if (!load->rests)
         broken(now->watch, i, "started before its off was confirmed");
-    if (now->t - load->off_since < settings->min_off_ms)
+    bool may_pass = load->test == HAND_ON && !settings->motor && settings->kind != LOAD_REQUEST;
+    if (now->t - load->off_since < settings->min_off_ms && !may_pass)
         broken(now->watch, i, "started within minimum off");
     if (load->health != OUTPUT_CONFIRMED)
         broken(now->watch, i, "started on an output that is not confirmed");

@@ -13,6 +13,8 @@ struct watched_load {
     bool inhibited;
     enum hand hand;
     int64_t hand_until;
+    enum hand test;
+    int64_t test_until;
     enum output_health health;
     bool was_on, confirmed_on, tripped;
     int64_t on_since, off_since; /* as the output confirmed it */
