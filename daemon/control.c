@@ -39,6 +39,12 @@ static bool obey_order(const struct control_doors *doors, const struct request *
     return order_load(&doors->ordering, request->name, request->rest, answer);
 }
 
+static bool obey_test(const struct control_doors *doors, const struct request *request,
+                      struct text *answer)
+{
+    return order_test(&doors->ordering, request->name, request->rest, answer);
+}
+
 static bool obey_holiday(const struct control_doors *doors, const struct request *request,
                          struct text *answer)
 {
@@ -69,9 +75,9 @@ static bool obey_reload(const struct control_doors *doors, const struct request 
 }
 
 static const struct verb verbs[] = {
-    {"order", true, obey_order},     {"holiday", false, obey_holiday},
-    {"inhibit", true, obey_inhibit}, {"enable", true, obey_enable},
-    {"reload", false, obey_reload},
+    {"order", true, obey_order},      {"test", true, obey_test},
+    {"holiday", false, obey_holiday}, {"inhibit", true, obey_inhibit},
+    {"enable", true, obey_enable},    {"reload", false, obey_reload},
 };
 
 /* A reload is no order to a load; it has limits of its own. */

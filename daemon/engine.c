@@ -133,6 +133,17 @@ static void note_missed(struct common *common, const struct rules_event *event)
     site_note(common, common->settings->names[event->load].name, "%s", line);
 }
 
+static void keep_experiments(struct engine *engine)
+{
+    for (uint8_t k = 0; k < engine->outcome.experiment_count; k++) {
+        const struct experiment *experiment = &engine->outcome.experiment[k];
+        if (experiment->kind == EXPERIMENT_START)
+            engine->last_start[experiment->load] = *experiment;
+        else if (experiment->kind == EXPERIMENT_STOP)
+            engine->last_stop[experiment->load] = *experiment;
+    }
+}
+
 static void note_event(struct common *common, const struct rules_event *event)
 {
     const char *name = event->load < common->settings->rules.load_count
@@ -253,6 +264,7 @@ bool engine_turn(struct engine *engine, const struct inputs *inputs, struct outp
     engine->command_count = 0;
     for (uint8_t k = 0; k < engine->outcome.event_count; k++)
         note_event(common, &engine->outcome.event[k]);
+    keep_experiments(engine);
     for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
         note_reason(engine, common, i);
         to_save |= want(engine, i, outputs, common->now.mono);
@@ -288,6 +300,7 @@ static void carry_memory(struct engine *engine, struct common *common,
         engine->confirmed[j] = (struct confirmation){0};
         engine->told[j] = REASON_NONE;
         engine->adopt[j] = false;
+        engine->last_start[j] = engine->last_stop[j] = (struct experiment){0};
     }
 }
 

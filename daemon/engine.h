@@ -10,8 +10,8 @@
 #include "rules/rules.h"
 
 enum {
-    /* of each load: by hand, inhibit, enable; and holiday and inhibit of all */
-    SITE_COMMANDS_MAX = SETTINGS_LOADS_MAX * 3 + 2,
+    /* of each load: by hand, test, inhibit, enable; and holiday and inhibit of all */
+    SITE_COMMANDS_MAX = SETTINGS_LOADS_MAX * 4 + 2,
 };
 
 struct engine {
@@ -26,8 +26,10 @@ struct engine {
 
     struct decision decisions[SETTINGS_LOADS_MAX];
     struct rules_outcome outcome;
-    enum reason_code told[SETTINGS_LOADS_MAX]; /* the reason last written down */
-    bool was_on[SETTINGS_LOADS_MAX];           /* decided a turn ago */
+    enum reason_code told[SETTINGS_LOADS_MAX];        /* the reason last written down */
+    bool was_on[SETTINGS_LOADS_MAX];                  /* decided a turn ago */
+    struct experiment last_start[SETTINGS_LOADS_MAX]; /* what its last switchings showed; */
+    struct experiment last_stop[SETTINGS_LOADS_MAX];  /* sequence 0: nothing yet */
 };
 
 /* Between the last turn and now; 0: there was none. */

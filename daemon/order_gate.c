@@ -56,7 +56,9 @@ static bool only_stops(const char *verb, const char *text)
         return yes;
     if (strcmp(verb, "enable") == 0)
         return no;
-    return strcmp(verb, "order") == 0 &&
+    if (strcmp(verb, "test") == 0 && strcmp(text, "end") == 0)
+        return true;
+    return (strcmp(verb, "order") == 0 || strcmp(verb, "test") == 0) &&
            (strcmp(text, "off") == 0 || strncmp(text, "off ", 4) == 0);
 }
 
@@ -123,6 +125,8 @@ static bool changes(struct engine *engine, const struct command *command)
                load->hand != HAND_OFF;
     case COMMAND_AUTO:
         return load->hand != HAND_AUTO;
+    case COMMAND_TEST:
+        return true;
     case COMMAND_INHIBIT:
         return (load ? load->inhibited : engine->memory.all_inhibited) != command->flag;
     case COMMAND_ENABLE:

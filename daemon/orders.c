@@ -261,6 +261,27 @@ bool order_load(const struct ordering *ordering, const char *load, const char *t
     return true;
 }
 
+/* Whoever tests a load sees by the status what becomes of it. */
+bool order_test(const struct ordering *ordering, const char *load, const char *text,
+                struct text *answer)
+{
+    struct command command;
+    struct trouble trouble;
+    uint16_t index;
+    if (!find_load(ordering->common->settings, load, &index, answer))
+        return false;
+    if (!order_parse_test(text, ordering->common->now, &command, &trouble)) {
+        text_add(answer, "%s", trouble.text);
+        return false;
+    }
+    command.load = index;
+    if (!give(ordering->engine, &command, answer))
+        return false;
+    text_add(answer, "%s: under test: %s", load, text);
+    note(&ordering->engine->orders, ordering->common, load, "test ", text);
+    return true;
+}
+
 /* In the form in which an order is written. */
 static void write_local(const struct zone *zone, struct wall wall, struct text *answer)
 {

@@ -15,6 +15,9 @@ struct ordering {
 /* Each answers in words, and says whether it was obeyed. */
 bool order_load(const struct ordering *ordering, const char *load, const char *text,
                 struct text *answer);
+/* For whoever watches what it does: not over MQTT. */
+bool order_test(const struct ordering *ordering, const char *load, const char *text,
+                struct text *answer);
 bool order_holiday(const struct ordering *ordering, const char *text, struct text *answer);
 bool order_inhibit(const struct ordering *ordering, const char *load, const char *yes_no,
                    struct text *answer);

@@ -27,6 +27,8 @@ struct values_view status_view(const struct site *site)
         .spare_w = site->engine.outcome.spare_w,
         .memory = &site->engine.memory,
         .decisions = site->engine.decisions,
+        .last_start = site->engine.last_start,
+        .last_stop = site->engine.last_stop,
         .buses = site->lines.quality,
         .gateway = &site->serving.state,
     };

@@ -8,6 +8,7 @@ enum { MJ_PER_MWH = 3600 };
 
 /* The groups that a file of their own has. */
 extern const struct value_group values_of_load, values_of_floor, values_of_heat;
+extern const struct value_group values_of_start, values_of_stop;
 extern const struct value_group values_of_bus, values_of_gateway;
 
 /* GET(progress) { ... set(value, percent); }, where it takes more than an expression. The others

@@ -25,6 +25,23 @@ static int count_loads(const struct place *at)
 
 GET_TEXT(name, at->view->settings->names[at->outer].name);
 GET_TEXT(title, at->view->settings->names[at->outer].title);
+GET_NUMBER(nameplate, settings_of(at)->power_w);
+GET_NUMBER(motor, settings_of(at)->motor);
+GET_NUMBER(thermostat, settings_of(at)->thermostat);
+GET_NUMBER(metered, settings_of(at)->metered);
+
+static int count_its_phases(const struct place *at)
+{
+    (void)at;
+    return PHASES;
+}
+
+GET_NUMBER(is_on_phase, settings_of(at)->phases >> at->inner & 1);
+
+static const struct value_row phases_rows[] = {{.kind = VALUE_YES_NO, .get = get_is_on_phase}};
+static const struct value_group phases = {
+    .form = GROUP_BARE_LIST, .count = count_its_phases, VALUE_ROWS(phases_rows)};
+
 GET_TEXT(kind, kind_choices[at->view->settings->loads[at->outer].kind].word);
 GET_NUMBER(priority, settings_of(at)->priority);
 GET_NUMBER(on, decision(at)->on);
@@ -79,6 +96,10 @@ GET(reason)
     decision_text(at->view->settings, decision(at), &text);
 }
 
+/* By an input behind its contactor. */
+GET_IF(contact_closed, at->view->load_reading[at->outer].contact.quality == READING_FRESH,
+       at->view->load_reading[at->outer].contact_closed);
+
 GET_TEXT(reason_name, reason_name(decision(at)->reason.code));
 
 /* What the output is known to be, not what it was ordered; and when its device last said so. */
@@ -128,6 +149,19 @@ GET(order)
                        (struct wall){(now.wall.ms + hand_left_ms(at)) / MS_PER_S * MS_PER_S},
                        &text);
 }
+
+GET_NUMBER(test, load(at)->test);
+GET_IF(test_left, load(at)->test != HAND_AUTO,
+       mono_since_ms(load(at)->test_until, at->view->now.mono));
+
+static struct rests_view rests(const struct place *at)
+{
+    return rules_rests(&at->view->settings->rules, at->view->memory, (uint16_t)at->outer);
+}
+
+GET_NUMBER(minimum_on_left, rests(at).on_ms);
+GET_NUMBER(minimum_off_left, rests(at).off_ms);
+GET_NUMBER(starts_wait, rests(at).starts_ms);
 
 GET_NUMBER(enabled, !load(at)->disabled);
 GET_NUMBER(inhibited, load(at)->inhibited);
@@ -266,6 +300,11 @@ static const struct value_row load_rows[] = {
     {.key = "name", .kind = VALUE_TEXT, .get = get_name},
     {.key = "title", .kind = VALUE_TEXT, .get = get_title},
     {.key = "kind", .kind = VALUE_TEXT, .get = get_kind},
+    {.key = "nameplate_w", .kind = VALUE_POWER_W, .get = get_nameplate},
+    {.key = "phases", .kind = VALUE_GROUP, .group = &phases},
+    {.key = "motor", .kind = VALUE_YES_NO, .get = get_motor},
+    {.key = "thermostat", .kind = VALUE_YES_NO, .get = get_thermostat},
+    {.key = "metered", .kind = VALUE_YES_NO, .get = get_metered},
     {.key = "priority", .kind = VALUE_COUNT, .get = get_priority},
     {.key = "on",
      .kind = VALUE_YES_NO,
@@ -308,9 +347,15 @@ static const struct value_row load_rows[] = {
      .get = get_output,
      .topic = "output",
      .name = "Output"},
+    {.key = "contact_closed", .kind = VALUE_YES_NO, .get = get_contact_closed},
     {.key = "output_detail", .kind = VALUE_TEXT, .get = get_output_detail},
     {.key = "hand", .kind = VALUE_WORD, .words = HAND_WORDS, .get = get_hand},
     {.key = "hand_left_ms", .kind = VALUE_TIME_MS, .get = get_hand_left},
+    {.key = "test", .kind = VALUE_WORD, .words = "none,on,off", .get = get_test},
+    {.key = "test_left_ms", .kind = VALUE_TIME_MS, .get = get_test_left},
+    {.key = "minimum_on_left_ms", .kind = VALUE_TIME_MS, .get = get_minimum_on_left},
+    {.key = "minimum_off_left_ms", .kind = VALUE_TIME_MS, .get = get_minimum_off_left},
+    {.key = "starts_wait_ms", .kind = VALUE_TIME_MS, .get = get_starts_wait},
     {.kind = VALUE_TEXT,
      .get = get_order,
      .topic = "order",
@@ -332,6 +377,8 @@ static const struct value_row load_rows[] = {
      .order = ORDER_INHIBIT,
      .takes = "true; false"},
     {.key = "satisfied", .kind = VALUE_YES_NO, .get = get_satisfied},
+    {.key = "last_start", .kind = VALUE_GROUP, .group = &values_of_start},
+    {.key = "last_stop", .kind = VALUE_GROUP, .group = &values_of_stop},
     {.key = "holiday", .kind = VALUE_GROUP, .group = &holiday},
     {.key = "today", .kind = VALUE_GROUP, .group = &today},
     {.key = "total", .kind = VALUE_GROUP, .group = &total},

@@ -46,6 +46,17 @@ static const struct value_row phase_rows[] = {{.kind = VALUE_POWER_W, .get = get
 static const struct value_group phases = {
     .form = GROUP_BARE_LIST, .count = count_phases, VALUE_ROWS(phase_rows)};
 
+static int count_voltages(const struct place *at)
+{
+    return has(at, HAS_VOLTAGE) ? at->view->settings->rules.phase_count : -1;
+}
+
+GET_NUMBER(voltage, at->view->reading->voltage_mv[at->outer]);
+
+static const struct value_row voltage_rows[] = {{.kind = VALUE_COUNT, .get = get_voltage}};
+static const struct value_group voltages = {
+    .form = GROUP_BARE_LIST, .count = count_voltages, VALUE_ROWS(voltage_rows)};
+
 GET(solar_power)
 {
     const struct reading *reading = at->view->reading;
@@ -84,6 +95,7 @@ static const struct value_row reading_rows[] = {
      .name = "Grid power, import positive",
      .topic_when = grid_is_fresh},
     {.key = "phase_power_w", .kind = VALUE_GROUP, .group = &phases},
+    {.key = "voltage_mv", .kind = VALUE_GROUP, .group = &voltages},
     {.key = "solar_power_w",
      .kind = VALUE_POWER_W,
      .get = get_solar_power,
@@ -161,6 +173,7 @@ GET_TEXT(site_name, at->view->settings->site_name);
 GET_TEXT(version, at->view->version);
 GET_NUMBER(time, at->view->now.wall.ms);
 GET_NUMBER(clock_trusted, at->view->memory->trusted);
+GET_NUMBER(nominal_voltage, at->view->settings->rules.voltage_mv);
 GET_NUMBER(uptime, mono_since_ms(at->view->now.mono, at->view->started) / MS_PER_S);
 GET_IF(spare, at->view->spare_w != INT32_MIN, at->view->spare_w);
 GET_NUMBER(import, at->view->import_mj / MJ_PER_MWH);
@@ -196,6 +209,7 @@ static const struct value_row site_rows[] = {
     {.key = "settings", .kind = VALUE_GROUP, .group = &settings_group},
     {.key = "time", .kind = VALUE_MOMENT, .get = get_time},
     {.key = "clock_trusted", .kind = VALUE_YES_NO, .get = get_clock_trusted},
+    {.key = "nominal_voltage_mv", .kind = VALUE_COUNT, .get = get_nominal_voltage},
     {.key = "uptime_s", .kind = VALUE_COUNT, .get = get_uptime},
     {.key = "reading", .kind = VALUE_GROUP, .group = &reading_group},
     {.key = "spare_w",

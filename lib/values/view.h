@@ -26,6 +26,7 @@ struct values_view {
     int32_t spare_w; /* INT32_MIN: not known */
     const struct rules_memory *memory;
     const struct decision *decisions;
+    const struct experiment *last_start, *last_stop; /* of each load; NULL: none is kept */
     const struct bus_quality *buses;
     const struct gateway_state *gateway;
 
