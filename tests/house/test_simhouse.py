@@ -500,6 +500,64 @@ class Faults(unittest.TestCase):
             raw.close(), back.close()
 
 
+class Board(unittest.TestCase):
+    """The discrete inputs of a board, function 2."""
+
+    def watch(self, text, steps, coils=(), count=8):
+        with House(HOUSE + text) as house:
+            for coil in coils:
+                house.coil(coil, True)
+            seen = []
+            for _ in range(steps):
+                seen.append([int(bit) for bit in house.modbus.read_discrete_inputs(0, count, slave=10).bits[:count]])
+                house.step()
+        return seen
+
+    def test_voltage_and_contactor_are_sensed(self):
+        wires = "input 0 voltage water-heater\ninput 1 contactor water-heater\ninput 3 voltage water-heater inverted\n"
+        for fault, coils, expected in (("", (), [0, 0, 0, 1]), ("", (0,), [1, 1, 0, 0]), ("breaker-off", (0,), [0, 1, 0, 1]),
+                                       ("coil-open", (0,), [0, 0, 0, 1]), ("welded", (), [1, 1, 0, 0]),
+                                       ("bypassed", (), [1, 0, 0, 0])):
+            event = "at +0 s fault water-heater %s\n" % fault if fault else ""
+            self.assertEqual(self.watch(wires + event, 3, coils)[2][:4], expected, fault)
+
+    def test_a_button_is_pressed_and_held(self):
+        seen = self.watch("input 2 button boost\nat +2 s press boost\nat +4 s hold boost for 3 s\nat +9 s hold boost\n", 12)
+        self.assertEqual([row[2] for row in seen], [0, 0, 1, 0, 1, 1, 1, 0, 0, 1, 1, 1])
+
+    def test_a_press_between_two_steps_is_seen_for_one(self):
+        seen = self.watch("step 5 s\ninput 2 button boost\nat +6 s press boost\n", 5)
+        self.assertEqual([row[2] for row in seen], [0, 0, 1, 0, 0])
+
+    def test_somebody_turns_the_switch(self):
+        text = ("input 0 voltage water-heater\ninput 4 hand water-heater\ninput 5 auto water-heater\n"
+                "at +2 s turn water-heater hand\nat +4 s turn water-heater off\nat +6 s turn water-heater auto\n")
+        seen = self.watch(text, 9)
+        self.assertEqual([row[4] for row in seen], [0, 0, 1, 1, 0, 0, 0, 0, 0])
+        self.assertEqual([row[5] for row in seen], [1, 1, 0, 0, 0, 0, 1, 1, 1])
+        self.assertEqual([row[0] for row in seen], [0, 0, 0, 1, 1, 0, 0, 0, 0])
+
+    def test_inputs_that_stand_still(self):
+        seen = self.watch("input 2 button boost\nat +1 s fault relay stuck for 2 s\nat +2 s hold boost\n", 5)
+        self.assertEqual([row[2] for row in seen], [0, 0, 0, 1, 1])
+
+    def test_a_lamp_is_a_coil(self):
+        with House(HOUSE + "length 10 s\nlamp boost-lamp coil 8\n"
+                   "must boost-lamp relay on 12:00:05..12:00:08\n") as house:
+            house.step(4)
+            house.coil(8, True)
+            self.assertTrue(house.modbus.read_coils(8, 1, slave=10).bits[0])
+            house.step(5)
+            self.assertEqual(house.finish()[0], 0)
+
+    def test_a_meter_has_no_inputs(self):
+        with tempfile.NamedTemporaryFile("w", suffix=".txt") as file:
+            file.write(HOUSE + "input 0 voltage water-heater unit 1\n")
+            file.flush()
+            run = subprocess.run([SIMHOUSE, "--scenario", file.name, "--tcp", "0"], capture_output=True, text=True)
+        self.assertEqual((run.returncode, run.stderr), (2, "simhouse: unit 1 has no inputs\n"))
+
+
 class Serial(unittest.TestCase):
     @staticmethod
     def ask(bus, pdu, wait=0.3):
@@ -662,6 +720,12 @@ class Days(unittest.TestCase):
                 ("at 10:00 fault meter answers-of", 32, "the unit whose values it shows"),
                 ("pump q 1 kW coil 2 supply-hours 6:00", 33, "22:00-06:00"),
                 ("use random x 1 kW 5 a week", 23, "day"),
+                ("input 16 voltage h", 7, "an input, 0 to 15"),
+                ("input 1 voltage x", 17, "a load that stands above"),
+                ("input 1 warmth h", 9, "voltage, contactor, hand, auto or button"),
+                ("input 1 button b; input 1 voltage h", 36, "input 1 of unit 10 is taken already"),
+                ("at 10:00 press b", 16, "a button that stands above"),
+                ("at 10:00 turn h round", 17, "hand, off or auto"),
                 ("use random x 1 kW 5 a day for 4 min to many", 40, "a duration"),
                 ("use random x 1 kW 5 a day for 4 min on Sundays", 37, "between, spread, phase or cycle"),
                 ("draws random 180 a day", 14, "a volume"),

@@ -197,6 +197,13 @@ static bool happen(struct simulation *sim, const struct event *event)
     case EVENT_LOAD_REPAIRED:
         house_fault_repair(&sim->world.load[event->load]);
         return true;
+    case EVENT_BUTTON:
+    case EVENT_LET_GO:
+        sim->units.pressed[event->input] = event->amount != 0;
+        return true;
+    case EVENT_TURN:
+        sim->world.load[event->load].hand = (enum hand_switch)event->amount;
+        return true;
     case EVENT_BUS_GONE:
     case EVENT_BUS_BACK:
         server_cable(sim->server, event->kind == EVENT_BUS_BACK);

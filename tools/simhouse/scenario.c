@@ -159,6 +159,14 @@ static void defaults(struct scenario *scenario)
     };
 }
 
+/* Pressed for a moment is for so long that whoever looks each step sees it. */
+static void let_go_after_a_step(struct scenario *scenario)
+{
+    for (int i = 0; i < scenario->event_count; i++)
+        if (scenario->event[i].kind == EVENT_LET_GO)
+            scenario->event[i].at_ms += scenario->step_ms;
+}
+
 static void sort_events(struct scenario *scenario)
 {
     for (int i = 1; i < scenario->event_count; i++) {
@@ -179,6 +187,7 @@ bool scenario_read(struct scenario *scenario, const char *path, FILE *to)
                 path);
         mistakes++;
     }
+    let_go_after_a_step(scenario);
     sort_events(scenario);
     scenario->house.household.phase_count = scenario->house.grid.phase_count;
     return mistakes == 0;

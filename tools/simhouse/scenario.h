@@ -15,6 +15,7 @@ enum {
     EVENTS_MAX = 96,
     MUSTS_MAX = 48,
     SUBMETERS_MAX = 4,
+    INPUTS_MAX = 16,
     NAME_MAX_SIM = 32,
     COMMAND_MAX = 256,
 };
@@ -57,6 +58,24 @@ enum wire_fault {
     WIRE_READS_OFF,  /* writes are done, and every coil reads off */
 };
 
+/* What a discrete input of a board shows. */
+enum input_kind {
+    INPUT_VOLTAGE,   /* behind the load's contactors */
+    INPUT_CONTACTOR, /* an auxiliary contact of them */
+    INPUT_HAND,      /* the load's hand-off-auto switch stands on hand */
+    INPUT_AUTO,      /* or on auto */
+    INPUT_BUTTON,
+};
+
+struct input_spec {
+    uint8_t unit;
+    uint16_t input;
+    enum input_kind kind;
+    int load;                /* but of a button */
+    char name[NAME_MAX_SIM]; /* of a button */
+    bool inverted;           /* a contact that is closed at rest */
+};
+
 enum event_kind {
     EVENT_UNIT_FAULT,
     EVENT_LOAD_FAULT,
@@ -64,6 +83,9 @@ enum event_kind {
     EVENT_LOAD_REPAIRED, /* all of them */
     EVENT_METER_FAULT,   /* the transformers of the meter */
     EVENT_METER_MENDED,
+    EVENT_BUTTON, /* amount: 1 pressed, 0 let go */
+    EVENT_LET_GO, /* of a button that was pressed for a moment: a step later */
+    EVENT_TURN,   /* a load's hand-off-auto switch; amount: enum hand_switch */
     EVENT_BUS_GONE,
     EVENT_BUS_BACK,
     EVENT_CLOCK_STEP,  /* amount: ms */
@@ -78,6 +100,7 @@ struct event {
     int line;
     uint8_t unit;
     int load;
+    int input; /* of the scenario's, a button */
     enum wire_fault fault;
     struct house_fault load_fault;
     struct grid_meter_faults meter_fault;
@@ -123,6 +146,8 @@ struct scenario {
     struct load_spec load[WORLD_LOADS_MAX];
     struct submeter_spec submeter[SUBMETERS_MAX];
     int submeter_count;
+    struct input_spec input[INPUTS_MAX];
+    int input_count;
     struct event event[EVENTS_MAX]; /* by time */
     int event_count;
     struct must must[MUSTS_MAX];

@@ -372,6 +372,51 @@ static bool read_clock_event(struct scenario *scenario, struct cursor *cursor, s
     return add_event(scenario, cursor, event);
 }
 
+static int button_of(const struct scenario *scenario, const char *name)
+{
+    for (int i = 0; i < scenario->input_count; i++)
+        if (scenario->input[i].kind == INPUT_BUTTON && strcmp(scenario->input[i].name, name) == 0)
+            return i;
+    return -1;
+}
+
+/* press boost | hold boost for 5 s | hold boost until 10:05 | hold boost: for good */
+static bool read_button_event(struct scenario *scenario, struct cursor *cursor, struct event event,
+                              bool held)
+{
+    event.input = button_of(scenario, cursor_peek(cursor));
+    if (event.input < 0)
+        return cursor_fail(cursor, "the name of a button that stands above");
+    cursor->next++;
+    int64_t end_ms = event.at_ms;
+    event.kind = EVENT_BUTTON;
+    event.amount = 1;
+    if ((held && !read_until(scenario, cursor, event.at_ms, &end_ms)) ||
+        !add_event(scenario, cursor, event))
+        return false;
+    event.kind = held ? EVENT_BUTTON : EVENT_LET_GO;
+    event.amount = 0;
+    event.at_ms = end_ms;
+    return end_ms < 0 || add_event(scenario, cursor, event);
+}
+
+/* turn water-heater hand */
+static bool read_turn_event(struct scenario *scenario, struct cursor *cursor, struct event event)
+{
+    static const char *const words[] = {
+        [HAND_AUTO] = "auto", [HAND_ON] = "hand", [HAND_OFF] = "off"};
+    int position;
+    event.kind = EVENT_TURN;
+    event.load = scenario_load(scenario, cursor_peek(cursor));
+    if (event.load < 0)
+        return cursor_fail(cursor, "the name of a load that stands above");
+    cursor->next++;
+    if (!cursor_choice(cursor, ROWS(words), &position, "hand, off or auto"))
+        return false;
+    event.amount = position;
+    return add_event(scenario, cursor, event);
+}
+
 static bool read_run_event(struct scenario *scenario, struct cursor *cursor, struct event event)
 {
     event.kind = EVENT_RUN;
@@ -395,7 +440,13 @@ static bool read_at(struct scenario *scenario, struct cursor *cursor, int line)
         return read_clock_event(scenario, cursor, event);
     if (cursor_match(cursor, "run"))
         return read_run_event(scenario, cursor, event);
-    return cursor_fail(cursor, "fault, clock or run");
+    if (cursor_match(cursor, "press"))
+        return read_button_event(scenario, cursor, event, false);
+    if (cursor_match(cursor, "hold"))
+        return read_button_event(scenario, cursor, event, true);
+    if (cursor_match(cursor, "turn"))
+        return read_turn_event(scenario, cursor, event);
+    return cursor_fail(cursor, "fault, clock, press, hold, turn or run");
 }
 
 /* From the start: clock 1970 | clock untrusted */

@@ -7,6 +7,8 @@
 
 #define ROWS(array) (array), (int)(sizeof(array) / sizeof((array)[0]))
 
+#define LAMP_W 1.0 /* an indicator with LEDs: common practice, no source */
+
 /* A load while its statement is read: what it is, and its place on the bus. */
 struct new_load {
     struct load_spec spec;
@@ -234,12 +236,78 @@ static bool read_submeter(struct scenario *scenario, struct cursor *cursor, int 
     return true;
 }
 
+static bool free_input(const struct scenario *scenario, const struct input_spec *input)
+{
+    for (int i = 0; i < scenario->input_count; i++)
+        if (scenario->input[i].unit == input->unit && scenario->input[i].input == input->input)
+            return false;
+    return true;
+}
+
+static bool read_input_kind(const struct scenario *scenario, struct cursor *cursor,
+                            struct input_spec *input)
+{
+    static const char *const words[] = {
+        [INPUT_VOLTAGE] = "voltage", [INPUT_CONTACTOR] = "contactor", [INPUT_HAND] = "hand",
+        [INPUT_AUTO] = "auto",       [INPUT_BUTTON] = "button",
+    };
+    int kind;
+    if (!cursor_choice(cursor, ROWS(words), &kind, "voltage, contactor, hand, auto or button"))
+        return false;
+    input->kind = (enum input_kind)kind;
+    if (input->kind == INPUT_BUTTON)
+        return cursor_word(cursor, input->name, sizeof(input->name), "a button's name");
+    input->load = scenario_load(scenario, cursor_peek(cursor));
+    if (input->load < 0)
+        return cursor_fail(cursor, "the name of a load that stands above");
+    cursor->next++;
+    return true;
+}
+
+/* input 0 voltage water-heater unit 10 inverted | input 2 button boost */
+static bool read_input(struct scenario *scenario, struct cursor *cursor, int line)
+{
+    (void)line;
+    struct input_spec input = {.unit = UNIT_ID_RELAYS};
+    int64_t number;
+    if (scenario->input_count == INPUTS_MAX)
+        return trouble_set(cursor->trouble, "", "more than %d inputs", INPUTS_MAX);
+    if (!cursor_count(cursor, 15, &number, "an input, 0 to 15"))
+        return false;
+    input.input = (uint16_t)number;
+    if (!read_input_kind(scenario, cursor, &input))
+        return false;
+    while (!cursor_ended(cursor)) {
+        if (cursor_match(cursor, "inverted")) {
+            input.inverted = true;
+            continue;
+        }
+        if (!cursor_match(cursor, "unit"))
+            return cursor_fail(cursor, "unit or inverted");
+        if (!cursor_count(cursor, 247, &number, "a unit id, 1 to 247"))
+            return false;
+        input.unit = (uint8_t)number;
+    }
+    if (!free_input(scenario, &input))
+        return trouble_set(cursor->trouble, "", "input %d of unit %d is taken already", input.input,
+                           input.unit);
+    scenario->input[scenario->input_count++] = input;
+    return true;
+}
+
+/* lamp boost-lamp coil 8: what little it draws is a load's. */
+static bool read_lamp(struct scenario *scenario, struct cursor *cursor, int line)
+{
+    (void)line;
+    struct new_load load = {
+        .spec.unit = UNIT_ID_RELAYS,
+        .house = {.kind = HOUSE_SWITCHED, .phases = 1, .contactors = 1, .power_w = LAMP_W}};
+    return read_name(scenario, cursor, &load) &&
+           read_options(&load, cursor, NULL, 0, "coil, unit or phase") && add(scenario, &load);
+}
+
 const struct statement_row load_statements[] = {
-    {"heater", read_heater},
-    {"pump", read_pump},
-    {"charger", read_charger},
-    {"switched", read_switched},
-    {"submeter", read_submeter},
-    {"water", read_water},
-    {NULL, NULL},
+    {"heater", read_heater},     {"pump", read_pump},         {"charger", read_charger},
+    {"switched", read_switched}, {"submeter", read_submeter}, {"input", read_input},
+    {"lamp", read_lamp},         {"water", read_water},       {NULL, NULL},
 };

@@ -5,6 +5,7 @@
 #include "units.h"
 
 #include <math.h>
+#include <stdio.h>
 
 #include "registers.h"
 
@@ -40,6 +41,19 @@ static struct unit *add(struct units *units, uint8_t id, enum unit_kind kind, in
     return unit;
 }
 
+static bool add_boards(struct units *units)
+{
+    const struct scenario *scenario = units->scenario;
+    for (int i = 0; i < scenario->input_count; i++) {
+        const struct unit *unit = add(units, scenario->input[i].unit, UNIT_RELAYS, -1);
+        if (unit && unit_takes_writes(unit))
+            continue;
+        fprintf(stderr, "simhouse: unit %d has no inputs\n", scenario->input[i].unit);
+        return false;
+    }
+    return true;
+}
+
 bool units_init(struct units *units, const struct scenario *scenario)
 {
     *units = (struct units){.scenario = scenario};
@@ -70,7 +84,7 @@ bool units_init(struct units *units, const struct scenario *scenario)
     for (int i = 0; i < scenario->submeter_count; i++)
         if (!add(units, scenario->submeter[i].unit, UNIT_SUBMETER, scenario->submeter[i].load))
             return false;
-    return true;
+    return add_boards(units);
 }
 
 void units_free(struct units *units)
@@ -142,6 +156,37 @@ static void show_temperatures(struct unit *unit, const struct world *world)
     }
 }
 
+static bool input_closed(const struct units *units, int i, const struct world *world)
+{
+    const struct input_spec *input = &units->scenario->input[i];
+    const struct house_load *load = &world->load[input->load];
+    switch (input->kind) {
+    case INPUT_VOLTAGE:
+        return load->live;
+    case INPUT_CONTACTOR:
+        return load->pulled_in;
+    case INPUT_HAND:
+        return load->hand == HAND_ON;
+    case INPUT_AUTO:
+        return load->hand == HAND_AUTO;
+    case INPUT_BUTTON:
+        return units->pressed[i];
+    }
+    return false;
+}
+
+static void show_inputs(const struct units *units, struct unit *unit, const struct world *world)
+{
+    if (unit->fault == WIRE_STUCK)
+        return;
+    for (int i = 0; i < units->scenario->input_count; i++) {
+        const struct input_spec *input = &units->scenario->input[i];
+        if (input->unit == unit->id)
+            unit->map->tab_input_bits[input->input] =
+                input_closed(units, i, world) != input->inverted;
+    }
+}
+
 static void show_charger(struct unit *unit, const struct world *world)
 {
     const struct house_load *load = &world->load[unit->load];
@@ -178,9 +223,11 @@ void units_show(struct units *units, const struct world *world)
             break;
         case UNIT_RELAYS:
             show_temperatures(unit, world);
+            show_inputs(units, unit, world);
             break;
         case UNIT_CHARGER:
             show_charger(unit, world);
+            show_inputs(units, unit, world);
             break;
         case UNIT_BATTERY:
             show_battery(unit, world);

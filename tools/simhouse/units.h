@@ -4,7 +4,8 @@
  *       input registers as a common three-phase DIN meter has them
  *   2   solar inverter: SunSpec 103 from holding register 40000
  *   3   a second one, where the scenario has it
- *   10  relay board: coils 0..15, also as holding registers 0..15; holding
+ *   10  relay board: coils 0..15, also as holding registers 0..15; discrete inputs
+ *       0..15, as the scenario wires them; holding
  *       registers 100..115 for set-points; input registers 2i and 2i+1: top and
  *       bottom temperature of heater i, 0.1 C
  *   11  car charger: holding registers 100..115, set-point in 0.1 A; input
@@ -48,9 +49,11 @@ struct units {
     struct unit unit[UNITS_MAX];
     int count;
     const struct scenario *scenario;
+    bool pressed[INPUTS_MAX]; /* by the scenario's inputs: the buttons */
 };
 
-bool units_init(struct units *units, const struct scenario *scenario); /* false: no memory */
+/* False: no memory, or inputs that no board has; told on standard error. */
+bool units_init(struct units *units, const struct scenario *scenario);
 void units_free(struct units *units);
 
 struct unit *units_find(struct units *units, uint8_t id);
