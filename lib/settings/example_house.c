@@ -23,6 +23,7 @@ struct entry {
 
 static const struct entry house[] = {
     {.path = "site", .values = "export_limit: 5 kW\nquiet: 22:00-06:00\n"},
+    {.path = "site.installer", .marked = true},
     {.path = "tariff", .values = "daily: 1.10 /day\nfeed_in: 0.05 /kWh\n"},
     {.path = "tariff.import[]"},
     {.path = "tariff.import[]", .values = "price: 0.22 /kWh\nhours: [\"22:00-07:00\"]\n"},

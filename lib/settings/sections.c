@@ -34,6 +34,34 @@ static const struct setting_row own_site_rows[] = {
 };
 const struct setting_rows site_rows = SETTING_ROWS(own_site_rows);
 
+static const struct setting_row own_installer_rows[] = {
+    {.key = "name",
+     .kind = SETTING_TEXT,
+     SETTING_AT(struct installer, name),
+     .initial = "",
+     .example = "Example Solar and Electrical",
+     .text = "Whom the household calls."},
+    {.key = "phone",
+     .kind = SETTING_TEXT,
+     SETTING_AT(struct installer, phone),
+     .initial = "",
+     .example = "02 5550 0000",
+     .text = "The number to call."},
+    {.key = "email",
+     .kind = SETTING_TEXT,
+     SETTING_AT(struct installer, email),
+     .initial = "",
+     .example = "service@example.com",
+     .text = "The address to write to."},
+    {.key = "licence",
+     .kind = SETTING_TEXT,
+     SETTING_AT(struct installer, licence),
+     .initial = "",
+     .example = "EC 00000",
+     .text = "The licence for the electrical work, where local codes ask for it to be stated."},
+};
+const struct setting_rows installer_rows = SETTING_ROWS(own_installer_rows);
+
 /* ---- the tariff ----------------------------------------------------------------------------- */
 
 static const struct setting_choice pers[] = {
@@ -251,6 +279,8 @@ const struct setting_rows name_rows = SETTING_ROWS(own_name_rows);
 static const struct section sections[] = {
     {"site", &site_rows, "The site and its supply."},
     {"site", &rules_site_rows, NULL},
+    {"site.installer", &installer_rows,
+     "Who set the house up; `sluice handover` prints it for whoever lives in it."},
     {"tariff", &tariff_rows,
      "What energy costs. Needed for floors bought in the cheapest hours and for a start fraction "
      "that is derived or learnt. The unit of money is yours."},

@@ -12,6 +12,7 @@ const struct section *section_at(const struct section *more, int k);
 bool is_name(const char *text);
 
 extern const struct setting_rows site_rows;         /* struct settings */
+extern const struct setting_rows installer_rows;    /* struct installer */
 extern const struct setting_rows tariff_rows;       /* struct tariff */
 extern const struct setting_rows band_rows;         /* struct tariff_band */
 extern const struct setting_rows feed_in_band_rows; /* struct tariff_band */

@@ -47,16 +47,27 @@ static void check_phases(const struct reader *reader, const struct node *site,
                      "is no default with 3 phases");
 }
 
+static void read_installer(const struct reader *reader, const struct node *site,
+                           struct installer *installer)
+{
+    struct node *map = node_child(site, "installer");
+    const struct target targets[] = {{&installer_rows, installer}};
+    if (map)
+        read_section(reader, "installer", map, targets, 1, NULL);
+}
+
 static void site_read(const struct reader *reader, const struct node *root,
                       struct settings *settings)
 {
     struct node *site = node_child(root, "site");
     struct rules_settings *rules = &settings->rules;
+    static const char *const others[] = {"installer", NULL};
     const struct target targets[] = {{&site_rows, settings}, {&rules_site_rows, rules}};
     if (want_section(reader, root, "site"))
-        read_section(reader, "site", site, targets, 2, NULL);
+        read_section(reader, "site", site, targets, 2, others);
     if (site && site->kind == NODE_MAP) {
         read_zone(reader, site, settings);
+        read_installer(reader, site, &settings->installer);
         check_phases(reader, site, rules);
         site_check_sense(reader, site, rules);
     }

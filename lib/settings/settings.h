@@ -58,6 +58,11 @@ struct load_names {
     char title[64];
 };
 
+/* Who set the house up, for whoever lives in it; each may be "". */
+struct installer {
+    char name[64], phone[32], email[64], licence[48];
+};
+
 /* Remarks with their places, in the order of the file. */
 struct settings_troubles {
     struct trouble *item;
@@ -72,6 +77,7 @@ struct settings {
     char timezone[64]; /* "Australia/Sydney", or a POSIX TZ rule */
     bool zone_is_odd;  /* its file lists coming changes that its rule does not give */
     char control_socket[108];
+    struct installer installer;
     struct rules_settings rules; /* loads point into `loads` */
     struct load_settings loads[SETTINGS_LOADS_MAX];
     uint16_t order[SETTINGS_LOADS_MAX];

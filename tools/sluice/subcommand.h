@@ -36,6 +36,7 @@ enum status check_main(struct invocation *at, int argc, char *argv[]);
 enum status compare_main(struct invocation *at, int argc, char *argv[]);
 enum status explain_main(struct invocation *at, int argc, char *argv[]);
 enum status example_main(struct invocation *at, int argc, char *argv[]);
+enum status handover_main(struct invocation *at, int argc, char *argv[]);
 enum status backup_main(struct invocation *at, int argc, char *argv[]);
 enum status restore_main(struct invocation *at, int argc, char *argv[]);
 enum status topics_main(struct invocation *at, int argc, char *argv[]);

@@ -2,6 +2,6 @@
 #ifndef SLUICE_TOOLS_HANDOVER_H
 #define SLUICE_TOOLS_HANDOVER_H
 
-extern const char backup_help[], restore_help[];
+extern const char handover_help[], backup_help[], restore_help[];
 
 #endif

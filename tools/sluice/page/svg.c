@@ -2,30 +2,7 @@
  * the locale, since this program never sets one. */
 #include "svg.h"
 
-#include <string.h>
-
-/* XML 1.0, section 2.2: control characters may not stand even escaped. */
-static void escape(FILE *to, const char *text)
-{
-    for (; *text; text++) {
-        switch (*text) {
-        case '&':
-            fputs("&amp;", to);
-            break;
-        case '<':
-            fputs("&lt;", to);
-            break;
-        case '>':
-            fputs("&gt;", to);
-            break;
-        case '"':
-            fputs("&quot;", to);
-            break;
-        default:
-            fputc((unsigned char)*text < ' ' ? '?' : *text, to);
-        }
-    }
-}
+#include "escape.h"
 
 struct svg svg_begin(FILE *to, double width, double height, const char *title)
 {
@@ -35,8 +12,19 @@ struct svg svg_begin(FILE *to, double width, double height, const char *title)
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%.0f\" height=\"%.0f\" "
         "viewBox=\"0 0 %.0f %.0f\" font-family=\"'DejaVu Sans', Verdana, sans-serif\">\n<title>",
         width, height, width, height);
-    escape(to, title);
+    escape_put(to, title);
     fputs("</title>\n", to);
+    return (struct svg){to};
+}
+
+struct svg svg_begin_inline(FILE *to, double width, double height, const char *what)
+{
+    fprintf(to,
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 %.0f %.0f\" role=\"img\" "
+            "aria-label=\"",
+            width, height);
+    escape_put(to, what);
+    fputs("\" font-family=\"'DejaVu Sans', Verdana, sans-serif\">\n", to);
     return (struct svg){to};
 }
 
@@ -88,7 +76,7 @@ void svg_words(struct svg *svg, double x, double y, struct svg_font font, const 
     if (font.bold)
         fputs(" font-weight=\"bold\"", svg->to);
     fputc('>', svg->to);
-    escape(svg->to, text);
+    escape_put(svg->to, text);
     fputs("</text>\n", svg->to);
 }
 
@@ -107,7 +95,7 @@ void svg_area_end(struct svg *svg, const char *colour, const char *tooltip)
     fprintf(svg->to, "Z\" fill=\"%s\">", colour);
     if (*tooltip) {
         fputs("<title>", svg->to);
-        escape(svg->to, tooltip);
+        escape_put(svg->to, tooltip);
         fputs("</title>", svg->to);
     }
     fputs("</path>\n", svg->to);

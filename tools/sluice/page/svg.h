@@ -18,6 +18,8 @@ struct svg_font {
 };
 
 struct svg svg_begin(FILE *to, double width, double height, const char *title);
+/* Within a page of HTML, as wide as there is room. */
+struct svg svg_begin_inline(FILE *to, double width, double height, const char *what);
 void svg_end(struct svg *svg);
 
 void svg_box(struct svg *svg, double x, double y, double width, double height, const char *colour,

@@ -5,41 +5,27 @@
 #include <string.h>
 
 #include "compare_picture.h"
+#include "sluice/page/escape.h"
 #include "sluice/page/sheet.h"
 #include "sluice/page/show.h"
-
-/* As svg.c has it for words in pictures. */
-static void put(FILE *to, const char *text)
-{
-    for (; *text; text++) {
-        if (*text == '&')
-            fputs("&amp;", to);
-        else if (*text == '<')
-            fputs("&lt;", to);
-        else if (*text == '>')
-            fputs("&gt;", to);
-        else
-            fputc((unsigned char)*text < ' ' ? '?' : *text, to);
-    }
-}
 
 static void put_paragraph(void *context, const char *text)
 {
     fputs("<p>", context);
-    put(context, text);
+    escape_put(context, text);
     fputs("</p>\n", context);
 }
 
 static void put_item(void *context, const char *text)
 {
     fputs("<li>", context);
-    put(context, text);
+    escape_put(context, text);
     fputs("</li>\n", context);
 }
 
 static void put_line(void *context, const char *text)
 {
-    put(context, text);
+    escape_put(context, text);
     fputc('\n', context);
 }
 
@@ -102,7 +88,7 @@ static void put_money_cell(const struct comparison *comparison, FILE *to, double
     struct text text = text_in(buffer, sizeof(buffer));
     compare_write_money(comparison, value, &text);
     fputs("<td>", to);
-    put(to, isfinite(value) ? buffer : "–");
+    escape_put(to, isfinite(value) ? buffer : "–");
     fputs("</td>", to);
 }
 
@@ -155,14 +141,14 @@ static void put_head(const struct comparison *comparison, FILE *to)
     fputs("<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">"
           "<meta name=\"viewport\" content=\"width=device-width\"><title>",
           to);
-    put(to, comparison->settings->site_name);
+    escape_put(to, comparison->settings->site_name);
     fprintf(to, ": which way to heat water</title><style>%s</style></head><body>\n", style);
     fputs("<header><h1>", to);
-    put(to, comparison->settings->site_name);
+    escape_put(to, comparison->settings->site_name);
     fputs("</h1><span>", to);
-    put(to, compare_load_title(comparison));
+    escape_put(to, compare_load_title(comparison));
     fputs(", ", to);
-    put(to, buffer);
+    escape_put(to, buffer);
     fputs("</span></header>\n", to);
 }
 

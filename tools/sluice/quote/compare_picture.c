@@ -18,15 +18,6 @@ enum {
     AXIS = 30,
 };
 
-static struct svg begin(FILE *to, int width, int height, const char *what)
-{
-    fprintf(to,
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 %d %d\" role=\"img\" "
-            "aria-label=\"%s\" font-family=\"'DejaVu Sans', Verdana, sans-serif\">\n",
-            width, height, what);
-    return (struct svg){to};
-}
-
 static struct svg_font font(double size, const char *colour, enum svg_anchor anchor, int bold)
 {
     return (struct svg_font){size, colour, anchor, bold};
@@ -117,7 +108,7 @@ void compare_draw_savings(const struct comparison *comparison, FILE *to)
 {
     int height = shown_count(comparison) * PITCH + AXIS + 8;
     struct scale scale = savings_scale(comparison);
-    struct svg svg = begin(to, HALF_WIDTH, height, "What each way saves a year");
+    struct svg svg = svg_begin_inline(to, HALF_WIDTH, height, "What each way saves a year");
     double y = 4, foot = y + shown_count(comparison) * PITCH;
     draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_SWITCHED, foot, SVG_START);
     draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_PROPORTIONAL, foot, SVG_END);
@@ -161,7 +152,7 @@ void compare_draw_sources(const struct comparison *comparison, FILE *to)
         if (is_shown(comparison, way))
             most = fmax(most, comparison->compare->result[way].mean.sun_kwh +
                                   comparison->compare->result[way].mean.grid_kwh);
-    struct svg svg = begin(to, HALF_WIDTH, height, "Where the heat comes from");
+    struct svg svg = svg_begin_inline(to, HALF_WIDTH, height, "Where the heat comes from");
     for (int way = 0; way < WAY_COUNT; way++) {
         if (!is_shown(comparison, way))
             continue;
@@ -195,7 +186,7 @@ void compare_draw_months(const struct comparison *comparison, FILE *to)
     enum { HEIGHT = 152, TOP = 16, FOOT = 126, LEFT = 10, PITCH_X = 42, WIDTH = 30 };
     const struct result *report = comparison->report;
     double px_per_kwh = (FOOT - TOP) / most_of_months(report);
-    struct svg svg = begin(to, HALF_WIDTH, HEIGHT, "Heat month by month");
+    struct svg svg = svg_begin_inline(to, HALF_WIDTH, HEIGHT, "Heat month by month");
     for (int m = 0; m < REPORT_MONTHS; m++) {
         struct result_amount heat;
         bool there = report_month(report, m + 1, &heat);
@@ -305,7 +296,7 @@ void compare_draw_day(const struct comparison *comparison, FILE *to)
     for (int k = 0; k < REPORT_BINS; k++)
         bins[k] = report_bin(comparison->report, k);
     double top_w = most_w(bins), px_per_w = (DAY_FOOT - DAY_TOP) / top_w;
-    struct svg svg = begin(to, HALF_WIDTH, DAY_HEIGHT, "An ordinary day");
+    struct svg svg = svg_begin_inline(to, HALF_WIDTH, DAY_HEIGHT, "An ordinary day");
     draw_axes(&svg, top_w, px_per_w);
     draw_area(&svg, bins, px_per_w, SOLAR);
     for (int k = 0; k < REPORT_BINS; k++)
