@@ -38,7 +38,7 @@ MAY_USE = {
     "mqtt": ["core", "loop"],
     "settings": ["core", "terms", "meter", "tariff", "heat", "rules", "bus", "output", "ledger", "mqtt",
                  "gateway"],
-    "values": ["core", "terms", "tariff", "heat", "meter", "rules", "bus", "gateway", "output", "mqtt", "settings"],
+    "values": ["core", "terms", "tariff", "heat", "observe", "meter", "rules", "bus", "gateway", "output", "mqtt", "settings"],
 }
 PURE = ["core", "terms", "frame", "meter", "tariff", "heat", "observe", "rules", "house"]
 PURE_SYSTEM_HEADERS = {
