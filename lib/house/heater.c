@@ -136,12 +136,28 @@ static void grow_old(struct heater *heater, double dt_s)
     heater->faults.more_ohm += heater->faults.drift_a_year * dt_s / S_PER_YEAR;
 }
 
-void heater_step(struct heater *heater, double dt_s, double draw_w, double hot_l, double inlet_c)
+static void pass(struct heater *heater, double dt_s, double draw_w, double hot_l, double inlet_c)
 {
-    tank_step(&heater->tank, dt_s, draw_w, heater->settings.element_height,
-              hot_l + lost_l(heater, dt_s), inlet_c);
+    tank_step(&heater->tank, dt_s, draw_w, heater->settings.element_height, hot_l, inlet_c);
     grow_old(heater, dt_s);
     look_at_water(heater);
+}
+
+/* Standing losses are slow: a year of seconds need not count each of them. */
+void heater_step(struct heater *heater, double dt_s, double draw_w, double hot_l, double inlet_c)
+{
+    double leaves_l = hot_l + lost_l(heater, dt_s);
+    bool idle = draw_w == 0 && leaves_l == 0 && heater->settings.idle_step_s > 0;
+    if (idle) {
+        heater->idle_s += dt_s;
+        dt_s = heater->idle_s;
+        if (dt_s < heater->settings.idle_step_s)
+            return;
+    } else if (heater->idle_s > 0) {
+        pass(heater, heater->idle_s, 0, 0, inlet_c);
+    }
+    heater->idle_s = 0;
+    pass(heater, dt_s, draw_w, leaves_l, inlet_c);
 }
 
 struct tap_taken heater_advance(struct heater *heater, double dt_s, double lower_j, double upper_j,

@@ -41,6 +41,7 @@ struct heater_settings {
     double set_c, hysteresis_k;
     double element_height, sensor_height; /* 0 bottom .. 1 top */
     double cutout_c;
+    double idle_step_s; /* while nothing flows the water is looked at so often; 0: each step */
     /* Of twin elements, the upper; upper_w 0: there is none. */
     double upper_w, upper_set_c, upper_height, upper_sensor_height;
 };
@@ -54,6 +55,7 @@ struct heater {
     bool upper_calls;
     bool cut_out; /* the thermal cut-out has opened; a person must reset it */
     struct heater_faults faults;
+    double idle_s; /* not yet looked at */
 };
 
 /* A tank of this size and power with usual values for the rest. */

@@ -1,5 +1,5 @@
 /* What a second of a house costs: household, clouds, battery, a heater under the taps, its
- * meter. */
+ * meter; an idle tank once in ten seconds. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -36,6 +36,7 @@ int main(void)
                                                                   .heater = heater_usual(315, 3600),
                                                                   .start_c = 55,
                                                                   .inlet_c = 15};
+    house.load[0].heater.idle_step_s = 10;
     static struct world world;
     world_init(&world, &house);
     double began_s = now_s();

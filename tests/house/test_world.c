@@ -112,6 +112,30 @@ START_TEST(test_a_leaking_relief_valve_costs_heat_day_and_night)
 }
 END_TEST
 
+/* A day of draws and sun; between them the one heater is looked at once in ten seconds. */
+START_TEST(test_an_idle_heater_may_be_stepped_more_coarsely)
+{
+    struct world_settings fine = house_with_a_heater(), coarse = house_with_a_heater();
+    coarse.load[0].heater.idle_step_s = 10;
+    static struct world one, other;
+    world_init(&one, &fine);
+    world_init(&other, &coarse);
+    double apart_k = 0;
+    for (int s = 0; s < 86400; s++) {
+        one.load[0].coil[0] = other.load[0].coil[0] = s % 20000 < 5000;
+        world_step(&one, 1000);
+        world_step(&other, 1000);
+        apart_k = fmax(
+            apart_k, fabs(heater_top_c(&one.load[0].heater) - heater_top_c(&other.load[0].heater)));
+    }
+    ck_assert_double_gt(one.tap.drawn_j, 5 * 3.6e6);
+    ck_assert_double_lt(apart_k, 0.2);
+    ck_assert_double_eq_tol(other.load[0].energy_j, one.load[0].energy_j, 0.002 * 3.6e6 * 10);
+    ck_assert_double_eq_tol(other.load[0].heater.tank.lost_j, one.load[0].heater.tank.lost_j,
+                            0.001 * one.load[0].heater.tank.lost_j);
+}
+END_TEST
+
 static void heat_until_it_opens(struct world *world)
 {
     for (int s = 0; s < 86400 && world->load[0].heater.calls; s++)
@@ -160,6 +184,7 @@ int main(void)
         test_the_same_orders_give_the_same_house,
         test_local_time_is_the_zones_over_both_changes_of_the_clock,
         test_a_leaking_relief_valve_costs_heat_day_and_night,
+        test_an_idle_heater_may_be_stepped_more_coarsely,
         test_a_thermostat_that_opens_for_good_lets_the_water_go_cold,
         test_an_element_drifts_by_its_share_in_a_year,
     };
