@@ -15,11 +15,6 @@
 
 enum { CHARGER_LEAST_MA = 6000, POWER_MOST_W = 1000000 };
 
-static uint8_t phase_count(uint8_t phases)
-{
-    return (uint8_t)((phases & 1) + (phases >> 1 & 1) + (phases >> 2 & 1));
-}
-
 /* ---- powers -----------------------------------------------------------------------------------
  */
 
@@ -239,7 +234,7 @@ static void check_limit(const struct reader *reader, const struct node *map,
     const char *key = kind_of(load)->start_key;
     const struct node *node = node_child(map, key);
     int64_t current_ma = (int64_t)load_start_w(load, NULL) * 1000000 / rules->voltage_mv /
-                         (phase_count(load->phases) ? phase_count(load->phases) : 1);
+                         (phases_count(load->phases) ? phases_count(load->phases) : 1);
     char buffer[48];
     struct text text = text_in(buffer, sizeof(buffer));
     if (!node || limit_ma <= 0 || current_ma <= limit_ma)
@@ -329,7 +324,7 @@ void load_read(const struct reader *reader, struct node *map, struct settings *s
         memcpy(names->title, names->name, sizeof(names->name));
     if (load->phases == 0)
         load->phases = 1; /* was wrong; its powers are read all the same */
-    int64_t w_per_ka = (int64_t)settings->rules.voltage_mv * phase_count(load->phases);
+    int64_t w_per_ka = (int64_t)settings->rules.voltage_mv * phases_count(load->phases);
     bool known = kind_known(map, &rules_load_rows);
     int before = reader->troubles->count;
     if (known)

@@ -213,8 +213,7 @@ static void check_output(const struct reader *reader, const struct node *map,
 
 static int32_t watts_per_amp(const struct settings *settings, uint8_t phases)
 {
-    int count = (phases & 1) + (phases >> 1 & 1) + (phases >> 2 & 1);
-    return (int32_t)((int64_t)settings->rules.voltage_mv * count / 1000);
+    return (int32_t)((int64_t)settings->rules.voltage_mv * phases_count(phases) / 1000);
 }
 
 void output_read(const struct reader *reader, const struct node *load_map,

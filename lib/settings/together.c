@@ -80,7 +80,7 @@ static int64_t floor_run_ms(const struct load_settings *load, const struct floor
 static int32_t current_ma(const struct rules_settings *rules, const struct load_settings *load,
                           int32_t power_w)
 {
-    int phases = (load->phases & 1) + (load->phases >> 1 & 1) + (load->phases >> 2 & 1);
+    int phases = phases_count(load->phases);
     return (int32_t)((int64_t)power_w * 1000000 / rules->voltage_mv / (phases ? phases : 1));
 }
 

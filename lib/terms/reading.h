@@ -14,6 +14,12 @@
 
 enum { PHASES = 3 };
 
+/* How many phases a mask has; bit 0 is L1. */
+static inline uint8_t phases_count(uint8_t phases)
+{
+    return (uint8_t)((phases & 1) + (phases >> 1 & 1) + (phases >> 2 & 1));
+}
+
 enum reading_quality {
     READING_ABSENT, /* nothing has been read yet */
     READING_FRESH,
