@@ -8,13 +8,12 @@
 #include <unistd.h>
 
 #include "quote/compare.h"
-#include "replay_days.h"
 #include "replay_home.h"
 #include "sluice/options.h"
 #include "sluice/setup/read_settings.h"
 #include "sluice/whole_file.h"
 
-enum { OWN_ROWS = 5, END_OF_ROWS = 1, SEEDS = 3, LOG_EVERY_S = 5 };
+enum { OWN_ROWS = 5, SEEDS = 3, LOG_EVERY_S = 5 };
 
 const char compare_help[] =
     "SETTINGS is a settings file, DAYS a table of days as for \"sluice replay\", whose\n"
@@ -239,30 +238,18 @@ static enum status read_seeds(struct wish *wish)
     return STATUS_DONE;
 }
 
-/* Days are refined here in a way of its own. */
-static int keep_rows(struct option_row rows[], int count)
-{
-    int kept = 0;
-    for (int k = 0; k < count; k++)
-        if (strcmp(rows[k].name, "--refine") != 0 && strcmp(rows[k].name, "--seed") != 0)
-            rows[kept++] = rows[k];
-    return kept;
-}
-
 enum status compare_main(struct invocation *at, int argc, char *argv[])
 {
     struct wish wish = {0};
-    struct option_row rows[OWN_ROWS + DAYS_OPTION_ROWS + HOME_OPTION_ROWS + END_OF_ROWS] = {
+    struct option_row rows[OWN_ROWS + DAYS_AND_HOME_ROWS] = {
         {"--load", &wish.load, NULL, "a load's name"},
         {"--html", &wish.html, NULL, "the page's file"},
         {"--seeds", &wish.seeds, NULL, "a whole number"},
         {"--maps", &wish.maps, NULL, "the folder of the meter maps"},
         {"--tune", NULL, &wish.tune, NULL},
     };
-    days_option_rows(&wish.days, rows + OWN_ROWS);
-    int count = OWN_ROWS + keep_rows(rows + OWN_ROWS, DAYS_OPTION_ROWS);
-    home_option_rows(&wish.home, rows + count);
-    rows[count + HOME_OPTION_ROWS] = (struct option_row){0};
+    /* Days are made finer here in a way of its own. */
+    days_and_home_rows(&wish.days, &wish.home, false, rows + OWN_ROWS);
     int words = options_read(at, rows, argc, argv);
     if (words < 0)
         return options_status(words);

@@ -7,13 +7,12 @@
 #include <string.h>
 
 #include "refine/refine.h"
-#include "replay_days.h"
 #include "replay_home.h"
 #include "sluice/day/day.h"
 #include "sluice/setup/read_settings.h"
 #include "sluice/whole_file.h"
 
-enum { OWN_ROWS = 6, END_OF_ROWS = 1 };
+enum { OWN_ROWS = 6 };
 
 const char replay_help[] =
     "SETTINGS is a settings file; DAYS a table of what the household used and the\n"
@@ -291,7 +290,7 @@ static enum status work_with(const struct wish *wish, const struct settings *set
 enum status replay_main(struct invocation *at, int argc, char *argv[])
 {
     struct wish wish = {0};
-    struct option_row rows[OWN_ROWS + DAYS_OPTION_ROWS + HOME_OPTION_ROWS + END_OF_ROWS] = {
+    struct option_row rows[OWN_ROWS + DAYS_AND_HOME_ROWS] = {
         {"--svg", &wish.svg, NULL, "the picture's file"},
         {"--csv", &wish.csv, NULL, "the table's file"},
         {"--day", &wish.day, NULL, "a date"},
@@ -299,8 +298,7 @@ enum status replay_main(struct invocation *at, int argc, char *argv[])
         {"--maps", &wish.maps, NULL, "the folder of the meter maps"},
         {"--reasons", NULL, &wish.reasons, NULL},
     };
-    days_option_rows(&wish.days, rows + OWN_ROWS);
-    home_option_rows(&wish.home, rows + OWN_ROWS + DAYS_OPTION_ROWS);
+    days_and_home_rows(&wish.days, &wish.home, true, rows + OWN_ROWS);
     int words = options_read(at, rows, argc, argv);
     if (words < 0)
         return options_status(words);

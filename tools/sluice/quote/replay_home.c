@@ -22,7 +22,8 @@ static const struct charger_settings usual_car = {.capacity_kwh = 50,
                                                   .leaves_s = 7 * 3600 + 1800,
                                                   .trip_kwh = 8};
 
-void home_option_rows(struct home_words *words, struct option_row rows[static HOME_OPTION_ROWS])
+static void home_option_rows(struct home_words *words,
+                             struct option_row rows[static HOME_OPTION_ROWS])
 {
     rows[0] = (struct option_row){"--tank", &words->tank, NULL, "a volume, such as \"315 l\""};
     rows[1] = (struct option_row){"--set", &words->set, NULL, "a temperature, such as \"65 C\""};
@@ -31,6 +32,23 @@ void home_option_rows(struct home_words *words, struct option_row rows[static HO
     rows[3] = (struct option_row){"--inlet", &words->inlet, NULL,
                                   "the mains water's mean, such as \"18 C\""};
     rows[4] = (struct option_row){"--south", NULL, &words->south, NULL};
+}
+
+static bool is_of_refining(const struct option_row *row)
+{
+    return strcmp(row->name, "--refine") == 0 || strcmp(row->name, "--seed") == 0;
+}
+
+void days_and_home_rows(struct days_words *days, struct home_words *home, bool refined,
+                        struct option_row rows[static DAYS_AND_HOME_ROWS])
+{
+    int kept = 0;
+    days_option_rows(days, rows);
+    for (int k = 0; k < DAYS_OPTION_ROWS; k++)
+        if (refined || !is_of_refining(&rows[k]))
+            rows[kept++] = rows[k];
+    home_option_rows(home, rows + kept);
+    rows[kept + HOME_OPTION_ROWS] = (struct option_row){0};
 }
 
 /* Summer time that begins late in the year and ends early in it is the south's. */

@@ -7,11 +7,12 @@
 #define SLUICE_TOOLS_REPLAY_HOME_H
 
 #include "quote/quote.h"
+#include "replay_days.h"
 #include "settings/settings.h"
 #include "sluice/options.h"
 #include "trial/home.h"
 
-enum { HOME_OPTION_ROWS = 5 };
+enum { HOME_OPTION_ROWS = 5, DAYS_AND_HOME_ROWS = DAYS_OPTION_ROWS + HOME_OPTION_ROWS + 1 };
 
 struct home_words {
     const char *tank, *set, *water, *inlet; /* "315 l", "65 C", "m", "l" or "160 l", "18 C" */
@@ -21,7 +22,10 @@ struct home_words {
 /* Who tells how much hot water is taken; the later before the earlier. */
 enum home_water { HOME_WATER_USUAL, HOME_WATER_QUOTE, HOME_WATER_OPTION, HOME_WATER_DAYS };
 
-void home_option_rows(struct home_words *words, struct option_row rows[static HOME_OPTION_ROWS]);
+/* Rows for options_read of both, and the end of rows. `refined`: days are made finer by these
+ * options, too. */
+void days_and_home_rows(struct days_words *days, struct home_words *home, bool refined,
+                        struct option_row rows[static DAYS_AND_HOME_ROWS]);
 
 /* `with_draws`: the days tell when water is drawn. */
 enum home_water home_water(const struct home_words *words, const struct quote_settings *quote,
