@@ -28,7 +28,7 @@ struct row {
 static const struct row rows[REASON_COUNT] = {
     [REASON_NONE] = {.name = "none", .usual = {.text = "no reason"}},
     [REASON_ON_MANUAL] = {.name = "on-manual",
-                          .usual = {"on: by hand, % left", {{PHRASE_DURATION, 0}}}},
+                          .usual = {"on: manually, % left", {{PHRASE_DURATION, 0}}}},
     [REASON_ON_TEST] = {.name = "on-test",
                         .usual = {"on: under test, % left", {{PHRASE_DURATION, 0}}}},
     [REASON_ON_FLOOR] =
@@ -78,9 +78,9 @@ static const struct row rows[REASON_COUNT] = {
     [REASON_OFF_ISLANDED] = {.name = "off-islanded",
                              .usual = {.text = "off: the site runs off the grid"}},
     [REASON_OFF_MANUAL] = {.name = "off-manual",
-                           .usual = {"off: by hand, % left", {{PHRASE_DURATION, 0}}},
+                           .usual = {"off: manually, % left", {{PHRASE_DURATION, 0}}},
                            FOR_A_TIME,
-                           .other = {.text = "off: by hand, no end time"}},
+                           .other = {.text = "off: manually, no end time"}},
     [REASON_OFF_TEST] = {.name = "off-test",
                          .usual = {"off: under test, % left", {{PHRASE_DURATION, 0}}}},
     [REASON_OFF_DISABLED] = {.name = "off-disabled",

@@ -123,8 +123,10 @@ void topic_describe(const struct topic *topic, struct mqtt_property *property);
 /* Nothing where it is not known. */
 void topic_write(const struct topic *topic, struct text *text);
 
-/* All topics there can be, as a table for people. */
-void values_print_topics(FILE *to);
+/* All topics there can be, in words for people, one after the other. */
+typedef void value_topic_line(void *context, const char *topic, const char *what,
+                              const char *payload);
+void values_list_topics(value_topic_line *line, void *context);
 
 /* ---- words ------------------------------------------------------------------------------ */
 

@@ -155,31 +155,39 @@ static void write_type(const struct value_row *row, struct text *text)
     text_add(text, "%s%s%s", datatypes[types[row->kind].datatype], *unit ? ", " : "", unit);
 }
 
-static void print_row(FILE *to, const char *node, const char *list, const struct value_row *row)
+struct listing {
+    value_topic_line *line;
+    void *context;
+};
+
+static void list_row(const struct listing *to, const char *node, const char *list,
+                     const struct value_row *row)
 {
-    char type[MQTT_VALUE_MAX];
-    struct text text = text_in(type, sizeof(type));
+    char type[MQTT_VALUE_MAX], topic[MQTT_TOPIC_MAX];
+    struct text text = text_in(type, sizeof(type)), path = text_in(topic, sizeof(topic));
     write_type(row, &text);
-    fprintf(to, "| `%s/%s%s%s` | %s | %s |\n", node, list ? list : "", list ? "-N-" : "",
-            row->topic, row->name, type);
-    if (row->order != ORDER_NONE)
-        fprintf(to, "| `%s/%s/set` | orders it | %s |\n", node, row->topic, row->takes);
+    text_add(&path, "%s/%s%s%s", node, list ? list : "", list ? "-N-" : "", row->topic);
+    to->line(to->context, topic, row->name, type);
+    if (row->order == ORDER_NONE)
+        return;
+    path = text_in(topic, sizeof(topic));
+    text_add(&path, "%s/%s/set", node, row->topic);
+    to->line(to->context, topic, "orders it", row->takes);
 }
 
-static void print_group(FILE *to, const char *node, const struct value_group *group)
+static void list_group(const struct listing *to, const char *node, const struct value_group *group)
 {
     if (group->node)
         node = group->node_pattern;
     for (int k = 0; k < group->row_count; k++)
         if (group->rows[k].topic)
-            print_row(to, node, group->numbered, &group->rows[k]);
+            list_row(to, node, group->numbered, &group->rows[k]);
     for (int k = 0; k < group->row_count; k++)
         if (group->rows[k].group)
-            print_group(to, node, group->rows[k].group);
+            list_group(to, node, group->rows[k].group);
 }
 
-void values_print_topics(FILE *to)
+void values_list_topics(value_topic_line *line, void *context)
 {
-    fputs("| topic | what it is | payload |\n|---|---|---|\n", to);
-    print_group(to, NULL, &values_of_site);
+    list_group(&(struct listing){line, context}, NULL, &values_of_site);
 }

@@ -23,7 +23,7 @@ class Case(unittest.TestCase):
     def sluice(self, *words, **environment):
         # LSAN in a sandbox without ptrace is none of this test's business, so the
         # environment is kept but for what sluice itself reads.
-        whole = {k: v for k, v in os.environ.items() if k not in ("SLUICE_SOCKET", "NO_COLOR")}
+        whole = {k: v for k, v in os.environ.items() if k not in ("SLUICE_SOCKET", "NO_COLOR", "COLUMNS")}
         whole.update(environment)
         return subprocess.run([*self.prefix, SLUICE, *map(str, words)], capture_output=True, text=True,
                               timeout=60, env=whole)

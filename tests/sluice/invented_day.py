@@ -48,7 +48,7 @@ EVENTS = [
     (13 * 60, "water-heater", "floor 1 met"),
     (HEATER[1], "water-heater", "off: satisfied, tried again in 2 h"),
     (HEATER[1], "water-heater", "satisfied: the thermostat has opened"),
-    (PUMP[0], "pool-pump", "on: by hand, 30 min left"),
+    (PUMP[0], "pool-pump", "on: manually, 30 min left"),
     (PUMP[0], "pool-pump", "ordered locally: on 30 min"),
     (PUMP[1], "pool-pump", "off: spare 0 W of 1.2 kW needed"),
 ]

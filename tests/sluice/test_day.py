@@ -264,19 +264,19 @@ class Picture(DayCase):
     def test_a_run_is_not_drawn_where_nothing_was_recorded(self):
         begin = invented.midnight_ms(DATE, ZONE)
         self.write(invented.history(begin, minutes=3 * 60), invented.history(begin, first=9 * 60),
-                   invented.events(begin, [(120, "pool-pump", "on: by hand, 5 h left"),
-                                           (9 * 60, "pool-pump", "on: by hand, 1 h left"),
-                                           (10 * 60, "pool-pump", "off: by hand, until told")]))
+                   invented.events(begin, [(120, "pool-pump", "on: manually, 5 h left"),
+                                           (9 * 60, "pool-pump", "on: manually, 1 h left"),
+                                           (10 * 60, "pool-pump", "off: manually, until told")]))
         _, words = self.draw()
         self.assertIn("02:00–03:00", words)
-        self.assertIn("on: by hand, 5 h left   →   not recorded further", words)
+        self.assertIn("on: manually, 5 h left   →   not recorded further", words)
         self.assertIn("09:00–10:00", words)
 
     def test_a_run_across_midnight_is_open_at_that_end(self):
         begin = invented.midnight_ms(DATE, ZONE)
         self.write(invented.history(begin), invented.events(
-            begin, [(-60, "pool-pump", "on: by hand, 3 h left"), (120, "pool-pump", "off: by hand"),
-                    (23 * 60, "pool-pump", "on: by hand, 2 h left")]))
+            begin, [(-60, "pool-pump", "on: manually, 3 h left"), (120, "pool-pump", "off: manually"),
+                    (23 * 60, "pool-pump", "on: manually, 2 h left")]))
         _, words = self.draw()
         self.assertIn("–02:00", words)
         self.assertIn("23:00–\n", words)

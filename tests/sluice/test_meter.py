@@ -102,12 +102,17 @@ class Check(Case):
         run = self.sluice("meter", "maps", "--maps", MAPS)
         self.assert_done(run)
         for name, _ in METERS:
-            self.assertRegex(run.stdout, rf"(?m)^{name}: .+\n  source: .+\n  verified: \w+", name)
-        self.assertRegex(run.stdout, r"(?ms)^carlo-gavazzi-em530: .*?^  unsure: the sign of power\. "
-                                     r".*mode B or C")
-        self.assertRegex(run.stdout, r"(?m)^sunspec: ")
-        names = re.findall(r"(?m)^([a-z0-9-]+): ", run.stdout)
+            self.assertRegex(run.stdout, rf"(?m)^{name} +\S.*\n(?: .*\n)* +source: .+\n(?: .*\n)*? "
+                                         r"+verified: \w+", name)
+        for line in run.stdout.splitlines():
+            self.assertLessEqual(len(line), 80, line)
+        said = " ".join(run.stdout.split())
+        self.assertRegex(said, r"carlo-gavazzi-em530 .*? unsure: the sign of power\. .*mode B or C")
+        names = re.findall(r"(?m)^([a-z0-9-]+) ", run.stdout)
         self.assertEqual(names, sorted(names[:-1]) + ["sunspec"])
+        for line in self.sluice("meter", "maps", "--maps", MAPS, COLUMNS="60").stdout.splitlines():
+            self.assertLessEqual(len(line), 60, line)
+            self.assertFalse(line.endswith("~"), line)
         self.assert_complains(self.sluice("meter", "maps", "--maps", "/nowhere"), 3, "/nowhere")
 
     def test_what_stays_unsure_is_said_with_what_to_look_at(self):

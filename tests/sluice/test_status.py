@@ -125,13 +125,13 @@ class Screen(Case):
     def test_orders_and_their_ends_are_shown(self):
         held = self.show_load(hand="off", hand_left_ms=4800000, inhibited=True, enabled=False,
                               reason="off: inhibited", reason_name="off-inhibit")
-        self.assertIn("by hand: ordered off, 1 h 20 min left", held)
+        self.assertIn("manually: ordered off, 1 h 20 min left", held)
         self.assertIn("inhibited: kept off whatever else", held)
         self.assertIn("disabled: runs only when ordered manually", held)
 
     def test_a_reason_that_tells_of_the_order_is_enough(self):
-        self.assertNotIn("by hand: ordered", self.show_load(
-            on=True, hand="on", hand_left_ms=4800000, reason="on: by hand, 1 h 20 min left",
+        self.assertNotIn("manually: ordered", self.show_load(
+            on=True, hand="on", hand_left_ms=4800000, reason="on: manually, 1 h 20 min left",
             reason_name="on-manual"))
 
     def test_holiday_and_inhibit_of_all_stand_above_the_loads(self):
@@ -261,15 +261,13 @@ class Screen(Case):
         self.assertEqual(json.loads(run.stdout), whole)
 
 
-class Colour(Case):
-    def on_a_terminal(self, columns=WIDTH, **environment):
-        """What `sluice status` writes to a terminal."""
+class Terminal(Case):
+    def run_on_a_terminal(self, *words, columns=WIDTH, **environment):
+        """What `sluice` writes to a terminal."""
         master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
-        whole = {k: v for k, v in os.environ.items() if k != "NO_COLOR"} | environment
-        with FakeControl(self.socket, {"status": status()}):
-            subprocess.run([SLUICE, "status", "--socket", self.socket], stdout=slave, check=True,
-                           env=whole)
+        whole = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "COLUMNS")}
+        program = subprocess.Popen([SLUICE, *words], stdout=slave, env=whole | environment)
         os.close(slave)
         said = b""
         while True:
@@ -278,7 +276,16 @@ class Colour(Case):
             except OSError:  # Linux says EIO at the end of a pseudo-terminal
                 break
         os.close(master)
+        self.assertEqual(program.wait(), 0)
         return said
+
+
+class Colour(Terminal):
+    def on_a_terminal(self, columns=WIDTH, **environment):
+        """What `sluice status` writes to a terminal."""
+        with FakeControl(self.socket, {"status": status()}):
+            return self.run_on_a_terminal("status", "--socket", self.socket, columns=columns,
+                                          **environment)
 
     def test_a_terminal_gets_colour_unless_it_does_not_want_any(self):
         self.assertIn(b"\033[1;32mON\033[0m", self.on_a_terminal())
@@ -293,8 +300,14 @@ class Colour(Case):
         for line in narrow.decode().splitlines():
             self.assertLessEqual(len(line), 40, line)
 
+    def test_columns_of_the_environment_come_before_those_of_the_terminal(self):
+        narrow = self.on_a_terminal(columns=40, NO_COLOR="1")
+        self.assertEqual(self.on_a_terminal(columns=80, NO_COLOR="1", COLUMNS="40"), narrow)
+        for nothing in ("", "0", "-3", "forty"):
+            self.assertEqual(self.on_a_terminal(columns=40, NO_COLOR="1", COLUMNS=nothing), narrow)
 
-class Topics(Case):
+
+class Topics(Terminal):
     def rows(self, text):
         return {topic: payload for topic, _, payload in
                 (line.strip("| ").split(" | ") for line in text.splitlines() if "`" in line)}
@@ -309,6 +322,15 @@ class Topics(Case):
         told = {topic.replace("water-heater", "LOAD"): re.findall("`([^`]+)`", payload)
                 for topic, payload in readme.items()}
         self.assertEqual(told, listed)
+
+    def test_a_terminal_gets_every_topic_in_columns_and_no_markdown(self):
+        listed = re.findall(r"^\| `(\S+)` ", self.sluice("topics").stdout, re.M)
+        shown = self.run_on_a_terminal("topics").decode().replace("\r", "")
+        self.assertNotRegex(shown, r"[|`]")
+        self.assertEqual(re.findall(r"^(\S+)", shown, re.M), listed)
+        for line in shown.splitlines():
+            self.assertLessEqual(len(line), WIDTH, line)
+            self.assertFalse(line.endswith("~"), line)
 
 
 if __name__ == "__main__":

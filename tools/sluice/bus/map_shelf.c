@@ -61,16 +61,23 @@ const char *meter_type_word(enum meter_type type)
     return words[type];
 }
 
-void meter_sureness_print(const struct meter_map *map, const char *lead)
+const char *meter_verified_text(const struct meter_map *map)
 {
     static const char *const texts[] = {
+        [METER_VERIFIED_UNSAID] = "",
         [METER_VERIFIED_READ] =
             "compared with the published sources that it names; not tried on a meter",
         [METER_VERIFIED_MEMORY] = "from memory, not read in a source: compare with the meter's "
                                   "display before a load depends on it",
     };
-    if (map->verified != METER_VERIFIED_UNSAID)
-        printf("%sverified: %s\n", lead, texts[map->verified]);
+    return texts[map->verified];
+}
+
+void meter_sureness_print(const struct meter_map *map, const char *lead)
+{
+    const char *verified = meter_verified_text(map);
+    if (verified[0])
+        printf("%sverified: %s\n", lead, verified);
     if (map->unsure[0])
         printf("%sunsure: %s\n", lead, map->unsure);
 }

@@ -14,7 +14,9 @@
  * with it has been said when the status isn't STATUS_DONE. */
 enum status meter_map_find(const char *name, const char *folder, struct meter_map *map);
 
-/* How sure a map is and what to look at, in one line each, behind `lead`. */
+/* How sure a map is; "": it does not say. */
+const char *meter_verified_text(const struct meter_map *map);
+/* The same and what to look at, in one line each, behind `lead`. */
 void meter_sureness_print(const struct meter_map *map, const char *lead);
 
 /* A value in its quantity's usual unit, with all its digits: "-1250.5 W", "230.2 V". */

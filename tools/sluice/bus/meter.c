@@ -9,18 +9,33 @@
 #include "settings/settings.h"
 #include "sluice/help.h"
 #include "sluice/options.h"
+#include "sluice/page/page.h"
 
 /* ---- maps: where each is from, and how far it may be trusted ----------------------------------
  */
 
-static enum status print_map(const char *folder, const char *name)
+static void print_line(struct page *page, const char *name, const char *lead, const char *text)
+{
+    int at = page->width < PAGE_WIDTH ? 2 : 24; /* most names are shorter; some words are long */
+    page_put(page, name);
+    page_to(page, at);
+    page_put(page, lead);
+    page_wrap(page, at, text);
+}
+
+static enum status print_map(struct page *page, const char *folder, const char *name)
 {
     struct meter_map map;
     enum status status = meter_map_find(name, folder, &map);
     if (status != STATUS_DONE)
         return status;
-    printf("%s: %s\n  source: %s\n", map.name, map.title, map.source);
-    meter_sureness_print(&map, "  ");
+    const char *verified = meter_verified_text(&map);
+    print_line(page, map.name, "", map.title);
+    print_line(page, "", "source: ", map.source);
+    if (verified[0])
+        print_line(page, "", "verified: ", verified);
+    if (map.unsure[0])
+        print_line(page, "", "unsure: ", map.unsure);
     return STATUS_DONE;
 }
 
@@ -42,11 +57,13 @@ static enum status meter_maps(struct invocation *at, int argc, char *argv[])
                         "\"%s\" cannot be read: %m; a folder of meter maps is expected (--maps "
                         "DIR)",
                         folder);
+    struct page page = {.width = page_terminal_width()};
     for (int k = 0; k < count; k++) {
-        enum status one = print_map(folder, names[k]);
+        enum status one = print_map(&page, folder, names[k]);
         status = one == STATUS_DONE ? status : one;
     }
-    printf("sunspec: any SunSpec meter or inverter; the device itself lists its registers\n");
+    print_line(&page, "sunspec", "",
+               "any SunSpec meter or inverter; the device itself lists its registers");
     return status;
 }
 

@@ -107,7 +107,7 @@ static void print_hand(struct page *page, const cJSON *load)
         } else {
             text_add(&text, "no end time");
         }
-        print_line(page, PAGE_BOLD, "by hand: ", buffer);
+        print_line(page, PAGE_BOLD, "manually: ", buffer);
     }
     if (yes(load, "inhibited"))
         print_line(page, PAGE_BOLD, "", "inhibited: kept off whatever else");

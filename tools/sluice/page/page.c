@@ -2,6 +2,7 @@
 #include "page.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/ioctl.h>
 #include <unistd.h>
@@ -11,14 +12,29 @@ static int width_of(const struct page *page)
     return page->width > 0 ? page->width : PAGE_WIDTH;
 }
 
-int page_terminal_width(void)
+/* 0: it is not said. */
+static long environment_width(void)
+{
+    const char *columns = getenv("COLUMNS");
+    char *end = NULL;
+    long width = columns ? strtol(columns, &end, 10) : 0;
+    return width > 0 && *end == '\0' ? width : 0;
+}
+
+static long terminal_width(void)
 {
     struct winsize size;
-    if (ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) != 0 || size.ws_col == 0)
+    return ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 ? size.ws_col : 0;
+}
+
+int page_terminal_width(void)
+{
+    long width = environment_width();
+    if (width == 0)
+        width = terminal_width();
+    if (width == 0 || width > PAGE_WIDTH)
         return PAGE_WIDTH;
-    return size.ws_col > PAGE_WIDTH       ? PAGE_WIDTH
-           : size.ws_col < PAGE_NARROWEST ? PAGE_NARROWEST
-                                          : size.ws_col;
+    return width < PAGE_NARROWEST ? PAGE_NARROWEST : (int)width;
 }
 
 static bool continues(char c)

@@ -18,7 +18,8 @@ struct page {
     int column;
 };
 
-/* Of the terminal on standard output, PAGE_NARROWEST to PAGE_WIDTH; PAGE_WIDTH where it is none. */
+/* What COLUMNS says, else the terminal on standard output, from PAGE_NARROWEST to PAGE_WIDTH;
+ * PAGE_WIDTH where neither says any. */
 int page_terminal_width(void);
 
 void page_colour(const struct page *page, enum page_colour colour);
