@@ -192,20 +192,20 @@ static void write_run(const struct ordering *ordering, const struct command *com
     look_ahead(ordering, command->load, &outlook);
     int64_t wait_ms = outlook.foresight.wait_ms;
     if (!outlook.decisions[command->load].on) {
-        text_add(answer, "ordered on by hand");
+        text_add(answer, "ordered on manually");
         write_end(common, command->until, answer);
         text_add(answer, ", but it stays ");
         write_decision(ordering, command->load, &outlook, answer);
         return;
     }
     if (wait_ms == 0) {
-        text_add(answer, "on by hand");
+        text_add(answer, "on manually");
         write_end(common, command->until, answer);
         write_silence(ordering->engine, command->load, answer);
         return;
     }
     write_wait(common->settings, &outlook, answer);
-    text_add(answer, ", then on by hand");
+    text_add(answer, ", then on manually");
     write_end_after(common, command->until, wait_ms, answer);
     write_silence(ordering->engine, command->load, answer);
 }
@@ -249,7 +249,7 @@ bool order_load(const struct ordering *ordering, const char *load, const char *t
     if (command.kind == COMMAND_ON) {
         write_run(ordering, &command, answer);
     } else if (command.kind == COMMAND_OFF) {
-        text_add(answer, "off by hand");
+        text_add(answer, "off manually");
         write_end(common, command.until, answer);
         write_doubt(engine, index, answer);
         write_silence(engine, index, answer);
@@ -319,7 +319,7 @@ static void write_by_hand(const struct engine *engine, const struct settings *se
                           uint16_t load, struct text *answer)
 {
     if (engine->loads[load].hand == HAND_ON)
-        text_add(answer, "; %s runs on by hand", settings->names[load].name);
+        text_add(answer, "; %s runs on manually", settings->names[load].name);
 }
 
 bool order_holiday(const struct ordering *ordering, const char *text, struct text *answer)

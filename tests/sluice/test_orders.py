@@ -73,11 +73,11 @@ class Orders(Case):
             self.assertEqual(daemon.heard, [request for _, request in HEARD])
 
     def test_what_the_daemon_says_is_passed_on(self):
-        answers = {"order water-heater on 2h": {"ok": True, "text": "water-heater: on by hand"}}
+        answers = {"order water-heater on 2h": {"ok": True, "text": "water-heater: on manually"}}
         with FakeControl(self.socket, answers):
             run = self.ask("on", "water-heater", "2h")
         self.assert_done(run)
-        self.assertEqual(run.stdout, "water-heater: on by hand\n")
+        self.assertEqual(run.stdout, "water-heater: on manually\n")
 
     def test_a_refused_order_is_exit_status_one(self):
         text = 'there is no load "water-haeter"; do you mean "water-heater"?'

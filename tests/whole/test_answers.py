@@ -83,9 +83,9 @@ class Answers(Case):
                        "must water-heater relay on 10:20:05..10:26:25\n"
                        "must water-heater relay off 10:26:40..10:29:50\n")
         self.assertEqual(self.said["10:10"],
-                         "water-heater: on by hand for 5 min, until 10:15\n")
+                         "water-heater: on manually for 5 min, until 10:15\n")
         self.assertRegex(self.said["10:16:30"],
-                         r"off: minimum off, 4 min left; starts in 4 min, then on by hand for \d+ min, until 10:26")
+                         r"off: minimum off, 4 min left; starts in 4 min, then on manually for \d+ min, until 10:26")
         self.assertRegex(self.said["10:16:50"],
                          r"enabled; now off: minimum off, 4 min left; starts in 4 min\n")
         self.assertIn("stays off: minimum off, 4 min left; this run would be over before that",
@@ -100,7 +100,7 @@ class Answers(Case):
                    "    title: Pool pump\n    strict: yes\n    hours: \"12:00-18:00\"\n"))
         self.assertIn("stays off: outside its hours", self.said["10:10"])
         self.assertIn('"strict: yes" binds', self.said["10:10"])
-        self.assertIn("starts in 1 h 50 min, then on by hand for 1 h 11 min, until 13:11",
+        self.assertIn("starts in 1 h 50 min, then on manually for 1 h 11 min, until 13:11",
                       self.said["10:11"])
 
     def test_an_output_that_fails_is_said_to_be_able_to_be_on_still(self):
@@ -148,7 +148,7 @@ class Answers(Case):
         self.assertIn("water-heater is heated from 2026-01-16 12:30 on", far)
         for told in near, far:
             self.assertIn("pool-pump goes on as usual", told)
-            self.assertIn("water-heater runs on by hand", told)
+            self.assertIn("water-heater runs on manually", told)
 
 
 if __name__ == "__main__":
