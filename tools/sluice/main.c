@@ -10,6 +10,7 @@
 #include "sluice/bus/bus.h"
 #include "sluice/bus/meter.h"
 #include "sluice/handover/handover.h"
+#include "sluice/live/test.h"
 #include "sluice/quote/compare.h"
 #include "sluice/quote/replay.h"
 
@@ -25,6 +26,8 @@ static const struct subcommand subcommands[] = {
     {"off", "LOAD [DURATION | until TIME]", "Keeps a load off, for a time or with no end time.",
      order_main, NULL},
     {"auto", "LOAD", "Cancels on and off: back to automatic.", order_main, NULL},
+    {"test", "LOAD | --all [--no-wait] [--json]",
+     "Switches a load and says what it draws, or what to measure first.", test_main, test_help},
     {"holiday", "until DATE TIME | end",
      "Everything off while you are away, hot again when you return.", holiday_main, NULL},
     {"inhibit", "LOAD | all", "Blocks a load: nothing starts it. This is not isolation.",

@@ -39,6 +39,7 @@ enum status example_main(struct invocation *at, int argc, char *argv[]);
 enum status handover_main(struct invocation *at, int argc, char *argv[]);
 enum status backup_main(struct invocation *at, int argc, char *argv[]);
 enum status restore_main(struct invocation *at, int argc, char *argv[]);
+enum status test_main(struct invocation *at, int argc, char *argv[]);
 enum status topics_main(struct invocation *at, int argc, char *argv[]);
 enum status status_main(struct invocation *at, int argc, char *argv[]);
 enum status order_main(struct invocation *at, int argc, char *argv[]);
