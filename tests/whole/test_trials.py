@@ -188,6 +188,12 @@ class Trials(Case):
         self.assertGreater(len(steps), 2, "one cycle was enough: the house is not noisy")
         self.assertGreater(max(steps) - min(steps), 1000)
 
+    def test_a_meter_wired_the_wrong_way_round_is_told(self):
+        self.trial("meter inverted", "test", "water-heater")
+        self.assertEqual(self.status, 1, self.said)
+        self.look_for("possible: the meter's sign is reversed: switched on, and import fell by 3.",
+                      "the setting that inverts its sign")
+
     # ---- how it leaves the load ----
 
     def test_a_load_that_runs_on_spare_power_runs_on_after_it(self):
@@ -210,7 +216,7 @@ class Trials(Case):
         self.trial("must water-heater relay off 10:21:30..10:23:59", "test", "water-heater",
                    before=lambda: self.daemon.order("off", "water-heater"), acts={70: after})
         self.assertEqual(self.status, 0, self.said)
-        self.look_for("left as it was ordered; now off: by hand, no end time")
+        self.look_for("left as it was ordered; now off: manually, no end time")
 
     def interrupt(self, act, **choices):
         def stop():

@@ -19,7 +19,7 @@ const char test_help[] =
     "                      up to three times in a noisy house; it starts at once and\n"
     "                      without warning. Then it is as it was ordered before, also\n"
     "                      after Ctrl-C or a lost connection\n"
-    "  --all               each load in turn, but for those that are off by hand\n"
+    "  --all               each load in turn, but for those that are off manually\n"
     "  --no-wait           refuses where a motor's minimum on or off, or the starts\n"
     "                      per hour, would have to be waited for\n"
     "  --json              the same for machines\n"
@@ -235,7 +235,7 @@ static bool is_left_out(const cJSON *load, cJSON *list)
     result = (struct test_result){.outcome = TEST_REFUSED};
     snprintf(result.load, sizeof(result.load), "%s", words(load, "name"));
     snprintf(result.says, sizeof(result.says),
-             "off by hand, left alone; \"sluice test %s\" tests it all the same", result.load);
+             "off manually: left alone; \"sluice test %s\" tests it all the same", result.load);
     if (list)
         cJSON_AddItemToArray(list, result_json(&result));
     else
