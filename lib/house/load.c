@@ -46,8 +46,8 @@ static bool contactor_closed(const struct house_load *load, int i)
         return true;
     if (load->faults.contactor == CONTACTOR_STAYS_OPEN)
         return rests_closed;
-    if (load->hand != HAND_AUTO)
-        return load->hand == HAND_ON;
+    if (load->hand != SWITCH_AUTO)
+        return load->hand == SWITCH_ON;
     return load->coil[i] != rests_closed;
 }
 

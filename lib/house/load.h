@@ -42,7 +42,7 @@ struct house_load_settings {
 enum contactor_fault { CONTACTOR_WORKS, CONTACTOR_STAYS_OPEN, CONTACTOR_WELDED };
 
 /* The hand-off-auto switch in the contactor's control line. */
-enum hand_switch { HAND_AUTO, HAND_ON, HAND_OFF };
+enum hand_switch { SWITCH_AUTO, SWITCH_ON, SWITCH_OFF };
 
 struct house_load_faults {
     enum contactor_fault contactor;

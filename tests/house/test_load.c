@@ -141,16 +141,16 @@ START_TEST(test_the_hand_on_the_switch_goes_before_the_order)
     struct house_load_settings settings = heater_on(1);
     struct house_load load;
     house_load_init(&load, &settings);
-    load.hand = HAND_ON;
+    load.hand = SWITCH_ON;
     ck_assert_double_gt(draw(&load), 0);
     ck_assert(!load.relay);
-    load.hand = HAND_OFF;
+    load.hand = SWITCH_OFF;
     load.coil[0] = true;
     ck_assert_double_eq(draw(&load), 0);
     ck_assert(load.relay);
-    load.hand = HAND_AUTO;
+    load.hand = SWITCH_AUTO;
     ck_assert_double_gt(draw(&load), 0);
-    load.hand = HAND_ON;
+    load.hand = SWITCH_ON;
     house_fault_begin(&load, &(struct house_fault){FAULT_COIL_OPEN, 0, 0});
     ck_assert_double_eq(draw(&load), 0);
 }

@@ -404,7 +404,7 @@ static bool read_button_event(struct scenario *scenario, struct cursor *cursor, 
 static bool read_turn_event(struct scenario *scenario, struct cursor *cursor, struct event event)
 {
     static const char *const words[] = {
-        [HAND_AUTO] = "auto", [HAND_ON] = "hand", [HAND_OFF] = "off"};
+        [SWITCH_AUTO] = "auto", [SWITCH_ON] = "hand", [SWITCH_OFF] = "off"};
     int position;
     event.kind = EVENT_TURN;
     event.load = scenario_load(scenario, cursor_peek(cursor));

@@ -166,9 +166,9 @@ static bool input_closed(const struct units *units, int i, const struct world *w
     case INPUT_CONTACTOR:
         return load->pulled_in;
     case INPUT_HAND:
-        return load->hand == HAND_ON;
+        return load->hand == SWITCH_ON;
     case INPUT_AUTO:
-        return load->hand == HAND_AUTO;
+        return load->hand == SWITCH_AUTO;
     case INPUT_BUTTON:
         return units->pressed[i];
     }
