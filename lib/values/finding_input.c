@@ -1,7 +1,6 @@
 /* finding_input.c - from the engine's words to those of the findings.
  *
- * Only what is known is told: where a load is no water heater its tank has no size, and a floor
- * that is not due has all the time that is left. */
+ * Only what is known is told: where a load is no water heater its tank has no size. */
 #include "values/finding_input.h"
 
 enum {
@@ -57,23 +56,34 @@ static int64_t floor_now_ms(const struct rules_memory *memory, bool elapsed)
     return elapsed ? memory->last.mono.ms : memory->last.wall.ms;
 }
 
+/* Of run, and of the floor's own amount (ms or mWh), by what was done so far. */
+static void tell_need(const struct load_settings *load, const struct floor_memory *floor,
+                      const struct floor_settings *settings, struct findings_floor *told)
+{
+    bool energy = settings->measure == FLOOR_ENERGY;
+    int64_t done = energy ? floor->done / S_PER_H : floor->done; /* mJ are counted */
+    int64_t missing = settings->amount > done ? settings->amount - done : 0;
+    told->missing = missing;
+    told->needs_ms = energy && load->power_w > 0 ? missing * S_PER_H / load->power_w : missing;
+}
+
+/* Until it is due its time suffices, and what its hours leave need not be looked for. */
 static struct findings_floor of_floor(const struct rules_settings *rules,
                                       const struct rules_memory *memory, uint16_t index, uint8_t k)
 {
     const struct floor_settings *settings = &rules->loads[index].floor[k];
     const struct load_memory *load = &memory->loads[index];
     const struct floor_memory *floor = &load->floor[k];
-    int64_t now_ms = floor_now_ms(memory, floor->elapsed);
     struct findings_floor told = {.open = floor->begun && !floor->met,
                                   .measure = settings->measure,
                                   .denied_by = load->denied,
                                   .deadline_s = settings->by_s,
-                                  .left_ms = floor->deadline_ms - now_ms};
-    if (!told.open || !floor->due)
-        return told; /* before it is due, all of it fits; and looking costs */
-    struct floor_view view = rules_floor(rules, memory, index, k);
-    told.missing = view.left;
-    told.needs_ms = floor->deadline_ms - view.latest_start_ms - settings->reserve_ms;
+                                  .left_ms =
+                                      floor->deadline_ms - floor_now_ms(memory, floor->elapsed)};
+    tell_need(&rules->loads[index], floor, settings, &told);
+    if (told.open && floor->due)
+        told.needs_ms = floor->deadline_ms - settings->reserve_ms -
+                        rules_floor(rules, memory, index, k).latest_start_ms;
     return told;
 }
 
@@ -92,11 +102,12 @@ static struct findings_load told_of(const struct rules_settings *rules,
 {
     const struct load_memory *load = &memory->loads[index];
     const struct draw_view *view = &load->draw.view;
+    bool known = load->satisfied || view->supposed; /* a change of draw is believed once it lasts */
     struct findings_load told = {
         .on = load->state == STATE_ON || load->state == STATE_STOPPING,
         .ordered_on = decision->on,
-        .idle = view->state == DRAW_OPEN,
-        .satisfied = (load->satisfied || view->supposed) && !view->unexplained,
+        .idle = view->state == DRAW_OPEN && (known || view->unexplained),
+        .satisfied = known && !view->unexplained,
         .draw_w = view->draw_w,
         .heated_mj = load->draw.heated_mj,
         .since_opened_ms = view->has_opened ? input->now.mono.ms - view->opened_at.mono.ms : -1,
