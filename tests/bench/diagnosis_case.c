@@ -70,8 +70,9 @@ static void make_household(struct diagnosis_case *made, struct prng *prng, doubl
         {2200, 0.1, 1, 0.7, 11 * HOUR_S, 20 * HOUR_S, 1800, 4500, 200, 150},
         {2000, 0.05, 1, 0.8, 7 * HOUR_S, 21 * HOUR_S, 600, 1500, 0, 0},
         {1500, 0.3, 1, 2, 6 * HOUR_S, 21 * HOUR_S, 300, 1800, 12, 9},
-        /* something of the heater's own power */
-        {heater_w, 0.05, 1, between(prng, 0, 1.5), 6 * HOUR_S, 22 * HOUR_S, 300, 2400, 0, 0},
+        /* in one of four homes something of the heater's own power */
+        {heater_w, 0.05, 1, chance(prng, 0.25) ? between(prng, 0.2, 1.5) : 0, 6 * HOUR_S,
+         22 * HOUR_S, 300, 2400, 0, 0},
         {800, 0.3, 1, 4, 6 * HOUR_S, 23 * HOUR_S, 60, 900, 0, 0},
     };
     for (size_t k = 0; k < sizeof(uses) / sizeof(uses[0]); k++) {

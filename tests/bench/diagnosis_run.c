@@ -186,8 +186,7 @@ static bool names(const struct live *live, const struct finding *finding)
     if (is_part(fault))
         return of_load && finding->kind == FINDING_ELEMENT_PART;
     switch (fault) {
-    case CASE_WELDED:
-        return of_load && finding->kind == FINDING_CONTACT_STUCK;
+    case CASE_WELDED: /* with its thermostat open at the stop, all that shows is its cycling */
     case CASE_BYPASSED:
         return of_load && (finding->kind == FINDING_CONTACT_STUCK ||
                            finding->kind == FINDING_FOREIGN_SWITCHING);
@@ -441,11 +440,20 @@ static void day_begins(struct live *live)
     sky_init(&live->world.sky, diagnosis_case_sky(live->given, live->day), prng_next(&prng));
 }
 
+/* A contact welds while it is closed. */
+static bool fails_now(const struct live *live)
+{
+    const struct diagnosis_case *given = live->given;
+    bool can = given->fault != CASE_WELDED || live->world.load[given->fault_load].pulled_in;
+    return !live->failed && given->onset_s >= 0 && live->s >= given->onset_s && can;
+}
+
 /* Days are counted from the onset. */
 static void count_days(struct live *live)
 {
-    if (!live->failed && live->given->onset_s >= 0 && live->s >= live->given->onset_s) {
+    if (fails_now(live)) {
         diagnosis_case_fail(live->given, &live->world);
+        live->run->onset_s = live->s;
         live->failed = true;
         live->onset_day_s = live->s;
         live->heated_today = false;
@@ -464,7 +472,7 @@ void diagnosis_run(const struct diagnosis_case *given, struct diagnosis_run *run
                    int64_t trace_from_s)
 {
     struct live *live = calloc(1, sizeof(*live));
-    *run = (struct diagnosis_run){.seconds = given->days * (int64_t)DAY_S};
+    *run = (struct diagnosis_run){.onset_s = -1, .seconds = given->days * (int64_t)DAY_S};
     if (!live)
         return;
     live->given = given;

@@ -23,7 +23,8 @@ struct diagnosis_run {
     struct run_told told[RUN_TOLD_MAX];
     uint16_t told_count;
     int64_t seconds, sound_seconds;               /* the latter: before the onset */
-    int32_t heated_days;                          /* since the onset */
+    int64_t onset_s;                              /* when it really failed; -1: it has not */
+    int32_t heated_days;                          /* after that, with a run ordered */
     int64_t at_risk, at_risk_missed, missed;      /* guarantees: so told; missed though; in all */
     int64_t met, met_without_heat;                /* guarantees told as met */
     int64_t openings, satisfied, satisfied_wrong; /* thermostats' true ones; told as proven */
