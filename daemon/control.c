@@ -24,6 +24,7 @@ enum { ANSWER_MAX = 4096, ANSWER_ROOM = 256 * 1024 };
 /* A request is a verb, up to one name, and the rest of the line. */
 struct request {
     char *verb, *name, *rest;
+    char by[40]; /* who asks */
 };
 
 struct verb {
@@ -74,17 +75,24 @@ static bool obey_reload(const struct control_doors *doors, const struct request 
     return doors->reload(doors->context, even_if_cut, answer);
 }
 
+static bool obey_exchange(const struct control_doors *doors, const struct request *request,
+                          struct text *answer)
+{
+    return doors->await_meter(doors->context, request->name, request->by, answer);
+}
+
 static const struct verb verbs[] = {
-    {"order", true, obey_order},      {"test", true, obey_test},
-    {"holiday", false, obey_holiday}, {"inhibit", true, obey_inhibit},
-    {"enable", true, obey_enable},    {"reload", false, obey_reload},
+    {"order", true, obey_order},       {"test", true, obey_test},
+    {"holiday", false, obey_holiday},  {"inhibit", true, obey_inhibit},
+    {"enable", true, obey_enable},     {"reload", false, obey_reload},
+    {"exchange", true, obey_exchange},
 };
 
-/* A reload is no order to a load; it has limits of its own. */
+/* A reload is no order to a load, and has limits of its own; an exchange is told once. */
 static bool may_pass(const struct ordering *ordering, const struct verb *verb,
                      const struct request *request, struct text *answer)
 {
-    return verb->obey == obey_reload ||
+    return verb->obey == obey_reload || verb->obey == obey_exchange ||
            order_gate_admit(&ordering->engine->orders, ordering->common, ORDERS_BY_SOCKET,
                             verb->word, request->rest, answer);
 }
@@ -109,11 +117,23 @@ static char *answer_json(bool ok, const char *text)
     return json;
 }
 
-static char *serve_line(const struct control_doors *doors, char *line)
+/* unix(7), SO_PEERCRED: the kernel says who, not the client. */
+static void name_peer(int fd, char by[static 40])
+{
+    struct ucred peer;
+    socklen_t size = sizeof(peer);
+    if (getsockopt(fd, SOL_SOCKET, SO_PEERCRED, &peer, &size) == 0)
+        snprintf(by, 40, "locally by user id %u", (unsigned)peer.uid);
+    else
+        snprintf(by, 40, "locally");
+}
+
+static char *serve_line(const struct control_doors *doors, int fd, char *line)
 {
     char buffer[ANSWER_MAX];
     struct text answer = text_in(buffer, sizeof(buffer));
     struct request request = {.rest = line};
+    name_peer(fd, request.by);
     request.verb = cut_word(&request.rest);
     if (strcmp(request.verb, "status") == 0)
         return doors->status(doors->context);
@@ -153,7 +173,7 @@ static void answer(const struct control_doors *doors, struct control_client *cli
     if (end) {
         *end = '\0';
         make_plain(client->line, (size_t)(end - client->line));
-        json = serve_line(doors, client->line);
+        json = serve_line(doors, client->fd, client->line);
     } else {
         json = answer_json(false, "a request is one short line");
     }

@@ -3,12 +3,15 @@
  * By the meter's own registers where it has them: their rise is booked, also over
  * a stop of the daemon. A register that leaps by more than the supply can have carried
  * in the time since it was last read, or falls, books nothing: the meter was exchanged
- * or reset (lib/meter/total has the rule). Where it has no registers the power is
+ * or reset (lib/meter/total has the rule). Another meter whose registers stand a little higher
+ * looks like one that went on while nobody read it: whoever exchanges it can say so before.
+ * Where it has no registers the power is
  * integrated, and time without a reading is a gap that is counted as one, never
  * filled. */
 #include "inputs.h"
 
 #include <inttypes.h>
+#include <string.h>
 
 #include "troubles.h"
 
@@ -22,6 +25,8 @@ enum {
     /* Where no clock can tell how long nothing was read. A day at full load is weeks of
      * an ordinary house, and far below an exchanged meter's register. */
     UNKNOWN_AWAY_MS = MS_PER_DAY,
+    /* Nobody exchanges a meter faster; lost replies are over sooner. */
+    EXCHANGE_LEAST_MS = MS_PER_MIN,
 };
 #define LONGEST_AGE_MS (INT64_C(366) * MS_PER_DAY) /* what is read back is bounded */
 
@@ -99,4 +104,71 @@ void grid_book(struct inputs *inputs, int64_t dt_ms)
         grid->import_mj += energy_mj;
     else
         grid->export_mj -= energy_mj;
+}
+
+/* ---- a meter that is about to be exchanged --------------------------------------------------- */
+
+static const char kind_awaited[] = "exchange";
+
+static bool refuse_await(const struct inputs *inputs, const struct common *common, const char *name,
+                         struct text *answer)
+{
+    const struct settings *settings = common->settings;
+    for (uint8_t k = 0; k < settings->meter_count; k++) {
+        if (strcmp(settings->meters[k].name, name) != 0)
+            continue;
+        if (settings->meters[k].role != ROLE_GRID)
+            text_add(answer,
+                     "only the grid meter's registers are counted by: exchange meter %s, "
+                     "nothing need be said",
+                     name);
+        else if (inputs->grid.integrated)
+            text_add(answer,
+                     "meter %s has shown no energy registers: its power is added up, and "
+                     "nothing need be said",
+                     name);
+        return answer->used > 0;
+    }
+    text_add(answer, "there is no meter \"%.40s\"", name);
+    return true;
+}
+
+bool grid_await(struct inputs *inputs, struct common *common, const char *name, const char *by,
+                struct text *answer)
+{
+    struct grid_energy *grid = &inputs->grid;
+    char id[MQTT_ID_MAX];
+    if (refuse_await(inputs, common, name, answer))
+        return false;
+    text_add(answer,
+             "exchange meter %s now: once it has been silent for a minute, the registers "
+             "that it shows next count from there",
+             name);
+    if (grid->awaited)
+        return true;
+    grid->awaited = true;
+    site_trouble_id(id, kind_awaited, name);
+    site_trouble(common, id,
+                 "meter %s is about to be exchanged, said %s; its registers stand at %.1f kWh "
+                 "imported, %.1f kWh exported",
+                 name, by, (double)grid->import_register.mwh / 1e6,
+                 (double)grid->export_register.mwh / 1e6);
+    return true;
+}
+
+bool grid_answers_again(struct inputs *inputs, struct common *common, const char *name,
+                        int64_t silent_ms)
+{
+    struct grid_energy *grid = &inputs->grid;
+    char id[MQTT_ID_MAX];
+    if (!grid->awaited || silent_ms < EXCHANGE_LEAST_MS)
+        return false;
+    grid->awaited = false;
+    grid->import_register = grid->export_register = (struct total){.known = false};
+    site_trouble_id(id, kind_awaited, name);
+    site_solved_saying(common, id,
+                       "meter %s answers again after %d s: taken for the new one; its registers "
+                       "count from what they show next",
+                       name, (int)(silent_ms / MS_PER_S));
+    return true;
 }

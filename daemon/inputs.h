@@ -35,6 +35,7 @@ struct grid_energy {
     struct total import_register, export_register;
     int64_t gap_ms; /* time without a reading, where it is integrated */
     bool integrated;
+    bool awaited; /* the meter is about to be exchanged: grid_await */
 };
 
 struct inputs {
@@ -68,6 +69,13 @@ void sources_settle(struct inputs *inputs, const struct common *common);
 void grid_book(struct inputs *inputs, int64_t dt_ms); /* between two turns */
 void grid_registers(struct inputs *inputs, struct common *common,
                     const struct meter_sample *sample);
+/* The grid meter `name` is about to be exchanged: the first registers that are read after it
+ * was silent for a while count from there. `by` is whoever says so. Answers in words. */
+bool grid_await(struct inputs *inputs, struct common *common, const char *name, const char *by,
+                struct text *answer);
+/* It answers again, `silent_ms` after its last good sample. True: it is taken for another one. */
+bool grid_answers_again(struct inputs *inputs, struct common *common, const char *name,
+                        int64_t silent_ms);
 /* A register as it was read before this daemon ran: `age_ms` before the last save, which
  * was `away_ms` ago (-1: no clock can tell). A negative register: there is none. */
 struct total grid_remembered(int64_t register_mwh, int64_t age_ms, int64_t away_ms,

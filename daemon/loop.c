@@ -99,12 +99,22 @@ static bool reload_asked(void *context, bool even_if_cut, struct text *answer)
     return site_reload(context, even_if_cut, answer);
 }
 
+/* Saved at once: the board may go dark with the meter. */
+static bool await_asked(void *context, const char *name, const char *by, struct text *answer)
+{
+    struct site *site = context;
+    bool awaited = grid_await(&site->inputs, &site->common, name, by, answer);
+    site->kept.now_due |= awaited;
+    return awaited;
+}
+
 static void serve(struct site *site, int fd)
 {
     const struct control_doors doors = {.ordering = ordering_of(site),
                                         .context = site,
                                         .status = status_asked,
                                         .meter = meter_asked,
+                                        .await_meter = await_asked,
                                         .reload = reload_asked};
     control_serve(&site->socket, fd, &doors);
 }

@@ -131,6 +131,17 @@ static void tell_refused(struct common *common, uint8_t index, const struct bus_
         site_note(common, name, "meter %s: %s", name, answer->detail);
 }
 
+/* What was plausible of the one that is gone says nothing of the new one. */
+static bool is_another(struct inputs *inputs, struct common *common, uint8_t index,
+                       const struct bus_answer *answer)
+{
+    const struct meter_settings *settings = &common->settings->meters[index];
+    const struct meter_watch *meter = &inputs->meters[index];
+    struct mono taken = mono_after(answer->now, -answer->age_ms);
+    return settings->role == ROLE_GRID && meter->read &&
+           grid_answers_again(inputs, common, settings->name, mono_since_ms(taken, meter->taken));
+}
+
 void meter_answer(struct inputs *inputs, struct serving *serving, struct common *common,
                   const struct bus_answer *answer)
 {
@@ -142,6 +153,8 @@ void meter_answer(struct inputs *inputs, struct serving *serving, struct common 
     meter->asked = false;
     meter->outcome = answer->outcome;
     snprintf(meter->detail, sizeof(meter->detail), "%s", answer->detail);
+    if (read && is_another(inputs, common, (uint8_t)index, answer))
+        meter->plausible = (struct plausible_memory){0};
     if (read) {
         struct plausible_limits limits = limits_of(inputs, common, (uint8_t)index);
         meter->fault =

@@ -164,14 +164,15 @@ static void restore_grid(struct grid_energy *grid, struct common *common, int64_
     tell_put_right(common, "grid", &told);
 }
 
+/* A start that finds another meter than the last one takes its registers as they are. */
 static void write_grid(const struct grid_energy *grid, struct mono now, struct text *out)
 {
     const struct total *in = &grid->import_register, *ex = &grid->export_register;
     struct kept_grid kept = {
         .import_mj = grid->import_mj,
         .export_mj = grid->export_mj,
-        .import_register_mwh = in->known ? in->mwh : -1,
-        .export_register_mwh = ex->known ? ex->mwh : -1,
+        .import_register_mwh = in->known && !grid->awaited ? in->mwh : -1,
+        .export_register_mwh = ex->known && !grid->awaited ? ex->mwh : -1,
         .registers_age_ms = in->known ? mono_since_ms(now, in->at) : 0,
         .gap_ms = grid->gap_ms,
     };

@@ -30,6 +30,7 @@ HEARD = [
     (("disable", "pool-pump"), "enable pool-pump no"),
     (("reload",), "reload"),
     (("reload", "--yes"), "reload even-if-cut"),
+    (("exchange", "grid"), "exchange grid"),
     (("status",), "status"),
 ]
 
@@ -55,6 +56,9 @@ WRONG = [
     (("test",), ("usage: sluice test LOAD | --all",)),
     (("test", "--all", "water-heater"), ("usage: sluice test LOAD | --all",)),
     (("test", "two words"), ('"two words"', "load's name")),
+    (("exchange",), ("usage: sluice exchange METER",)),
+    (("exchange", "grid\nreload"), ("meter's name",)),
+    (("exchange", "x" * 400), ("too long",)),
     (("reload", "now"), ("usage: sluice reload",)),
     (("status", "--jsn"), ('"--jsn"', '"--json"')),
     (("status", "--json=yes"), ('"--json=yes"', "takes no value")),

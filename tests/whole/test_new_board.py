@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """A board is replaced: the backup that was made while its daemon ran goes onto another one,
-and the house goes on with its counters, what it had learnt, and people's orders.
+and the house goes on with its counters, what it had learnt, and people's orders. A meter is
+replaced: its registers count from where they begin.
 
 usage: test_new_board.py BUILD-DIR SOURCE-DIR
 """
@@ -88,6 +89,40 @@ class NewBoard(Case):
         self.fill_settings(STATE=str(self.board))
         self.change_settings(("buses:", TARIFF), ("start_fraction: 100 %", LEARNT))
         shutil.copytree(self.built.maps, self.board / "meters")
+        self.start()
+        self.play()
+
+
+class Exchange(Case):
+    """The grid meter is replaced by one that stands so little ahead that nothing shows it."""
+
+    def say(self):
+        said = self.daemon.order("exchange", "grid")
+        self.assertIn("exchange meter grid now", said)
+        for name, wanted in (("roof", "only the grid meter's registers"), ("nosuch", "no meter")):
+            run = self.daemon.ask("exchange", name)
+            self.assertEqual(run.returncode, 1)
+            self.assertIn(wanted, run.stderr)
+
+    def restart(self):
+        self.daemon.kill()
+        self.start()
+
+    def look(self):
+        status = self.daemon.status()
+        self.assertLess(status["import_mwh"], 1_000_000)
+        self.assertEqual(status["troubles"], [])
+        with sqlite3.connect(self.ledger) as ledger:
+            told = [text for text, in ledger.execute("select text from event")]
+        self.assertTrue([text for text in told if "said locally by user id" in text], told)
+
+    def test_what_was_said_outlives_the_daemon(self):
+        self.at("10:30", self.say)
+        self.at("10:31", self.restart)
+        self.at("10:45", self.look)
+        self.open_house(HOUSE + "meter import 1234 kWh export 56 kWh\n"
+                                "at 10:31 fault meter leap 1500 Wh\n")
+        self.fill_settings()
         self.start()
         self.play()
 

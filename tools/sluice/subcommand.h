@@ -46,6 +46,7 @@ enum status order_main(struct invocation *at, int argc, char *argv[]);
 enum status holiday_main(struct invocation *at, int argc, char *argv[]);
 enum status inhibit_main(struct invocation *at, int argc, char *argv[]);
 enum status enable_main(struct invocation *at, int argc, char *argv[]);
+enum status exchange_main(struct invocation *at, int argc, char *argv[]);
 enum status reload_main(struct invocation *at, int argc, char *argv[]);
 enum status replay_main(struct invocation *at, int argc, char *argv[]);
 enum status day_main(struct invocation *at, int argc, char *argv[]);
