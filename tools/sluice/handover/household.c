@@ -93,20 +93,20 @@ static void tell_load(const struct settings *settings, uint16_t index, struct pa
     if (backend_of(&settings->outputs[index])->on_broker)
         paper_item(paper, "It is switched through the broker (MQTT): while that is away, it stays "
                           "as it is.");
-    paper_item(paper,
-               "Takes up to %s. If the controller stops, it is put %s, as far as anything "
-               "still can; otherwise it stays as it was.",
-               power,
+    paper_item(paper, "Takes up to %s. If the controller stops: %s.", power,
                settings->outputs[index].fail_state == OUTPUT_FAIL_ON
                    ? "on, and its own thermostat rules it"
-                   : "off, until the controller is back");
+                   : "off");
     paper_list_end(paper);
 }
 
 static void tell_promise(struct paper *paper)
 {
-    paper_say(paper, "A guarantee needs mains power, the controller and the load itself in order. "
-                     "It is called kept only when the meter has shown that the load really ran.");
+    paper_say(paper,
+              "A guarantee needs mains power, the controller and the load itself in order. "
+              "It is called kept only when the meter has shown that the load really ran. If the "
+              "controller stops, loads are switched as said above as far as anything still "
+              "can do that; otherwise they stay as they were.");
 }
 
 /* ---- hot water now ------------------------------------------------------------------------------

@@ -12,21 +12,21 @@
 enum { SAID_MAX = 1024 };
 
 static const char style[] =
-    "@page{size:A4;margin:9mm 12mm}"
+    "@page{size:A4;margin:8mm 12mm}"
     "*{box-sizing:border-box}"
     "body{margin:0 auto;max-width:186mm;color:" INK ";background:#fff;"
-    "font:9.2pt/1.34 'DejaVu Sans',Verdana,sans-serif;"
+    "font:8.9pt/1.3 'DejaVu Sans',Verdana,sans-serif;"
     "-webkit-print-color-adjust:exact;print-color-adjust:exact}"
     "section.page{break-after:page}section.page:last-of-type{break-after:auto}"
     "table,figure,.care,.label{break-inside:avoid}h2{break-after:avoid}"
     "header{display:flex;justify-content:space-between;align-items:baseline;gap:6mm;"
     "border-bottom:1.5px solid " FAINT ";padding-bottom:1.5mm}header span{color:" MUTED
     ";font-size:8pt;text-align:right;flex:0 1 auto;max-width:45%}"
-    "h1{font-size:16pt;margin:0;flex:1 1 auto}h2{font-size:10.4pt;margin:2.2mm 0 .6mm}"
+    "h1{font-size:16pt;margin:0;flex:1 1 auto}h2{font-size:10pt;margin:1.8mm 0 .5mm}"
     "p{margin:.7mm 0}ul{margin:.5mm 0;padding-left:4.5mm}li{margin:.3mm 0}"
     "figure{margin:1.5mm 0}svg{width:100%;height:auto;max-height:102mm;display:block}"
     "table{border-collapse:collapse;width:100%;font-size:7.8pt;margin:.8mm 0}"
-    "th,td{text-align:left;vertical-align:top;padding:.5mm 1.2mm}"
+    "th,td{text-align:left;vertical-align:top;padding:.35mm 1.2mm}"
     "thead th{font-weight:normal;color:" MUTED "}tbody tr{border-top:1px solid " FAINT "}"
     "td:first-child{font-weight:bold}"
     ".care{border:1.5px solid " DEADLINE ";padding:1mm 3mm;margin-top:2mm;font-size:8.2pt}"
