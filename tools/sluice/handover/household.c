@@ -177,7 +177,7 @@ static const char *const vocabulary[][2] = {
     {"satisfied", "its thermostat has opened: hot enough for now; tried again later"},
     {"settling", "there is enough to spare; it waits to see that it lasts"},
     {"minimum on, minimum off", "it finishes a run, or rests, to spare the contactor"},
-    {"by hand", "someone ordered it on or off"},
+    {"manually", "someone ordered it on or off"},
     {"inhibited", "kept off whatever else, until someone allows it: ask who did it and why"},
     {"disabled", "runs only when ordered"},
     {"stale, missing", "the meter was not read lately: nothing counts as spare power"},
