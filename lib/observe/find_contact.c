@@ -5,9 +5,11 @@
  * such stops, or one and then steps of the load's own size while it is off: a thermostat behind
  * a closed contact goes on cycling.
  *
- * A run that nobody ordered is a step of the load's size up and, well after a kettle would be
- * done, the same down. Other appliances have that size too: how often is known from the same
- * steps while the load itself was on, which cannot have been its own. */
+ * A run that nobody ordered, after which its own starts still draw, is somebody else's switch;
+ * where there is one after another and none of its own starts draws any more, its contact is
+ * closed, by itself or past it. Such a run is a step of the load's size up and, well after a kettle
+ * would be done, the same down. Other appliances have that size too: how often is known from the
+ * same steps while the load itself was on, which cannot have been its own. */
 #include "observe/find_inside.h"
 
 #include "observe/stat_log.h"
@@ -18,7 +20,8 @@ enum {
     FOREIGN_PERCENT = 4,
     FOREIGN_LEAST_MS = 10 * MS_PER_MIN,
     FOREIGN_MOST_MS = MS_PER_DAY,
-    FOREIGN_MOST_MN = 2303,      /* ln 10 */
+    FOREIGN_MOST_MN = 2303, /* ln 10 */
+    CLOSED_RUNS = 2,
     LONG_RUNS_PERCENT = 10,      /* of an appliance's steps, those that last so long. A judgement */
     CYCLES_MS = 6 * MS_PER_HOUR, /* in which a thermostat that is left to itself acts once */
     MILLION = 1000000,
@@ -81,20 +84,33 @@ static bool follow_run(struct findings_run *run, int64_t step_w, int64_t power_w
     return lasted_ms >= FOREIGN_LEAST_MS && lasted_ms <= FOREIGN_MOST_MS;
 }
 
+/* Somebody else's switch or, once its own starts draw no more, a contact that is closed. */
+static void foreign_run(const struct look_at *at, const struct experiment *experiment,
+                        int32_t power_w)
+{
+    struct findings_load_memory *memory = at->memory;
+    struct suspicion *foreign = &memory->suspicion[OF_FOREIGN];
+    int32_t evidence_mn = experiment->metered ? FOREIGN_MOST_MN : foreign_mn(at, power_w);
+    if (memory->foreign_runs < UINT16_MAX)
+        memory->foreign_runs++;
+    suspect_add(foreign, evidence_mn, experiment->at);
+    foreign->number[1] = power_w;
+    if (memory->foreign_runs >= CLOSED_RUNS) {
+        suspect_add(stuck_of(at), evidence_mn, experiment->at);
+        stuck_of(at)->number[0] = power_w;
+    }
+    power_foreign_run(at);
+}
+
 static void foreign_step(const struct look_at *at, const struct experiment *experiment)
 {
-    struct suspicion *suspicion = &at->memory->suspicion[OF_FOREIGN];
     int32_t power_w = full_at(at, experiment->voltage_mv);
-    if (stuck_of(at)->sum_mn > 0) {
+    bool ends = follow_run(&at->memory->foreign, experiment->step_w, power_w,
+                           at->site->steps.resolution_w, experiment->at);
+    if (stuck_of(at)->sum_mn > 0 && at->memory->foreign_runs == 0)
         suspect_add(stuck_of(at), own_cycle_mn(at, power_w), experiment->at);
-        return;
-    }
-    if (!follow_run(&at->memory->foreign, experiment->step_w, power_w, at->site->steps.resolution_w,
-                    experiment->at))
-        return;
-    suspect_add(suspicion, experiment->metered ? FOREIGN_MOST_MN : foreign_mn(at, power_w),
-                experiment->at);
-    suspicion->number[1] = power_w;
+    else if (ends)
+        foreign_run(at, experiment, power_w);
 }
 
 void contact_weighed(const struct look_at *at, const struct experiment *experiment,
@@ -102,12 +118,13 @@ void contact_weighed(const struct look_at *at, const struct experiment *experime
 {
     if (experiment->seen != EXPERIMENT_CLEAR)
         return;
-    at->memory->foreign.runs &= experiment->kind == EXPERIMENT_FOREIGN;
-    if (experiment->kind == EXPERIMENT_STOP && experiment->drew)
+    /* a start that showed nothing is no evidence that it drew, whatever came on since */
+    if (experiment->kind == EXPERIMENT_STOP && experiment->drew && !at->memory->was_flat)
         stop_weighed(at, experiment, weighed);
-    else if (experiment->kind == EXPERIMENT_START && weighed->ratio >= RATIO_CLEAR)
+    else if (experiment->kind == EXPERIMENT_START && weighed->ratio >= RATIO_CLEAR) {
         suspect_end(stuck_of(at)); /* it drew nothing before */
-    else if (experiment->kind == EXPERIMENT_FOREIGN)
+        at->memory->foreign.runs = false;
+    } else if (experiment->kind == EXPERIMENT_FOREIGN)
         foreign_step(at, experiment);
 }
 

@@ -128,8 +128,8 @@ static void learn(const struct look_at *at, const struct experiment *experiment,
     if (off_w < -most_w || off_w > most_w || is_suspected(at->memory))
         return;
     learn_full(at->memory, at_nominal(at, weighed));
-    if (experiment->kind != EXPERIMENT_STOP || experiment->voltage_mv <= 0 || !at->load->resistive)
-        return; /* a start has the rush of a cold element in it */
+    if (experiment->voltage_mv <= 0 || !at->load->resistive)
+        return;
     note_resistance(at, experiment, weighed);
     weigh_drift(at, experiment);
 }

@@ -17,11 +17,13 @@ enum {
     RUN_PERCENT = 115, /* of a whole cold tank, in one run */
     TOO_HOT_MC = 8000, /* above its set point. Common practice, no source */
     WEEK_DAYS = 7,
-    UNSATISFIED_DAYS = 7, /* codes ask for a weekly heat-up to 60 C, from memory */
+    UNSATISFIED_DAYS =
+        8, /* codes ask for a weekly heat-up to 60 C, from memory; and a day's play */
     LOSES_TIMES = 2,
     LOSES_LEAST_W = 60,
     LOSES_MN = 3500, /* two weeks running */
     WORN_PERMILLE = 900,
+    RATHER_PERMILLE = 500,
     CERTAIN_MN = 9000,
     REPEATED_MN = 2400,     /* three times within its time */
     REPEATED_FADES_MN = 80, /* a day */
@@ -154,12 +156,13 @@ static void watch_satisfied(const struct look_at *at)
 
 /* ---- guarantees --------------------------------------------------------------------------- */
 
-/* Draws nothing, and it is not known why: then no run will bring it. */
+/* Rather than not nothing reaches it: then no run will bring it. The shower is not cold yet, so
+ * this is said before a fault is accepted. */
 static bool gets_nothing(const struct look_at *at)
 {
     const struct suspicion *of = at->memory->suspicion;
-    return of[OF_NO_POWER].stands || of[OF_NOT_CLOSING].stands ||
-           (at->told->idle && !at->told->satisfied);
+    return wald_sure_permille(of[OF_NO_POWER].sum_mn) >= RATHER_PERMILLE ||
+           of[OF_NOT_CLOSING].stands;
 }
 
 static bool is_at_risk(const struct look_at *at, const struct findings_floor *floor)
@@ -201,8 +204,9 @@ static void watch_board(const struct look_at *at, bool day_ends)
 {
     struct suspicion *contradicts = &at->memory->suspicion[OF_CONTRADICTS];
     struct suspicion *restarted = &at->memory->suspicion[OF_RESTARTED];
-    if (at->told->contradicts)
+    if (at->told->contradicts && !at->memory->was_contradicting)
         suspect_add(contradicts, REPEATED_MN, at->now);
+    at->memory->was_contradicting = at->told->contradicts;
     if (at->told->restarted)
         suspect_add(restarted, REPEATED_MN, at->now);
     if (day_ends && contradicts->sum_mn > 0)

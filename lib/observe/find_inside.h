@@ -55,6 +55,7 @@ void suspect_end(struct suspicion *suspicion);
 void power_weighed(const struct look_at *at, const struct experiment *experiment,
                    const struct weighed *weighed);
 void power_turn(const struct look_at *at);
+void power_foreign_run(const struct look_at *at);
 
 void contact_weighed(const struct look_at *at, const struct experiment *experiment,
                      const struct weighed *weighed);

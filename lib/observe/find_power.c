@@ -18,7 +18,9 @@ enum {
     COLD_IN = 1000,   /* or though its sensor is cold */
     COLD_MC = 8000,   /* below where it must have closed */
     LEAST_OPEN_MS = 10 * MS_PER_MIN, /* a shorter one was another appliance's step */
-    CLEARLY_MN = 3500,               /* a contact that is read is hardly ever wrong */
+    WAITS_MS = 30 * MS_PER_MIN,
+    UNNOTICED = 50,    /* of a thousand closings, those that no look shows. A judgement */
+    CLEARLY_MN = 3500, /* a contact that is read is hardly ever wrong */
 };
 
 static bool is_cold(const struct look_at *at)
@@ -47,7 +49,8 @@ static void begin_spell(struct findings_load_memory *memory, struct moment from,
 {
     memory->opened = from;
     memory->closed = closed;
-    memory->has_spell = false;
+    memory->flat = memory->doubted = false;
+    memory->tried_bits = 0;
     memory->open_part = SURVIVAL_WHOLE;
     memory->closed_part = 0;
 }
@@ -55,14 +58,34 @@ static void begin_spell(struct findings_load_memory *memory, struct moment from,
 static void drew(const struct look_at *at, const struct experiment *experiment)
 {
     struct findings_load_memory *memory = at->memory;
-    bool begins = experiment->kind == EXPERIMENT_START || experiment->kind == EXPERIMENT_CLOSED;
     int64_t after_ms = experiment->at.mono.ms - memory->opened.mono.ms;
-    if (begins && at->load->thermostat && !memory->closed &&
+    if (experiment->kind == EXPERIMENT_START && at->load->thermostat && !memory->closed &&
         memory->opened.mono.ms != MONO_NEVER.ms && after_ms >= LEAST_OPEN_MS)
-        survival_note(&memory->survival, after_ms);
+        survival_note(&memory->survival, memory->tried_bits, after_ms);
     suspect_end(&memory->suspicion[OF_NO_POWER]);
     suspect_end(&memory->suspicion[OF_NOT_CLOSING]);
+    memory->foreign_runs = 0;
     begin_spell(memory, (struct moment){.mono = MONO_NEVER}, false);
+}
+
+/* It was found to draw nothing now; `ratio`: how likely what was seen is if it had drawn. */
+static void found_idle(const struct look_at *at, struct moment now, int64_t ratio, bool counts)
+{
+    struct findings_load_memory *memory = at->memory;
+    struct suspicion *suspicion = &memory->suspicion[OF_NO_POWER];
+    int64_t open = still_open(at);
+    int64_t closed = memory->open_part > open ? memory->open_part - open : 0;
+    memory->closed_part = (memory->closed_part + closed) * ratio / RATIO_ONE;
+    if (memory->closed_part > (int64_t)SURVIVAL_WHOLE * RATIO_ONE)
+        memory->closed_part = (int64_t)SURVIVAL_WHOLE * RATIO_ONE;
+    memory->open_part = open;
+    memory->last_try = now;
+    memory->tried_bits |= survival_spell_bit(now.mono.ms - memory->opened.mono.ms);
+    int64_t healthy = memory->closed_part + memory->open_part;
+    uint16_t seen = suspicion->seen;
+    suspect_set(suspicion, stat_ln_ratio_mn(SURVIVAL_WHOLE, (uint64_t)healthy), now);
+    if (!counts && suspicion->seen > seen)
+        suspicion->seen = seen; /* the same start goes on */
 }
 
 static void try_again(const struct look_at *at, const struct experiment *experiment,
@@ -71,17 +94,9 @@ static void try_again(const struct look_at *at, const struct experiment *experim
     struct findings_load_memory *memory = at->memory;
     if (memory->opened.mono.ms == MONO_NEVER.ms)
         begin_spell(memory, experiment->at, false); /* it can have opened at any time before */
-    int64_t open = still_open(at);
-    int64_t closed = memory->open_part > open ? memory->open_part - open : 0;
-    memory->closed_part = (memory->closed_part + closed) * weighed->ratio / RATIO_ONE;
-    if (memory->closed_part > (int64_t)SURVIVAL_WHOLE * RATIO_ONE)
-        memory->closed_part = (int64_t)SURVIVAL_WHOLE * RATIO_ONE;
-    memory->open_part = open;
-    memory->has_spell = true;
-    memory->last_try = experiment->at;
-    int64_t healthy = memory->closed_part + memory->open_part;
-    struct suspicion *suspicion = &memory->suspicion[OF_NO_POWER];
-    suspect_set(suspicion, stat_ln_ratio_mn(SURVIVAL_WHOLE, (uint64_t)healthy), experiment->at);
+    memory->flat = weighed->ratio < RATIO_ONE;
+    memory->doubted = false;
+    found_idle(at, experiment->at, weighed->ratio, true);
 }
 
 static void started(const struct look_at *at, const struct experiment *experiment,
@@ -92,8 +107,10 @@ static void started(const struct look_at *at, const struct experiment *experimen
         drew(at, experiment);
         return;
     }
-    if (experiment->drew || at->told->supply_off_known)
-        return; /* it draws already; or it is known why it does not */
+    if (experiment->drew || at->memory->foreign.runs || at->told->supply_off_known) {
+        at->memory->flat = at->memory->doubted = true;
+        return; /* it may draw already; or it is known why it does not */
+    }
     if (at->told->contact_known)
         suspect_add(not_closing, at->told->contact_closed ? -CLEARLY_MN : CLEARLY_MN,
                     experiment->at);
@@ -117,33 +134,57 @@ static bool is_early(const struct look_at *at, const struct experiment *experime
 static void stopped(const struct look_at *at, const struct experiment *experiment,
                     const struct weighed *weighed)
 {
+    struct findings_load_memory *memory = at->memory;
     bool clear = experiment->seen == EXPERIMENT_CLEAR;
+    memory->was_flat = memory->flat;
     if (clear && weighed->ratio >= RATIO_CLEAR) {
         drew(at, experiment);
-        begin_spell(at->memory, experiment->at, true);
-    } else if (experiment->drew) {
-        begin_spell(at->memory, experiment->at, false);
+        begin_spell(memory, experiment->at, true);
+    } else if (experiment->drew && !memory->flat) {
+        begin_spell(memory, experiment->at, false);
     }
+    memory->flat = memory->doubted = false;
+}
+
+/* Of thousands of looks some show a step of its size: what is picked out for that is no
+ * evidence that it was its own. A start, and a stop, are looked at whatever they show. */
+static void unasked(const struct look_at *at, const struct experiment *experiment)
+{
+    struct findings_load_memory *memory = at->memory;
+    if (experiment->kind == EXPERIMENT_CLOSED)
+        memory->doubted = true;
+    else if (experiment->kind == EXPERIMENT_OPENED && at->load->thermostat && !memory->flat &&
+             !memory->suspicion[OF_NO_POWER].stands)
+        begin_spell(memory, experiment->at, is_early(at, experiment));
 }
 
 void power_weighed(const struct look_at *at, const struct experiment *experiment,
                    const struct weighed *weighed)
 {
-    bool clear = experiment->seen == EXPERIMENT_CLEAR;
-    if (experiment->kind == EXPERIMENT_START && clear)
+    if (experiment->kind == EXPERIMENT_START && experiment->seen == EXPERIMENT_CLEAR)
         started(at, experiment, weighed);
     else if (experiment->kind == EXPERIMENT_STOP)
         stopped(at, experiment, weighed);
-    else if (experiment->kind == EXPERIMENT_OPENED && at->load->thermostat)
-        begin_spell(at->memory, experiment->at, is_early(at, experiment));
-    else if (experiment->kind == EXPERIMENT_CLOSED && clear && weighed->ratio >= RATIO_CLEAR)
-        drew(at, experiment);
+    else
+        unasked(at, experiment);
 }
 
+/* While it stays on, its thermostat's closing would show as well as at a start, or nearly. */
 void power_turn(const struct look_at *at)
 {
     struct findings_load_memory *memory = at->memory;
+    bool waits = memory->flat && !memory->doubted && at->told->on && at->told->idle &&
+                 !at->told->supply_off_known;
     memory->contact_known = at->told->contact_known;
     if (at->told->supply_off_known)
         suspect_end(&memory->suspicion[OF_NO_POWER]);
+    if (waits && at->now.mono.ms - memory->last_try.mono.ms >= WAITS_MS)
+        found_idle(at, at->now, UNNOTICED, false);
+}
+
+/* A run that nobody ordered has heated its tank, if it was its own. */
+void power_foreign_run(const struct look_at *at)
+{
+    if (!at->memory->suspicion[OF_NO_POWER].stands)
+        begin_spell(at->memory, at->now, false);
 }

@@ -43,7 +43,11 @@ static const struct kept_row suspicion_rows[] = {
 #define LOAD_ROW(field, ...) KEPT_ROW(struct findings_load_memory, field, __VA_ARGS__)
 static const struct kept_row load_rows[] = {
     LOAD_ROW(closed, "closed", NUMBER, 0, 1, BEGINS),
-    LOAD_ROW(has_spell, "has_spell", NUMBER, 0, 1, BEGINS),
+    LOAD_ROW(flat, "flat", NUMBER, 0, 1, BEGINS),
+    LOAD_ROW(doubted, "doubted", NUMBER, 0, 1, BEGINS),
+    LOAD_ROW(tried_bits, "tried_bits", NUMBER, 0, (1 << SURVIVAL_SPELLS) - 1, BEGINS),
+    LOAD_ROW(foreign_runs, "foreign_runs", NUMBER, 0, MOST_COUNT, BEGINS),
+    LOAD_ROW(excess_mn, "excess_mn", NUMBER, 0, MOST_MN, BEGINS),
     LOAD_ROW(closed_part, "closed_part", NUMBER, 0, 1000 * (int64_t)SURVIVAL_WHOLE, BEGINS),
     LOAD_ROW(open_part, "open_part", NUMBER, 0, SURVIVAL_WHOLE, BEGINS),
     LOAD_ROW(full_w, "full_w", NUMBER, 1, MOST_W, BEGINS),
@@ -82,8 +86,8 @@ static const struct kept_row site_rows[] = {
 
 /* Fields of an array, one a line. */
 static const struct kept_row spell_rows[] = {
-    KEPT_ROW(struct stat_survival, lasted_milli[0], "lasted", NUMBER, 0, INT32_MAX / 4, BEGINS),
-    KEPT_ROW(struct stat_survival, ended_milli[0], "ended", NUMBER, 0, INT32_MAX / 4, BEGINS),
+    KEPT_ROW(struct stat_survival, tried_milli[0], "tried", NUMBER, 0, INT32_MAX / 4, BEGINS),
+    KEPT_ROW(struct stat_survival, open_milli[0], "open", NUMBER, 0, INT32_MAX / 4, BEGINS),
 };
 static const struct kept_row step_rows[] = {
     KEPT_ROW(struct stat_steps, seen_milli[0], "steps", NUMBER, 0, INT64_MAX / MOST_W / 8, BEGINS)};

@@ -7,7 +7,7 @@
 #include "observe/find_inside.h"
 #include "observe/stat_wald.h"
 
-enum { FADE_MS = MS_PER_DAY };
+enum { FADE_MS = MS_PER_DAY, STILL_MS = 15 * MS_PER_MIN };
 
 void findings_begin(const struct findings_settings *settings, struct findings_memory *memory,
                     struct findings_load_memory loads[], struct moment now)
@@ -145,9 +145,9 @@ static void list_power(const struct findings_settings *settings,
     const struct findings_load_memory *load = &memory->loads[index];
     const struct suspicion *power = &load->suspicion[OF_NO_POWER];
     const struct suspicion *stuck = &load->suspicion[OF_STUCK];
-    /* a meter that has not moved since shows nothing; and behind a contact that stays closed a
+    /* a meter that stands still shows nothing; and behind a contact that stays closed a
      * start makes no step either */
-    bool shown = memory->changed.mono.ms > load->last_try.mono.ms;
+    bool shown = memory->changed.mono.ms > load->last_try.mono.ms - STILL_MS;
     if (load->suspicion[OF_NOT_CLOSING].stands) {
         struct finding finding = of(FINDING_NOT_CLOSING, index, &load->suspicion[OF_NOT_CLOSING]);
         finding.number[0] = finding.seen;
@@ -163,6 +163,14 @@ static void list_power(const struct findings_settings *settings,
     finding.number[2] = rod_mohm(settings, index, load->full_w);
     finding.number[3] = load->last_since_ms;
     list_add(list, finding);
+}
+
+static bool is_partly_gone(const struct findings_load_memory *load)
+{
+    bool gone = false;
+    for (int k = 0; k < FINDINGS_PARTS; k++)
+        gone |= load->suspicion[OF_PART + k].sum_mn > 0;
+    return gone;
 }
 
 static void list_part(const struct findings_memory *memory, uint16_t index, struct list *list)
@@ -189,8 +197,7 @@ static void list_contact(const struct findings_memory *memory, uint16_t index, s
         struct finding finding = of(FINDING_CONTACT_STUCK, index, &of_load[OF_STUCK]);
         finding.number[1] = finding.seen;
         list_add(list, finding);
-    }
-    if (of_load[OF_FOREIGN].stands) {
+    } else if (of_load[OF_FOREIGN].stands) {
         struct finding finding = of(FINDING_FOREIGN_SWITCHING, index, &of_load[OF_FOREIGN]);
         finding.number[0] = finding.seen;
         list_add(list, finding);
@@ -227,7 +234,8 @@ static void list_load(const struct findings_settings *settings,
         list_contact(memory, index, list);
         list_as_is(memory, index, OF_DRIFT, FINDING_ELEMENT_DRIFT, list);
     }
-    list_as_is(memory, index, OF_THERMOSTAT, FINDING_THERMOSTAT_CLOSED, list);
+    if (!is_partly_gone(load)) /* what it draws is less than what was counted */
+        list_as_is(memory, index, OF_THERMOSTAT, FINDING_THERMOSTAT_CLOSED, list);
     list_as_is(memory, index, OF_NOT_SATISFIED, FINDING_NOT_SATISFIED, list);
     list_as_is(memory, index, OF_LOSES_HEAT, FINDING_LOSES_HEAT, list);
     list_as_is(memory, index, OF_AT_RISK, FINDING_GUARANTEE_AT_RISK, list);

@@ -55,7 +55,7 @@ struct findings_floor {
 struct findings_load {
     bool on;               /* its output is confirmed on */
     bool ordered_on;       /* and so it should be */
-    bool idle;             /* on, and shown to draw nothing */
+    bool idle;             /* on, and shown to draw nothing, now */
     bool satisfied;        /* it is known why: its thermostat has opened, proven or supposed */
     bool supply_off_known; /* the supply before its contactor is off, and that is known */
     bool contact_known, contact_closed; /* its contact, where sensed and fresh */
@@ -132,7 +132,9 @@ struct findings_load_memory {
 
     /* The spell since something was last known of its thermostat: attempts in it are one. */
     bool closed;          /* it was drawing when it was switched off: it cannot be full */
-    bool has_spell;       /* attempts were made in it */
+    bool flat, was_flat;  /* the last start was seen to draw nothing; before the last stop */
+    bool doubted;         /* since then something of its size has come on: it may be its own */
+    uint32_t tried_bits;  /* survival_spell_bit of each attempt in it */
     struct moment opened; /* when it last seemed to open, MONO_NEVER: not known */
     struct moment last_try;
     int64_t closed_part, open_part; /* of SURVIVAL_WHOLE: what the attempts leave of it having
@@ -157,8 +159,11 @@ struct findings_load_memory {
     int64_t last_heated_mj, last_since_ms; /* as of the last turn */
     int64_t run_mj, run_ms;                /* drawn without a break */
     int64_t last_drawn_mj;
+    int32_t excess_mn;      /* how unusual the heat was that the last opening took */
+    bool was_contradicting; /* as of the last turn */
 
     struct findings_run foreign;  /* while it was off */
+    uint16_t foreign_runs;        /* since one of its own starts drew */
     struct findings_run likewise; /* of the same size, while it was on itself */
 };
 

@@ -1,10 +1,11 @@
 /* stat_survival.h - how long a thermostat that has opened stays open in this house.
  *
- * Learnt from each first start after an opening that drew again: it had closed by then, and was
- * open at the attempts before. The product over spells of the share that lasted through each
- * (E. Kaplan and P. Meier, "Nonparametric estimation from incomplete observations", J. Amer.
- * Statist. Assoc. 53, 1958), with physics as what was seen before anything was: a tank that nobody
- * draws from loses heat, and its thermostat closes when that has used up its hysteresis. */
+ * Each start after an opening tells only whether it is open still, not when it closed. Of such
+ * "incomplete observations" the best estimate that never rises again is found by pooling what
+ * would (M. Ayer, H. Brunk, G. Ewing, W. Reid, E. Silverman, "An empirical distribution function
+ * for sampling with incomplete information", Ann. Math. Statist. 26, 1955; from memory). Physics
+ * counts as what was seen before anything was: a tank that nobody draws from loses heat, and its
+ * thermostat closes when that has used up its hysteresis. */
 #ifndef SLUICE_OBSERVE_STAT_SURVIVAL_H
 #define SLUICE_OBSERVE_STAT_SURVIVAL_H
 
@@ -13,12 +14,15 @@
 enum { SURVIVAL_SPELLS = 18, SURVIVAL_WHOLE = 1000000000 };
 
 struct stat_survival {
-    int32_t lasted_milli[SURVIVAL_SPELLS]; /* openings that had reached this spell, thousandths */
-    int32_t ended_milli[SURVIVAL_SPELLS];  /* and ended in it */
+    int32_t tried_milli[SURVIVAL_SPELLS]; /* starts so long after an opening, thousandths */
+    int32_t open_milli[SURVIVAL_SPELLS];  /* of these, when it was open still */
 };
 
-/* A start drew again, `after_ms` after the opening. */
-void survival_note(struct stat_survival *survival, int64_t after_ms);
+/* In which spell after an opening a moment lies: bits of a set of those that were tried. */
+uint32_t survival_spell_bit(int64_t after_ms);
+
+/* A start drew again, `after_ms` after the opening; at those in `tried_bits` it had been open. */
+void survival_note(struct stat_survival *survival, uint32_t tried_bits, int64_t after_ms);
 
 /* How likely an opening lasts longer than after_ms, of SURVIVAL_WHOLE; at least 1.
  * standing_ms: what physics says of a tank left alone. */

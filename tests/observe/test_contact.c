@@ -71,12 +71,30 @@ static void foreign_run(int64_t lasts_ms)
 START_TEST(test_runs_that_nobody_ordered_are_switched_elsewhere)
 {
     bench_begin(&bench);
-    for (int k = 0; k < 6; k++)
+    for (int k = 0; k < 6; k++) {
         foreign_run(HOUR);
+        run(-POWER_W);
+    }
     const struct finding *finding = bench_find(&bench, FINDING_FOREIGN_SWITCHING);
     ck_assert(finding);
     ck_assert_int_eq(finding->number[0], finding->seen);
     ck_assert_int_eq(finding->number[1], POWER_W);
+}
+END_TEST
+
+START_TEST(test_runs_without_order_and_starts_that_show_nothing_are_a_closed_contact)
+{
+    bench_begin(&bench);
+    run(-POWER_W);
+    for (int k = 0; k < 6; k++) {
+        foreign_run(HOUR);
+        bench_wait(&bench, HOUR);
+        bench_step(&bench, EXPERIMENT_START, 0, false);
+        bench_wait(&bench, HOUR);
+        bench_step(&bench, EXPERIMENT_STOP, 0, false);
+    }
+    ck_assert_msg(bench_find(&bench, FINDING_CONTACT_STUCK), "%s", bench_all(&bench));
+    ck_assert_int_eq(bench.count, 1);
 }
 END_TEST
 
@@ -128,6 +146,7 @@ int main(void)
         test_its_thermostat_cycling_behind_an_open_contact_shows_it_stuck,
         test_a_stop_that_shows_ends_it,
         test_runs_that_nobody_ordered_are_switched_elsewhere,
+        test_runs_without_order_and_starts_that_show_nothing_are_a_closed_contact,
         test_a_kettle_of_the_elements_size_is_nobody_elses_switch,
         test_an_appliance_that_also_runs_while_the_load_does_is_another,
         test_its_own_meter_leaves_little_doubt,

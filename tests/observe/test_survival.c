@@ -26,8 +26,8 @@ START_TEST(test_a_house_that_draws_each_morning_is_learnt)
 {
     struct stat_survival house = {0}, none = {0};
     for (int k = 0; k < 60; k++)
-        survival_note(&house, 7ll * HOUR);
-    ck_assert_int_gt(survival_at(&house, STANDING, 5ll * HOUR), SURVIVAL_WHOLE / 10 * 9);
+        survival_note(&house, survival_spell_bit(5ll * HOUR), 7ll * HOUR);
+    ck_assert_int_gt(survival_at(&house, STANDING, 4ll * HOUR), SURVIVAL_WHOLE / 10 * 9);
     ck_assert_int_lt(survival_at(&house, STANDING, 12ll * HOUR), SURVIVAL_WHOLE / 20);
     ck_assert_int_lt(survival_at(&house, STANDING, 12ll * HOUR),
                      survival_at(&none, STANDING, 12ll * HOUR) / 10);
@@ -38,7 +38,8 @@ START_TEST(test_what_is_learnt_is_the_share_that_lasted)
 {
     struct stat_survival house = {0};
     for (int k = 0; k < 2000; k++)
-        survival_note(&house, k % 10 < 3 ? 1ll * HOUR + 1 : 9ll * HOUR);
+        survival_note(&house, survival_spell_bit(4ll * HOUR) * (k % 10 >= 3),
+                      k % 10 < 3 ? 4ll * HOUR : 9ll * HOUR);
     int64_t lasted = survival_at(&house, 1000ll * HOUR, 4ll * HOUR);
     ck_assert_int_le(llabs(lasted - SURVIVAL_WHOLE / 10 * 7), SURVIVAL_WHOLE / 30);
 }
