@@ -1,8 +1,9 @@
 /* find_heat.c - is the heat enough, or more than a tank can take.
  *
- * A full tank takes what is used and lost, and no more. What the household needs is learnt from
- * one proven opening of the thermostat to the next. The least of a week's means is its quietest
- * time, mostly a night: what is lost standing, and whatever runs out unseen. */
+ * A full tank takes what is used and lost, and no more. What the household
+ * needs is learnt from one proven opening of the thermostat to the next. The
+ * least of a week's means is its quietest time, mostly a night: what is lost
+ * standing, and whatever runs out unseen. */
 #include "observe/find_inside.h"
 
 #include "observe/stat_log.h"
@@ -12,13 +13,18 @@
 enum {
     NEEDS_LEAST_MS = 6 * MS_PER_HOUR, /* from opening to opening: a shorter time says little */
     OPENINGS_MOST = 16,
-    EXCESS_IN = 4,     /* a cut-out opens after so much of a tank's heat more: common practice */
-    SPREAD_MN = 2303,  /* each usual deviation more is ten times less likely. A judgement */
+    EXCESS_IN = 4, /* a cut-out opens after so much of a tank's heat more: common
+                      practice */
+    ERROR_IN = 4,  /* of a tank's heat, what a day may differ whatever the
+                      household does */
+    CUT_ERROR_IN = 16,
+    SPREAD_MN = 2303,  /* each usual deviation more is ten times less likely. A
+                          judgement */
     RUN_PERCENT = 115, /* of a whole cold tank, in one run */
     TOO_HOT_MC = 8000, /* above its set point. Common practice, no source */
     WEEK_DAYS = 7,
-    UNSATISFIED_DAYS =
-        8, /* codes ask for a weekly heat-up to 60 C, from memory; and a day's play */
+    UNSATISFIED_DAYS = 8, /* codes ask for a weekly heat-up to 60 C, from memory;
+                             and a day's play */
     LOSES_TIMES = 2,
     LOSES_LEAST_W = 60,
     LOSES_MN = 3500, /* two weeks running */
@@ -53,7 +59,23 @@ static void suspect_holds(struct suspicion *suspicion, bool holds, int32_t sum_m
         suspect_set(suspicion, sum_mn, now);
 }
 
-/* ---- from opening to opening --------------------------------------------------------- */
+/* ---- from opening to opening
+ * --------------------------------------------------------- */
+
+/* How unusual it is that so much was drawn and the tank is not, or only now,
+ * full: each usual deviation more is ten times less likely. `play_mj` more is
+ * nothing. */
+static int32_t excess_mn(const struct look_at *at, int64_t heated_mj, int64_t since_ms,
+                         int64_t play_mj, int64_t error_mj)
+{
+    const struct findings_load_memory *memory = at->memory;
+    if (memory->openings < LEAST_DAYS_OF_HEAT || since_ms <= 0 || at->load->full_mj <= 0)
+        return 0;
+    int64_t excess_mj = heated_mj - memory->needs_w * since_ms - play_mj;
+    int64_t spread_mj = memory->spread_w * since_ms + error_mj;
+    int64_t sum_mn = excess_mj / (spread_mj / SPREAD_MN + 1);
+    return (int32_t)(sum_mn < 0 ? 0 : sum_mn > CERTAIN_MN ? CERTAIN_MN : sum_mn);
+}
 
 static void note_quiet(struct findings_load_memory *memory, int32_t mean_w, int64_t since_ms)
 {
@@ -67,6 +89,9 @@ static void note_opening(const struct look_at *at)
 {
     struct findings_load_memory *memory = at->memory;
     int64_t since_ms = memory->last_since_ms;
+    memory->opening_mj = memory->last_heated_mj;
+    memory->excess_mn =
+        excess_mn(at, memory->last_heated_mj, since_ms, 0, at->load->full_mj / CUT_ERROR_IN);
     if (since_ms < NEEDS_LEAST_MS)
         return;
     int64_t mean_w = memory->last_heated_mj / since_ms;
@@ -103,19 +128,21 @@ static void week_ends(const struct look_at *at)
     suspicion->number[2] = memory->quiet_ms / MS_PER_HOUR;
 }
 
-/* ---- too much, too little --------------------------------------------------------------- */
+/* ---- too much, too little
+ * --------------------------------------------------------------- */
 
-/* In how many of its usual deviations more was drawn than used and lost. */
-static int32_t excess_mn(const struct look_at *at)
+static bool is_too_hot(const struct look_at *at)
+{
+    return at->told->tank_known && at->load->set_mc > 0 &&
+           at->told->tank_mc > at->load->set_mc + TOO_HOT_MC;
+}
+
+/* Past its set point a tank takes heat until its cut-out opens, for good: an
+ * opening after unusually much of it, and after that no power. */
+static int32_t cut_out_mn(const struct look_at *at)
 {
     const struct findings_load_memory *memory = at->memory;
-    int64_t since_ms = at->told->since_opened_ms, full_mj = at->load->full_mj;
-    if (memory->openings < LEAST_DAYS_OF_HEAT || since_ms <= 0)
-        return 0;
-    int64_t excess_mj = at->told->heated_mj - memory->needs_w * since_ms - full_mj / EXCESS_IN;
-    int64_t spread_mj = memory->spread_w * since_ms + full_mj / 16;
-    int64_t sum_mn = excess_mj / (spread_mj / SPREAD_MN + 1);
-    return (int32_t)(sum_mn < 0 ? 0 : sum_mn > CERTAIN_MN ? CERTAIN_MN : sum_mn);
+    return memory->suspicion[OF_NO_POWER].stands ? memory->excess_mn + SPREAD_MN : 0;
 }
 
 static void watch_thermostat(const struct look_at *at)
@@ -125,16 +152,19 @@ static void watch_thermostat(const struct look_at *at)
     int64_t full_mj = at->load->full_mj;
     if (!at->load->thermostat || full_mj <= 0)
         return;
-    bool hot = at->told->tank_known && at->load->set_mc > 0 &&
-               at->told->tank_mc > at->load->set_mc + TOO_HOT_MC;
     bool run = memory->run_mj >
                full_mj * RUN_PERCENT / 100 + 2 * (int64_t)memory->needs_w * memory->run_ms;
-    int32_t sum_mn = hot || run ? CERTAIN_MN : excess_mn(at);
+    int32_t cut_mn = cut_out_mn(at);
+    int32_t sum_mn = excess_mn(at, at->told->heated_mj, at->told->since_opened_ms,
+                               full_mj / EXCESS_IN, full_mj / ERROR_IN);
+    sum_mn = is_too_hot(at) || run ? CERTAIN_MN : cut_mn > sum_mn ? cut_mn : sum_mn;
     bool over = at->told->since_opened_ms >= 0 && memory->last_since_ms > at->told->since_opened_ms;
     bool holds = sum_mn >= wald_upper_mn(WALD_FALSE_PPM, WALD_MISSED_PPM);
-    if (!suspicion->stands || over)
+    if (!suspicion->stands || over || memory->excess_mn > 0)
         suspect_holds(suspicion, holds, sum_mn, at->now);
-    suspicion->number[0] = wh_of(run ? memory->run_mj : at->told->heated_mj);
+    suspicion->number[0] = wh_of(run          ? memory->run_mj
+                                 : cut_mn > 0 ? memory->opening_mj
+                                              : at->told->heated_mj);
     suspicion->number[1] = wh_of(full_mj);
 }
 
@@ -154,10 +184,12 @@ static void watch_satisfied(const struct look_at *at)
     suspicion->number[2] = wh_of((int64_t)memory->needs_w * MS_PER_DAY);
 }
 
-/* ---- guarantees --------------------------------------------------------------------------- */
+/* ---- guarantees
+ * ---------------------------------------------------------------------------
+ */
 
-/* Rather than not nothing reaches it: then no run will bring it. The shower is not cold yet, so
- * this is said before a fault is accepted. */
+/* Rather than not nothing reaches it: then no run will bring it. The shower is
+ * not cold yet, so this is said before a fault is accepted. */
 static bool gets_nothing(const struct look_at *at)
 {
     const struct suspicion *of = at->memory->suspicion;
@@ -188,7 +220,9 @@ static void watch_floors(const struct look_at *at)
     at->memory->at_risk_measure = floor->measure;
 }
 
-/* ---- counts --------------------------------------------------------------------------------- */
+/* ---- counts
+ * ---------------------------------------------------------------------------------
+ */
 
 static void watch_contactor(const struct look_at *at)
 {

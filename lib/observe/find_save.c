@@ -1,7 +1,8 @@
 /* find_save.c - how the findings survive a restart.
  *
- * Rows of core/kept.h, as the engine's memory. A moment is written in both its times; what cannot
- * be aged (the clock cannot tell how long nothing was recorded) is taken as if it had just been. */
+ * Rows of core/kept.h, as the engine's memory. A moment is written in both its
+ * times; what cannot be aged (the clock cannot tell how long nothing was
+ * recorded) is taken as if it had just been. */
 #include "observe/findings.h"
 
 #include <stdio.h>
@@ -47,6 +48,7 @@ static const struct kept_row load_rows[] = {
     LOAD_ROW(doubted, "doubted", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(tried_bits, "tried_bits", NUMBER, 0, (1 << SURVIVAL_SPELLS) - 1, BEGINS),
     LOAD_ROW(foreign_runs, "foreign_runs", NUMBER, 0, MOST_COUNT, BEGINS),
+    LOAD_ROW(opening_mj, "opening_mj", NUMBER, 0, MOST_MJ, BEGINS),
     LOAD_ROW(excess_mn, "excess_mn", NUMBER, 0, MOST_MN, BEGINS),
     LOAD_ROW(closed_part, "closed_part", NUMBER, 0, 1000 * (int64_t)SURVIVAL_WHOLE, BEGINS),
     LOAD_ROW(open_part, "open_part", NUMBER, 0, SURVIVAL_WHOLE, BEGINS),
@@ -80,6 +82,7 @@ static const struct kept_row site_rows[] = {
     SITE_ROW(steps.resolution_w, "resolution_w", NUMBER, 0, MOST_W, BEGINS),
     SITE_ROW(faded, "faded_ago_ms", AGE, 0, YEARS_MS, BEGINS),
     SITE_ROW(longest_ms, "longest_ms", NUMBER, 0, YEARS_MS, BEGINS),
+    SITE_ROW(whole_day, "whole_day", NUMBER, 0, 1, BEGINS),
     SITE_ROW(light_days, "light_days", NUMBER, 0, MOST_COUNT, BEGINS),
     SITE_ROW(dark_ms, "dark_ms", NUMBER, 0, YEARS_MS, BEGINS),
 };
@@ -111,7 +114,9 @@ static void *array_at(void *at, unsigned place, size_t size)
     return (char *)at + place * size;
 }
 
-/* ---- saving -------------------------------------------------------------------------------- */
+/* ---- saving
+ * --------------------------------------------------------------------------------
+ */
 
 static bool says_anything(const struct suspicion *suspicion)
 {
@@ -160,7 +165,9 @@ void findings_site_save(const struct findings_memory *memory, struct text *text)
     kept_seal(text);
 }
 
-/* ---- restoring ----------------------------------------------------------------------------- */
+/* ---- restoring
+ * -----------------------------------------------------------------------------
+ */
 
 static bool is_whole(const char *text)
 {

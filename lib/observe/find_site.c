@@ -1,8 +1,9 @@
 /* find_site.c - do the meters live.
  *
- * A meter that repeats one value does so longer than this house has ever kept still. A roof that
- * fails gives nothing in half hours in which it nearly always gave something: which those are is
- * learnt from the house's own days, not from where the sun stands. */
+ * A meter that repeats one value does so longer than this house has ever kept
+ * still. A roof that fails gives nothing in half hours in which it nearly
+ * always gave something: which those are is learnt from the house's own days,
+ * not from where the sun stands. */
 #include "observe/find_inside.h"
 
 enum {
@@ -18,7 +19,8 @@ enum {
     DARK_MS = 3 * MS_PER_HOUR,
 };
 
-/* ---- the grid's meter -------------------------------------------------------------------- */
+/* ---- the grid's meter
+ * -------------------------------------------------------------------- */
 
 static bool is_same(const struct findings_memory *memory, const struct reading *reading)
 {
@@ -68,15 +70,19 @@ static void watch_meter(struct findings_memory *memory, const struct reading *re
     suspicion->number[0] = still_ms;
 }
 
-/* ---- the roof ------------------------------------------------------------------------------ */
+/* ---- the roof
+ * ------------------------------------------------------------------------------
+ */
 
 static void slot_ends(struct findings_memory *memory)
 {
     int16_t *light = &memory->light_permille[memory->slot];
     int weight = memory->light_days < LIGHT_DAYS ? memory->light_days + 1 : LIGHT_DAYS;
     *light = (int16_t)(*light + ((memory->lit ? 1000 : 0) - *light) / weight);
-    if (memory->slot == FINDINGS_DAY_SLOTS - 1 && memory->light_days < UINT16_MAX)
+    if (memory->slot == FINDINGS_DAY_SLOTS - 1 && memory->whole_day &&
+        memory->light_days < UINT16_MAX)
         memory->light_days++;
+    memory->whole_day |= memory->slot == FINDINGS_DAY_SLOTS - 1;
     memory->lit = false;
 }
 

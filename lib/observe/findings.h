@@ -1,12 +1,14 @@
 /* findings.h - what has failed, by what the one meter shows of each switching.
  *
- * Each turn is told what was switched and what the meter showed (experiments), what the house did
- * by itself (background), and what the engine knows of each load. Evidence is weighed as
- * likelihoods and added up (stat_wald.h), so that a kettle at the wrong second delays a finding
- * and does not make one; a finding ends when the evidence turns. What it takes to find each, and
- * what cannot be told apart, is written out in FINDINGS.md.
+ * Each turn is told what was switched and what the meter showed (experiments),
+ * what the house did by itself (background), and what the engine knows of each
+ * load. Evidence is weighed as likelihoods and added up (stat_wald.h), so that
+ * a kettle at the wrong second delays a finding and does not make one; a
+ * finding ends when the evidence turns. What it takes to find each, and what
+ * cannot be told apart, is written out in FINDINGS.md.
  *
- * Pure: whole numbers, no clock, no allocation; the memory is the caller's. O(loads) a turn. */
+ * Pure: whole numbers, no clock, no allocation; the memory is the caller's.
+ * O(loads) a turn. */
 #ifndef SLUICE_OBSERVE_FINDINGS_H
 #define SLUICE_OBSERVE_FINDINGS_H
 
@@ -18,14 +20,17 @@
 
 enum { FINDINGS_FLOORS_MAX = 4, FINDINGS_PARTS = 3, FINDINGS_DAY_SLOTS = 48 };
 
-/* ---- settings --------------------------------------------------------------- */
+/* ---- settings ---------------------------------------------------------------
+ */
 
 struct findings_load_settings {
     int32_t power_w;          /* nameplate */
     uint8_t phases;           /* bit 0 is L1; never 0 */
     bool thermostat;          /* it may stop drawing by itself */
-    bool resistive;           /* an element, no motor: its power follows the voltage squared */
-    int64_t full_mj;          /* what its tank holds from cold to its set point; 0: not known */
+    bool resistive;           /* an element, no motor: its power follows the voltage squared
+                               */
+    int64_t full_mj;          /* what its tank holds from cold to its set point; 0: not
+                                 known */
     int64_t band_mj;          /* what it loses until its thermostat closes; 0: not known */
     int32_t loss_w;           /* mean standing loss of a full one; 0: not known */
     int32_t set_mc, band_mc;  /* of the thermostat, for a sensor in the tank; 0: not known */
@@ -35,12 +40,14 @@ struct findings_load_settings {
 struct findings_settings {
     uint16_t load_count;
     const struct findings_load_settings *loads;
-    int32_t voltage_mv; /* nominal, phase to neutral: nameplates are taken to be at it */
+    int32_t voltage_mv; /* nominal, phase to neutral: nameplates are taken to be
+                           at it */
     uint8_t phase_count;
     bool solar; /* a meter of solar power is set up */
 };
 
-/* ---- what a turn is told ------------------------------------------------------ */
+/* ---- what a turn is told
+ * ------------------------------------------------------ */
 
 struct findings_floor {
     bool open;          /* begun, and neither met nor waiting for a clock */
@@ -53,15 +60,17 @@ struct findings_floor {
 };
 
 struct findings_load {
-    bool on;               /* its output is confirmed on */
-    bool ordered_on;       /* and so it should be */
-    bool idle;             /* on, and shown to draw nothing, now */
-    bool satisfied;        /* it is known why: its thermostat has opened, proven or supposed */
-    bool supply_off_known; /* the supply before its contactor is off, and that is known */
+    bool on;                            /* its output is confirmed on */
+    bool ordered_on;                    /* and so it should be */
+    bool idle;                          /* on, and shown to draw nothing, now */
+    bool satisfied;                     /* it is known why: its thermostat has opened, proven or
+                                           supposed */
+    bool supply_off_known;              /* the supply before its contactor is off, and that is
+                                           known */
     bool contact_known, contact_closed; /* its contact, where sensed and fresh */
     bool tank_known;
-    bool contradicts, restarted; /* in this turn: its output did other than it said; it was found
-                                    off though ordered on */
+    bool contradicts, restarted; /* in this turn: its output did other than it
+                                    said; it was found off though ordered on */
     int32_t tank_mc;
     int32_t draw_w;          /* what it takes now, as far as shown */
     int64_t heated_mj;       /* drawn since the last proven opening */
@@ -82,7 +91,8 @@ struct findings_input {
     const struct findings_load *loads; /* load_count of them */
 };
 
-/* ---- memory ------------------------------------------------------------------- */
+/* ---- memory
+ * ------------------------------------------------------------------- */
 
 /* Of one thing that may be wrong: the evidence so far. */
 struct suspicion {
@@ -130,10 +140,13 @@ struct findings_load_memory {
     struct suspicion suspicion[OF_LOAD_COUNT];
     struct stat_survival survival;
 
-    /* The spell since something was last known of its thermostat: attempts in it are one. */
+    /* The spell since something was last known of its thermostat: attempts in it
+     * are one. */
     bool closed;          /* it was drawing when it was switched off: it cannot be full */
-    bool flat, was_flat;  /* the last start was seen to draw nothing; before the last stop */
-    bool doubted;         /* since then something of its size has come on: it may be its own */
+    bool flat, was_flat;  /* the last start was seen to draw nothing; before the
+                             last stop */
+    bool doubted;         /* since then something of its size has come on: it may be its
+                             own */
     uint32_t tried_bits;  /* survival_spell_bit of each attempt in it */
     struct moment opened; /* when it last seemed to open, MONO_NEVER: not known */
     struct moment last_try;
@@ -160,6 +173,7 @@ struct findings_load_memory {
     int64_t run_mj, run_ms;                /* drawn without a break */
     int64_t last_drawn_mj;
     int32_t excess_mn;      /* how unusual the heat was that the last opening took */
+    int64_t opening_mj;     /* and that heat */
     bool was_contradicting; /* as of the last turn */
 
     struct findings_run foreign;  /* while it was off */
@@ -183,8 +197,10 @@ struct findings_memory {
     uint16_t samples;   /* since it changed */
 
     /* The sun by half hours of the day. */
-    int16_t light_permille[FINDINGS_DAY_SLOTS]; /* how many of the last days it produced in */
+    int16_t light_permille[FINDINGS_DAY_SLOTS]; /* how many of the last days it
+                                                   produced in */
     bool lit;                                   /* in the half hour under way */
+    bool whole_day;                             /* it has been watched since midnight */
     int8_t slot;                                /* -1: none */
     uint16_t light_days;
     int64_t dark_ms; /* of the house's daylight, without any */
@@ -195,7 +211,8 @@ struct findings_memory {
 void findings_begin(const struct findings_settings *settings, struct findings_memory *memory,
                     struct findings_load_memory loads[], struct moment now);
 
-/* What was learnt under other settings of the load no longer holds where they differ. */
+/* What was learnt under other settings of the load no longer holds where they
+ * differ. */
 void findings_load_change(const struct findings_load_settings *before,
                           const struct findings_load_settings *after,
                           struct findings_load_memory *load);
@@ -212,8 +229,9 @@ uint16_t findings_list(const struct findings_settings *settings,
 void findings_load_save(const struct findings_memory *memory, uint16_t load, struct text *text);
 void findings_site_save(const struct findings_memory *memory, struct text *text);
 
-/* After findings_begin. `away_ms`: how long nothing was recorded, -1 where the clock cannot tell.
- * False: the text is not as it was written, and nothing of it was taken. */
+/* After findings_begin. `away_ms`: how long nothing was recorded, -1 where the
+ * clock cannot tell. False: the text is not as it was written, and nothing of
+ * it was taken. */
 bool findings_load_restore(struct findings_memory *memory, uint16_t load, const char *text,
                            struct moment now, int64_t away_ms);
 bool findings_site_restore(struct findings_memory *memory, const char *text, struct moment now,
