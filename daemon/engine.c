@@ -135,8 +135,8 @@ static void note_missed(struct common *common, const struct rules_event *event)
 
 static void keep_experiments(struct engine *engine)
 {
-    for (uint8_t k = 0; k < engine->outcome.experiment_count; k++) {
-        const struct experiment *experiment = &engine->outcome.experiment[k];
+    for (uint8_t k = 0; k < engine->outcome.observed.experiment_count; k++) {
+        const struct experiment *experiment = &engine->outcome.observed.experiment[k];
         if (experiment->kind == EXPERIMENT_START)
             engine->last_start[experiment->load] = *experiment;
         else if (experiment->kind == EXPERIMENT_STOP)

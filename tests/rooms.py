@@ -23,7 +23,7 @@ MAY_USE = {
     "tariff": ["core"],
     "heat": ["core", "tariff"],
     "observe": ["core", "terms"],
-    "rules": ["core", "terms", "tariff", "heat"],
+    "rules": ["core", "terms", "tariff", "heat", "observe"],
     "house": ["core"],
     "days": ["core"],
     "result": ["core"],

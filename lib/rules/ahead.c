@@ -90,7 +90,7 @@ static void hear_thermostat(const struct turn *turn, uint16_t index)
     }
     prove_opening(load, memory);
     bool draws = draw->state == DRAW_SEEN;
-    if (!memory->asked || (!draws && !memory->satisfied))
+    if (!memory->asked || (!draws && !memory->draw.satisfied))
         return;
     heat_found(&load->water, memory->heat, draws);
     memory->asked = false;

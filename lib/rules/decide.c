@@ -6,10 +6,10 @@
  * start takes its power out of the pools, so that the next load sees what is left. */
 #include "decide.h"
 
+#include "draw.h"
 #include "floor.h"
 #include "level.h"
 #include "load.h"
-#include "observe.h"
 #include "probe.h"
 #include "spare.h"
 #include "supply.h"
@@ -67,7 +67,7 @@ static bool is_returning(struct turn *turn, uint16_t index)
         return false;
     }
     const struct draw_view *draw = &memory->draw.view;
-    bool satisfied = memory->satisfied && !draw->unexplained;
+    bool satisfied = memory->draw.satisfied && !draw->unexplained;
     return !satisfied && !(draw->has_opened && draw->opened_at.wall.ms >= from);
 }
 
@@ -109,20 +109,20 @@ static bool cheap_speaks(const struct turn *turn, uint16_t index)
 {
     const struct load_memory *memory = &turn->memory->loads[index];
     return automatic_is_allowed(turn, index) && !is_away(turn, index) &&
-           memory->notes.cheap_floor >= 0 && !memory->satisfied;
+           memory->notes.cheap_floor >= 0 && !memory->draw.satisfied;
 }
 
 static bool ahead_speaks(const struct turn *turn, uint16_t index)
 {
     const struct load_memory *memory = &turn->memory->loads[index];
     return memory->ahead && automatic_is_allowed(turn, index) && !is_away(turn, index) &&
-           !memory->satisfied;
+           !memory->draw.satisfied;
 }
 
 static bool may_use_spare(const struct turn *turn, uint16_t index)
 {
     return turn->settings->loads[index].uses_spare && automatic_is_allowed(turn, index) &&
-           !is_away(turn, index) && !turn->memory->loads[index].satisfied &&
+           !is_away(turn, index) && !turn->memory->loads[index].draw.satisfied &&
            !turn->memory->loads[index].not_worth;
 }
 
@@ -419,8 +419,9 @@ static struct reason idle_reason(const struct turn *turn, uint16_t index)
                              : reason_of(REASON_OFF_CLOCK, 0, 0, 0);
     if (load_daily_left_ms(turn, index) <= 0)
         return reason_of(REASON_OFF_DAILY_MAXIMUM, load->daily_max_ms, 0, 0);
-    if (memory->satisfied)
-        return reason_of(satisfied_code(&memory->draw.view), memory->retry_at.ms - turn->t, 0, 0);
+    if (memory->draw.satisfied)
+        return reason_of(satisfied_code(&memory->draw.view), memory->draw.retry_at.ms - turn->t, 0,
+                         0);
     if (!load->uses_spare)
         return reason_of(REASON_OFF_IDLE, 0, 0, 0);
     if (memory->not_worth)

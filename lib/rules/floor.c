@@ -192,7 +192,7 @@ static bool opened_in_period(const struct turn *turn, const struct load_memory *
     if (draw->has_opened && opened > floor->start_ms && opened >= from)
         return !whole_period || !draw->unsure;
     int64_t now = floor->elapsed ? turn->t : turn->w;
-    bool satisfied = memory->satisfied && !draw->supposed && !draw->unexplained;
+    bool satisfied = memory->draw.satisfied && !draw->supposed && !draw->unexplained;
     return !whole_period && satisfied && now > floor->start_ms && now >= from;
 }
 

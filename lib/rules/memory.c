@@ -11,7 +11,7 @@
  * taken within their bounds; what could take heat away for long is not: floors begin anew, and
  * what people ordered must be known from elsewhere. */
 #include "load.h"
-#include "observe.h"
+#include "observe/observe.h"
 #include "turn.h"
 
 #include <inttypes.h>
@@ -119,8 +119,8 @@ static const struct kept_row order_rows[] = {
 };
 
 static const struct kept_row load_rows[] = {
-    LOAD_ROW(satisfied, "satisfied", NUMBER, 0, 1, BEGINS),
-    LOAD_ROW(retry_at, "retry_left_ms", LEFT, 0, MS_PER_DAY, BEGINS),
+    LOAD_ROW(draw.satisfied, "satisfied", NUMBER, 0, 1, BEGINS),
+    LOAD_ROW(draw.retry_at, "retry_left_ms", LEFT, 0, MS_PER_DAY, BEGINS),
     LOAD_ROW(on_today_ms, "on_today_ms", NUMBER, 0, LONGEST_DAY_MS, NEAREST),
     LOAD_ROW(total.spare_mj, "total_spare_mj", NUMBER, 0, MOST_MJ, BEGINS),
     LOAD_ROW(total.grid_mj, "total_grid_mj", NUMBER, 0, MOST_MJ, BEGINS),
@@ -381,8 +381,8 @@ void rules_load_migrate(const struct rules_settings *settings, struct rules_memo
     if (!view->power_measured)
         view->power_w = after->power_w;
     if (before->phases != after->phases)
-        forget_looks(&load->draw); /* they were at other phases */
-    load->retry_at.ms = minimum_64(load->retry_at.ms, t + after->retry_ms);
+        observe_forget(&load->draw); /* they were at other phases */
+    load->draw.retry_at.ms = minimum_64(load->draw.retry_at.ms, t + after->retry_ms);
     migrate_levels(before, after, load);
     migrate_floors(before, after, load, t, told);
     load->yields_to = LOAD_ALL;
@@ -446,7 +446,7 @@ static void forget_what_ages(struct load_memory *memory)
 {
     if (memory->hand == HAND_ON)
         memory->hand = HAND_AUTO;
-    memory->satisfied = memory->draw.view.supposed = false;
+    memory->draw.satisfied = memory->draw.view.supposed = false;
     memory->draw.view.off_shown = false;
 }
 
@@ -475,7 +475,7 @@ bool rules_load_restore(const struct rules_settings *settings, struct rules_memo
         read_floors(&before, restored, text, t, lost_ms, told);
     } else {
         restored->draw.view.has_opened = restored->draw.view.supposed = false;
-        restored->satisfied = false;
+        restored->draw.satisfied = false;
     }
     if (away_ms < 0)
         forget_what_ages(restored);

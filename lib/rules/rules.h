@@ -10,11 +10,11 @@
 #include "core/hours.h"
 #include "core/setting.h"
 #include "heat/heat.h"
+#include "observe/observe.h"
 #include "tariff/tariff.h"
 #include "terms/command.h"
 #include "terms/confirmation.h"
 #include "terms/decision.h"
-#include "terms/experiment.h"
 #include "terms/floor.h"
 #include "terms/reading.h"
 
@@ -25,7 +25,6 @@ enum {
     RULES_STARTS_MAX = 12,
     RULES_NO_GROUP = 0xff,
     RULES_EVENTS_MAX = 16,
-    RULES_EXPERIMENTS_MAX = 16,
     RULES_START_LEARNT = 1, /* start_permille: what heat is worth decides */
 };
 
@@ -138,8 +137,6 @@ bool rules_settings_check(const struct rules_settings *settings, struct trouble 
 
 /* ---- memory ---------------------------------------------------------------- */
 
-enum load_state { STATE_OFF, STATE_STARTING, STATE_ON, STATE_STOPPING };
-
 /* What can keep a due floor from being served. */
 enum denied_by {
     DENIED_HOURS,
@@ -148,82 +145,6 @@ enum denied_by {
     DENIED_OUTPUT,
     DENIED_SUPPLY,
     DENIED_COUNT
-};
-
-enum { LOOKS = 3 };
-
-enum draw_state {
-    DRAW_NONE,    /* not on */
-    DRAW_WAITING, /* on, and the meter has not yet had time to show it */
-    DRAW_SEEN,    /* the meter shows it */
-    DRAW_OPEN,    /* on, and the meter shows no draw */
-    DRAW_ASSUMED, /* on, and nothing shows whether it draws: counted as its power, unproven */
-    DRAW_STUCK,   /* off, and the meter did not fall: possible contact that stays closed */
-};
-
-/* What the last order to switch off did to the meter. */
-enum stop_seen {
-    STOP_NONE,    /* nothing to look for */
-    STOP_PENDING, /* the meter has not had time to show it */
-    STOP_FELL,    /* the meter fell: it had been drawing */
-    STOP_FLAT,    /* the meter stayed where it was */
-    STOP_UNSEEN,  /* nothing can be said: no meter, or something else changed with it */
-};
-
-struct draw_view {
-    enum draw_state state;
-    int32_t draw_w;  /* SEEN and STUCK: what it takes; ASSUMED: what it is counted as; else 0 */
-    int32_t power_w; /* what it takes when it draws: measured, else nameplate */
-    bool power_measured;
-    bool has_opened; /* the thermostat has opened after heating, at opened_at, proven */
-    struct moment opened_at;
-    bool unsure;       /* that opening was the first seen: a breaker that tripped looks the same */
-    bool supposed;     /* it seems to have opened: switching will prove it */
-    bool unexplained;  /* it draws nothing when switched on, and it is not known why */
-    bool off_shown;    /* off: something has shown that it draws nothing */
-    struct mono since; /* when this state began */
-};
-
-/* What an order is watched for, beside the level (before_w): told once, then no longer pending. */
-struct ordered {
-    bool pending;
-    bool drew, thought_open; /* before it */
-    bool has_phases;
-    uint8_t kind; /* enum experiment_kind */
-    int32_t expected_w, draw_w;
-    int32_t phase_w[PHASES];
-    int64_t look_ms; /* the last look before it */
-};
-
-struct draw_memory {
-    struct draw_view view;
-    int32_t look_w[LOOKS]; /* what the house took on its phases, newest first */
-    uint8_t looks;         /* how many of these are known */
-    bool has_level, has_had, has_before;
-    int32_t level_w, had_w; /* by the last look, and by the one before it */
-    int32_t before_w;       /* the level before it was switched */
-    int32_t shut_w;         /* OPEN after drawing: the level while it drew */
-    bool mixed;             /* another load was switching too, or had just before */
-    bool opened_in_run;
-    bool was_seen;       /* it was seen drawing until looks ended */
-    int32_t seen_w;      /* the last level while it is on */
-    uint8_t stop;        /* enum stop_seen */
-    uint8_t stop_from;   /* enum draw_state when it was ordered off */
-    int32_t stop_draw_w; /* what it drew then */
-    struct moment supposed_at;
-    int64_t heated_mj; /* drawn since the last proven opening, as far as anything tells */
-    int32_t needs_w;   /* what it took on average from one proven opening to the next */
-    struct ordered ordered;
-};
-
-/* The last looks at the whole site, newest first. */
-struct site_looks {
-    uint8_t count;
-    uint8_t phase_count; /* as many of them, from the newest on, with the power of each phase */
-    struct mono at[LOOKS + 1];
-    struct mono unasked_at; /* a load was last seen to change its draw without an order */
-    int32_t power_w[LOOKS + 1];
-    int32_t phase_w[LOOKS + 1][PHASES];
 };
 
 struct floor_memory {
@@ -260,7 +181,7 @@ struct load_memory {
     uint8_t health; /* enum output_health */
     uint8_t hand;   /* enum hand */
     uint8_t test;   /* enum hand: stands above `hand` while it is not HAND_AUTO */
-    bool inhibited, disabled, satisfied;
+    bool inhibited, disabled;
     bool confirmed_once; /* its output has been confirmed since the beginning */
     bool relief;         /* switched off, and the meter has not shown it yet */
     bool open;           /* cache of the calendar: its hours hold */
@@ -298,7 +219,6 @@ struct load_memory {
     int64_t open_until_ms;  /* cache of the calendar: wall */
     struct mono held_until; /* after a shed: not before */
     struct mono restart_at; /* after the daemon's start: not before */
-    struct mono retry_at;   /* satisfied: not before */
     struct mono hand_until;
     struct mono test_until;                     /* not remembered: a restart ends a test */
     struct mono level_since;                    /* last change of the level while on */
@@ -313,13 +233,10 @@ struct load_memory {
 
 struct rules_memory {
     bool begun;
-    struct moment last;           /* of the last turn */
-    struct mono look_from[LOOKS]; /* the earliest moments of the last looks, newest first */
-    struct mono looked_at;        /* the latest moment of the last look at what the house takes */
-    struct site_looks site;
-    uint32_t experiment_sequence; /* of the last one told */
-    int32_t last_import_w;        /* import plus battery discharge; -1: not known */
-    bool trusted;                 /* the wall clock has been trustworthy once */
+    struct moment last; /* of the last turn */
+    struct observe_memory looks;
+    int32_t last_import_w; /* import plus battery discharge; -1: not known */
+    bool trusted;          /* the wall clock has been trustworthy once */
     struct mono untrusted_since;
     int64_t today; /* local day number, or 24 h spells while not trusted; RULES_NO_DAY */
     struct wall calendar_from, calendar_until; /* the cache holds in [from, until) */
@@ -430,9 +347,7 @@ struct rules_outcome {
     int32_t spare_w;         /* what the rules count as spare now; INT32_MIN: not known */
     uint8_t event_count;
     struct rules_event event[RULES_EVENTS_MAX];
-    uint8_t experiment_count;
-    struct experiment experiment[RULES_EXPERIMENTS_MAX];
-    struct background background; /* of the look of this turn */
+    struct observed observed; /* for statistics */
 };
 
 /* Writes load_count decisions. */

@@ -33,7 +33,7 @@ void load_switch_on(struct turn *turn, uint16_t index)
     memory->yields_to = LOAD_ALL;
     remember_start(memory, turn->t);
     turn->memory->last_start.ms = turn->t;
-    draw_begin(turn, index);
+    draw_ordered(turn, index, true);
     level_on_start(turn, index);
     turn_again(turn);
 }
@@ -50,7 +50,7 @@ void load_switch_off(struct turn *turn, uint16_t index)
     memory->relief_w = memory->notes.own_w;
     memory->notes.gives_w = 0;
     spare_relieve(turn, memory, memory->relief_w);
-    draw_end(turn, index);
+    draw_ordered(turn, index, false);
     memory->enough_since = MONO_NEVER;
     memory->short_since = MONO_NEVER;
     turn_again(turn);

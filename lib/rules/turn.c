@@ -65,8 +65,6 @@ void rules_turn(const struct rules_settings *settings, struct rules_memory *memo
                 struct rules_outcome *outcome)
 {
     outcome->event_count = 0;
-    outcome->experiment_count = 0;
-    outcome->background = (struct background){0};
     outcome->spare_w = INT32_MIN;
     struct turn turn = turn_of(settings, memory, input, decisions, outcome);
     for (uint16_t i = 0; i < settings->load_count; i++)

@@ -8,11 +8,12 @@
 
 #include "rules.h"
 
-/* The constants of TABLE.md, but for those of one file alone (kind.c, ahead.c, heat.h). */
+#include "core/arith.h"
+
+/* The constants of TABLE.md, but for those of one file alone (kind.c, ahead.c, heat.h) and of
+ * section 5 (lib/observe). */
 enum {
-    SATISFIED_SETTLE_MS = 2 * MS_PER_MIN,
     SATISFIED_COUNTS_MS = 12 * MS_PER_HOUR,
-    TRIAL_COUNTS_MS = 48 * MS_PER_HOUR,
     SHED_HOLD_MS = 5 * MS_PER_MIN,
     TAKEOVER_PATIENCE_MS = 60 * MS_PER_S,
     TAKEOVER_RETRY_MS = 30 * MS_PER_MIN,
@@ -24,12 +25,6 @@ enum {
     RETURN_RESERVE_MS = 30 * MS_PER_MIN,
     CLOCK_STEP_MS = 60 * MS_PER_S,
     LEAST_HEAT_UP_MS = 10 * MS_PER_MIN,
-    LOOK_SPAN_MS = 2500,
-    ROOF_DARK_W = 50,
-    ROOF_SLEEPS_MS = 14 * MS_PER_HOUR,
-    SHOW_MS = 10 * MS_PER_S,
-    HEATED_MS = MS_PER_MIN,
-    NEEDS_LEAST_MS = 6 * MS_PER_HOUR,
 };
 
 /* Longer than any span that is ever added to a moment. */
@@ -48,29 +43,16 @@ struct turn {
     bool look_back;   /* the clock stepped back, or what is remembered has yet to meet a clock */
     bool fresh;       /* what the grid's meter says may be believed */
     bool spare_known; /* and says what is spare */
-    bool seeing;      /* all that tells what the house takes is fresh */
-    bool look;        /* and has been read anew: section 5 */
     uint8_t pool_count;
     int64_t spare_w[PHASES];  /* section 7: S */
     int64_t lower_w[PHASES];  /* gives-up of the loads still to come in order */
     int64_t relief_w[PHASES]; /* of all loads */
-    int switching_count;      /* loads whose switching the meter may still have to show */
-    bool undisturbed;         /* none had switched as the look before was taken */
     bool any_unshown, any_relief, any_gives, any_levels;
-    int64_t amps_ma[PHASES]; /* section 8 */
-    uint32_t claimed_groups; /* one-at-a-time groups with a strong wish waiting */
-    int64_t until;           /* the earliest moment at which something may differ */
+    int64_t amps_ma[PHASES];    /* section 8 */
+    uint32_t claimed_groups;    /* one-at-a-time groups with a strong wish waiting */
+    struct observing observing; /* section 5 */
+    int64_t until;              /* the earliest moment at which something may differ */
 };
-
-static inline bool battery_is_fresh(const struct reading *reading)
-{
-    return reading->battery.quality == READING_FRESH && (reading->has & HAS_BATTERY_POWER);
-}
-
-static inline bool solar_is_fresh(const struct reading *reading)
-{
-    return reading->solar.quality == READING_FRESH && (reading->has & HAS_SOLAR_POWER);
-}
 
 /* What the load's own meter says now; NULL: it has none, or it is silent. */
 static inline const struct load_reading *own_meter(const struct turn *turn, uint16_t index)
@@ -97,26 +79,6 @@ static inline void turn_again(struct turn *turn)
 static inline bool load_is_on(const struct load_memory *memory)
 {
     return memory->state == STATE_ON || memory->state == STATE_STARTING;
-}
-
-static inline int32_t minimum_32(int32_t a, int32_t b)
-{
-    return a < b ? a : b;
-}
-
-static inline int64_t minimum_64(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
-
-static inline int64_t maximum_64(int64_t a, int64_t b)
-{
-    return a > b ? a : b;
-}
-
-static inline int64_t at_least_0(int64_t value)
-{
-    return value > 0 ? value : 0;
 }
 
 /* The event, or NULL where the list is full. */

@@ -67,6 +67,16 @@ struct reading {
     bool islanded; /* the site runs off the grid: loads are inhibited */
 };
 
+static inline bool battery_is_fresh(const struct reading *reading)
+{
+    return reading->battery.quality == READING_FRESH && (reading->has & HAS_BATTERY_POWER);
+}
+
+static inline bool solar_is_fresh(const struct reading *reading)
+{
+    return reading->solar.quality == READING_FRESH && (reading->has & HAS_SOLAR_POWER);
+}
+
 /* What is measured at one load. */
 struct load_reading {
     struct source power; /* its own meter; absent where it has none */

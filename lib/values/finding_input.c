@@ -102,7 +102,8 @@ static struct findings_load told_of(const struct rules_settings *rules,
 {
     const struct load_memory *load = &memory->loads[index];
     const struct draw_view *view = &load->draw.view;
-    bool known = load->satisfied || view->supposed; /* a change of draw is believed once it lasts */
+    bool known =
+        load->draw.satisfied || view->supposed; /* a change of draw is believed once it lasts */
     struct findings_load told = {
         .on = load->state == STATE_ON || load->state == STATE_STOPPING,
         .ordered_on = decision->on,
@@ -151,8 +152,8 @@ finding_input(const struct rules_settings *rules, const struct rules_memory *mem
         .now = input->now,
         .local_s = memory->trusted ? local_of_wall(&rules->zone, input->now.wall).second : -1,
         .reading = input->reading,
-        .experiments = outcome->experiment,
-        .experiment_count = outcome->experiment_count,
-        .background = &outcome->background,
+        .experiments = outcome->observed.experiment,
+        .experiment_count = outcome->observed.experiment_count,
+        .background = &outcome->observed.background,
         .loads = loads};
 }

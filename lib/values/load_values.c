@@ -170,7 +170,7 @@ GET_NUMBER(inhibited, load(at)->inhibited);
 GET(satisfied)
 {
     const struct draw_view *view = &load(at)->draw.view;
-    set(value, load(at)->satisfied && !view->supposed && !view->unexplained && !view->unsure);
+    set(value, load(at)->draw.satisfied && !view->supposed && !view->unexplained && !view->unsure);
 }
 
 /* ---- holiday ------------------------------------------------------------------------------ */

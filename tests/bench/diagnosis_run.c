@@ -399,8 +399,8 @@ static void take_turn(struct live *live, const struct confirmation news[], uint1
     struct findings_input told =
         finding_input(rules, &live->memory, &input, live->decision, &live->outcome, live->told);
     findings_turn(&live->settings, &live->findings, &told);
-    for (uint8_t k = 0; traces(live) && k < live->outcome.experiment_count; k++)
-        trace_experiment(live, &live->outcome.experiment[k]);
+    for (uint8_t k = 0; traces(live) && k < live->outcome.observed.experiment_count; k++)
+        trace_experiment(live, &live->outcome.observed.experiment[k]);
     for (uint8_t k = 0; k < live->outcome.event_count; k++)
         judge_event(live, &live->outcome.event[k]);
     watch_periods(live);

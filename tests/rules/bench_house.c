@@ -180,9 +180,9 @@ static void read_meter(struct bench *bench)
 
 static void keep_experiments(struct bench *bench)
 {
-    for (int k = 0; k < bench->outcome.experiment_count; k++, bench->experiments++)
+    for (int k = 0; k < bench->outcome.observed.experiment_count; k++, bench->experiments++)
         if (bench->experiments < BENCH_EXPERIMENTS)
-            bench->experiment[bench->experiments] = bench->outcome.experiment[k];
+            bench->experiment[bench->experiments] = bench->outcome.observed.experiment[k];
 }
 
 static void pass_second(struct bench *bench)

@@ -55,7 +55,7 @@ static void pass_cloud_edge(int32_t from_w, int32_t to_w, int ramp_s)
 
 static void assert_still_drawing(int offset, int ramp, int32_t cloud_w, int second)
 {
-    ck_assert_msg(!draw()->supposed && !draw()->has_opened && !b.loads[HEATER].satisfied,
+    ck_assert_msg(!draw()->supposed && !draw()->has_opened && !b.loads[HEATER].draw.satisfied,
                   "a cloud of %d W within %d s, %d s after a poll each 5 s + %d, passes for the "
                   "thermostat",
                   cloud_w, ramp, second, offset);
@@ -103,7 +103,7 @@ START_TEST(test_without_the_solar_meter_no_opening_is_believed_from_the_grid_alo
     ck_assert_int_eq(draw()->state, DRAW_ASSUMED); /* not known any more */
     b.solar_w += 3600; /* the sun comes out: the grid falls by as much */
     bench_pass(&b, 5 * MINUTE);
-    ck_assert(!draw()->supposed && !b.loads[HEATER].satisfied);
+    ck_assert(!draw()->supposed && !b.loads[HEATER].draw.satisfied);
     b.solar_silent = false;
     bench_pass(&b, 30);
     ck_assert_int_eq(draw()->state, DRAW_SEEN); /* the house takes what it took before */
@@ -145,7 +145,7 @@ START_TEST(test_a_solar_meter_that_stays_silent_after_sunrise_calls_no_good_elem
     ck_assert_int_gt(bench_until(&b, HEATER, true, 10 * MINUTE), 0);
     bench_pass(&b, HOUR);
     ck_assert(bench_on(&b, HEATER));
-    ck_assert(!draw()->unexplained && !draw()->supposed && !b.loads[HEATER].satisfied);
+    ck_assert(!draw()->unexplained && !draw()->supposed && !b.loads[HEATER].draw.satisfied);
     ck_assert_int_eq(b.events[EVENT_NO_DRAW], 0);
 }
 END_TEST
@@ -355,7 +355,7 @@ START_TEST(test_a_heater_that_was_just_filled_is_satisfied_when_tried_again)
     bench_pass(&b, 2 * HOUR);
     try_without_draw();
     ck_assert(!draw()->unexplained);
-    ck_assert(b.loads[HEATER].satisfied);
+    ck_assert(b.loads[HEATER].draw.satisfied);
     ck_assert_int_eq(b.events[EVENT_NO_DRAW], 0);
 }
 END_TEST

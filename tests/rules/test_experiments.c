@@ -306,17 +306,17 @@ START_TEST(test_steps_of_the_house_itself_are_told_once_each)
     begin();
     b.rest_w += 1200;
     bench_pass(&b, 1);
-    ck_assert(b.outcome.background.known && b.outcome.background.has_phases);
-    ck_assert_int_eq(b.outcome.background.step_w, 1200);
-    ck_assert_int_eq(b.outcome.background.phase_step_w[0], 1200);
-    ck_assert_int_eq(b.outcome.background.phase_step_w[1], 0);
-    ck_assert_int_eq(b.outcome.background.spacing_ms, MS_PER_S);
+    ck_assert(b.outcome.observed.background.known && b.outcome.observed.background.has_phases);
+    ck_assert_int_eq(b.outcome.observed.background.step_w, 1200);
+    ck_assert_int_eq(b.outcome.observed.background.phase_step_w[0], 1200);
+    ck_assert_int_eq(b.outcome.observed.background.phase_step_w[1], 0);
+    ck_assert_int_eq(b.outcome.observed.background.spacing_ms, MS_PER_S);
     bench_pass(&b, 1);
-    ck_assert(b.outcome.background.known);
-    ck_assert_int_eq(b.outcome.background.step_w, 0);
+    ck_assert(b.outcome.observed.background.known);
+    ck_assert_int_eq(b.outcome.observed.background.step_w, 0);
     b.meter_held = true; /* nothing was read anew */
     bench_pass(&b, 1);
-    ck_assert(!b.outcome.background.known);
+    ck_assert(!b.outcome.observed.background.known);
 }
 END_TEST
 
@@ -324,7 +324,8 @@ static void assert_no_background_is(int32_t step_w, int64_t seconds)
 {
     for (int64_t s = 0; s < seconds; s++) {
         bench_pass(&b, 1);
-        ck_assert(!b.outcome.background.known || b.outcome.background.step_w != step_w);
+        ck_assert(!b.outcome.observed.background.known ||
+                  b.outcome.observed.background.step_w != step_w);
     }
 }
 
@@ -337,14 +338,14 @@ START_TEST(test_no_step_of_a_load_passes_for_the_house_itself)
         begin();
         order(COMMAND_ON, HEATER);
         assert_no_background_is(3600, 2 * MINUTE);
-        ck_assert(b.outcome.background.known);
+        ck_assert(b.outcome.observed.background.known);
         b.at[HEATER].thermostat_open = true;
         assert_no_background_is(-3600, 10);
         b.at[HEATER].thermostat_open = false;
         assert_no_background_is(3600, 2 * MINUTE);
         order(COMMAND_OFF, HEATER);
         assert_no_background_is(-3600, 2 * MINUTE);
-        ck_assert(b.outcome.background.known);
+        ck_assert(b.outcome.observed.background.known);
         ck_assert_int_eq(b.experiments, 4);
     }
 }
@@ -361,9 +362,9 @@ START_TEST(test_an_edge_beside_a_slow_solar_meter_is_one_step_of_background)
     int64_t sum_w = 0;
     for (int s = 0; s < MINUTE; s++) {
         bench_pass(&b, 1);
-        sum_w += b.outcome.background.known ? b.outcome.background.step_w : 0;
-        if (b.outcome.background.known)
-            ck_assert_int_eq(b.outcome.background.spacing_ms, 5 * MS_PER_S);
+        sum_w += b.outcome.observed.background.known ? b.outcome.observed.background.step_w : 0;
+        if (b.outcome.observed.background.known)
+            ck_assert_int_eq(b.outcome.observed.background.spacing_ms, 5 * MS_PER_S);
     }
     ck_assert_int_eq(sum_w, 1500);
 }

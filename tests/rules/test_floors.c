@@ -77,8 +77,8 @@ START_TEST(test_a_thermostat_open_since_long_meets_the_floor_at_a_moment_that_is
     b.load[HEATER].thermostat = true;
     bench_floor(&b, bench_hours_by(2, 17 * HOUR));
     bench_begin(&b, 5 * HOUR - 10 * MINUTE);
-    b.loads[HEATER].satisfied = true;
-    b.loads[HEATER].retry_at = mono_after(b.now.mono, 2 * MS_PER_HOUR);
+    b.loads[HEATER].draw.satisfied = true;
+    b.loads[HEATER].draw.retry_at = mono_after(b.now.mono, 2 * MS_PER_HOUR);
     bench_pass(&b, 5 * MINUTE);
     ck_assert(!b.loads[HEATER].floor[0].met);
     int64_t left_ms = 5 * MS_PER_HOUR - (int64_t)bench_local(&b).second * MS_PER_S;

@@ -278,7 +278,7 @@ START_TEST(test_an_inhibit_that_is_neither_yes_nor_no_is_one)
     read_old("inhibited=255\ndisabled=2\nsatisfied=2\n", NULL);
     ck_assert_int_eq(b.loads[HEATER].inhibited, 1);
     ck_assert_int_eq(b.loads[HEATER].disabled, 1);
-    ck_assert_int_eq(b.loads[HEATER].satisfied, 0);
+    ck_assert_int_eq(b.loads[HEATER].draw.satisfied, 0);
 }
 END_TEST
 
@@ -295,7 +295,7 @@ START_TEST(test_over_an_absence_of_unknown_length_nothing_that_ages_is_believed)
         rules_begin(&b.settings, &b.memory, b.loads, b.now, 1);
         rules_load_restore(&b.settings, &b.memory, HEATER, note_of, b.now, away_ms, &was_on, NULL);
         ck_assert_int_eq(heater->hand, known ? HAND_ON : HAND_AUTO);
-        ck_assert_int_eq(heater->satisfied, known);
+        ck_assert_int_eq(heater->draw.satisfied, known);
         ck_assert_int_eq(heater->draw.view.off_shown, known);
         ck_assert_int_eq(heater->draw.view.supposed, known);
         ck_assert(heater->inhibited); /* a person's safety order does not age */
@@ -399,7 +399,7 @@ static void check_bounds(const struct load_memory *load, int64_t t)
     }
     /* as the bytes that they are */
     const bool *const flags[] = {&load->inhibited,           &load->disabled,
-                                 &load->satisfied,           &load->floor[0].begun,
+                                 &load->draw.satisfied,      &load->floor[0].begun,
                                  &load->floor[0].met,        &load->floor[0].elapsed,
                                  &load->draw.view.has_opened};
     for (size_t k = 0; k < sizeof flags / sizeof flags[0]; k++)

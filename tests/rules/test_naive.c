@@ -86,7 +86,7 @@ static const char *compare_draw(const struct trial *trial, int i)
     if (engine->has_opened != naive->has_opened ||
         engine->opened_at.mono.ms != naive->opened_at.mono.ms)
         return "proven opening";
-    if (trial->loads[i].satisfied != trial->naive.load[i].satisfied)
+    if (trial->loads[i].draw.satisfied != trial->naive.load[i].satisfied)
         return "satisfied";
     for (int f = 0; f < trial->house.load[i].floor_count; f++)
         if (trial->loads[i].floor[f].met != trial->naive.load[i].floor[f].met ||
@@ -135,7 +135,7 @@ static void tell(const struct trial *trial, int i)
     const struct load_totals *a = &trial->loads[i].total, *b = &trial->naive.load[i].total;
     printf("  load %d engine: on %d basis %d %d W stage %d reason %s; satisfied %d state %d\n", i,
            engine->on, engine->basis, engine->level_w, engine->stage,
-           reason_name(engine->reason.code), trial->loads[i].satisfied, trial->loads[i].state);
+           reason_name(engine->reason.code), trial->loads[i].draw.satisfied, trial->loads[i].state);
     printf("  load %d naive:  on %d basis %d %d W stage %d; satisfied %d state %d\n", i, naive->on,
            naive->basis, naive->level_w, naive->stage, trial->naive.load[i].satisfied,
            trial->naive.load[i].state);

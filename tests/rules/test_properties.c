@@ -280,7 +280,7 @@ static const char *count_differs(const struct house *house, const struct engine 
         if (memcmp(&x->total, &y->total, sizeof x->total) != 0 ||
             memcmp(&x->today, &y->today, sizeof x->today) != 0 || x->on_today_ms != y->on_today_ms)
             return "skipping counts totals otherwise than stepping";
-        if (x->satisfied != y->satisfied || x->state != y->state)
+        if (x->draw.satisfied != y->draw.satisfied || x->state != y->state)
             return "skipping leaves another state than stepping";
         if (x->heat != NULL && memcmp(x->heat, y->heat, sizeof *x->heat) != 0)
             return "skipping learns otherwise than stepping";

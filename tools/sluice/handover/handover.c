@@ -116,7 +116,7 @@ enum status handover_main(struct invocation *at, int argc, char *argv[])
     struct settings *settings = read_settings(path, maps, NULL, &status);
     if (!settings)
         return status;
-    struct observed observed;
+    struct observed_now observed;
     observed_ask(&observed, at->socket, settings);
     struct house house = {.settings = settings, .path = path, .observed = &observed};
     write_today(settings, house.printed);

@@ -14,7 +14,8 @@ static bool is_of(const cJSON *status, const struct settings *settings)
     return cJSON_IsArray(get(status, "loads")) && is(status, "site", settings->site_name);
 }
 
-void observed_ask(struct observed *observed, const char *socket, const struct settings *settings)
+void observed_ask(struct observed_now *observed, const char *socket,
+                  const struct settings *settings)
 {
     struct text why = text_in(observed->why, sizeof(observed->why));
     struct trouble trouble;
@@ -30,7 +31,7 @@ void observed_ask(struct observed *observed, const char *socket, const struct se
     }
 }
 
-void observed_free(struct observed *observed)
+void observed_free(struct observed_now *observed)
 {
     cJSON_Delete(observed->status);
     observed->status = NULL;
@@ -63,7 +64,7 @@ static void tell_load(const cJSON *load, struct paper *paper)
                          starts, words(load, "reason"), NULL});
 }
 
-static void tell_meters(const struct observed *observed, struct paper *paper)
+static void tell_meters(const struct observed_now *observed, struct paper *paper)
 {
     const cJSON *meter;
     cJSON_ArrayForEach(meter, get(observed->status, "meters"))
@@ -78,7 +79,7 @@ static void tell_meters(const struct observed *observed, struct paper *paper)
     }
 }
 
-static void tell_troubles(const struct observed *observed, struct paper *paper)
+static void tell_troubles(const struct observed_now *observed, struct paper *paper)
 {
     const cJSON *trouble, *troubles = get(observed->status, "troubles");
     cJSON_ArrayForEach(trouble, troubles)
@@ -91,7 +92,7 @@ static void tell_troubles(const struct observed *observed, struct paper *paper)
         paper_item(paper, "The settings in force are those last accepted, not the file below.");
 }
 
-void observed_tell(const struct observed *observed, struct paper *paper)
+void observed_tell(const struct observed_now *observed, struct paper *paper)
 {
     paper_heading(paper, "As the daemon sees it");
     if (!observed->status) {

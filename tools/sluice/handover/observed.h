@@ -8,15 +8,16 @@
 #include "paper.h"
 #include "settings/settings.h"
 
-struct observed {
+struct observed_now {
     cJSON *status; /* NULL: it does not answer, as `why` says */
     char why[160];
 };
 
-void observed_ask(struct observed *observed, const char *socket, const struct settings *settings);
-void observed_free(struct observed *observed);
+void observed_ask(struct observed_now *observed, const char *socket,
+                  const struct settings *settings);
+void observed_free(struct observed_now *observed);
 
 /* What the daemon has of each load and meter, and its troubles; or that nothing is known. */
-void observed_tell(const struct observed *observed, struct paper *paper);
+void observed_tell(const struct observed_now *observed, struct paper *paper);
 
 #endif

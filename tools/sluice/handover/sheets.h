@@ -8,7 +8,7 @@
 struct house {
     const struct settings *settings;
     const char *path; /* of the settings */
-    const struct observed *observed;
+    const struct observed_now *observed;
     char printed[16]; /* the date */
 };
 

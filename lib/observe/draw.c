@@ -1,0 +1,443 @@
+/* draw.c - what shows of each load.
+ *
+ * Most loads have no meter of their own. But a contactor closes and opens at a moment
+ * that we know, so the step of what the house takes (looks.c) at that moment is the
+ * load's; and a thermostat that opens is a step of the same size down while nothing was
+ * ordered. Steps count only where they can be told from all else: nothing else switching,
+ * the size within 15 % (and 50 W), and no step at all where it stays within a quarter.
+ *
+ * What nothing can show (a request in its own time, a set-point, a meter that is away) is
+ * counted as drawing, for a floor must be kept without a meter too; but that is no
+ * evidence, and is told as such. What an element that draws nothing means is judged in
+ * proof.c. */
+#include "observe/experiment.h"
+#include "observe/looks.h"
+#include "observe/proof.h"
+
+enum { FIT_W = 50, FIT_PERCENT = 15, NAMEPLATE_PERCENT = 12, HEATED_MS = MS_PER_MIN };
+
+static int64_t allowed_w(int64_t power_w)
+{
+    return power_w * FIT_PERCENT / 100 + FIT_W;
+}
+
+static bool fits(int64_t step_w, int64_t power_w)
+{
+    int64_t off_w = step_w - power_w;
+    return off_w >= -allowed_w(power_w) && off_w <= allowed_w(power_w);
+}
+
+static bool stayed(int64_t step_w, int64_t power_w)
+{
+    return step_w >= -(power_w / 4) && step_w <= power_w / 4;
+}
+
+static void draw_enter(struct observing *o, struct draw_view *view, enum draw_state state,
+                       int32_t draw_w)
+{
+    if (view->state != state)
+        view->since.ms = o->t;
+    view->state = state;
+    view->draw_w = draw_w;
+}
+
+static void tell_if_off_nameplate(struct observing *o, bool was_measured, int32_t was_w)
+{
+    int32_t plate_w = o->given->plate_w;
+    int32_t now_w = o->draw->view.power_w;
+    int64_t limit_w = (int64_t)plate_w * NAMEPLATE_PERCENT / 100;
+    bool was_off = was_measured && (was_w > plate_w + limit_w || was_w < plate_w - limit_w);
+    bool is_off = now_w > plate_w + limit_w || now_w < plate_w - limit_w;
+    if (is_off && !was_off)
+        o->news.power_differs = true;
+}
+
+/* Within half and one and a half of the nameplate: beyond that something else
+ * switched at the same moment. */
+static bool is_credible(const struct observing *o, int32_t measured_w)
+{
+    int32_t plate_w = o->given->plate_w;
+    return measured_w >= plate_w / 2 && measured_w <= plate_w + plate_w / 2;
+}
+
+static void learn_power(struct observing *o, int32_t measured_w)
+{
+    struct draw_view *view = &o->draw->view;
+    if (!is_credible(o, measured_w))
+        return;
+    bool was_measured = view->power_measured;
+    int32_t was_w = view->power_w;
+    view->power_w = was_measured ? (int32_t)(((int64_t)3 * was_w + measured_w) / 4) : measured_w;
+    view->power_measured = true;
+    tell_if_off_nameplate(o, was_measured, was_w);
+}
+
+/* ---- a start ------------------------------------------------------------------ */
+
+static void no_step_at_start(struct observing *o)
+{
+    struct draw_view *view = &o->draw->view;
+    draw_enter(o, view, DRAW_OPEN, 0);
+    if (!o->given->thermostat)
+        proof_none(o); /* it cannot stop drawing by itself */
+}
+
+/* What the meter may still have to show, and until when it is waited for. */
+static bool can_wait(struct observing *o, bool shows)
+{
+    int64_t shown_at = o->given->since.ms + OBSERVE_SHOW_MS,
+            most = o->given->since.ms + 3 * OBSERVE_SHOW_MS;
+    bool will_show = !shows && o->seeing && o->draw->has_before;
+    if (o->t >= shown_at && (!will_show || o->t >= most))
+        return false;
+    observe_soon(o, shown_at);
+    observe_soon(o, most);
+    if (will_show)
+        observe_soon(o, o->t + MS_PER_S); /* the next look */
+    return true;
+}
+
+/* An inverter that is held back makes up for any step at once; only its own meter shows it. */
+static bool roof_hides(const struct observing *o)
+{
+    return !o->site.solar && o->site.throttled;
+}
+
+static void wait_for_start(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    if (o->given->state != STATE_ON)
+        return;
+    bool shows = level_shows(o);
+    int32_t step_w = draw->level_w - draw->before_w, power_w = draw->view.power_w;
+    /* behind a throttled inverter the roof may have made up for it at once */
+    bool hidden = o->given->probing || roof_hides(o);
+    if (shows && step_w >= power_w / 2) {
+        experiment_by_level(o, shows, false);
+        bool take_step = !draw->view.power_measured && !draw->mixed && is_credible(o, step_w);
+        draw_enter(o, &draw->view, DRAW_SEEN, take_step ? step_w : power_w);
+        return;
+    }
+    if (can_wait(o, shows))
+        return;
+    experiment_by_level(o, shows, hidden);
+    bool unsure = hidden || draw->stop_from == DRAW_STUCK || draw->mixed;
+    if (shows && !unsure && stayed(step_w, power_w))
+        no_step_at_start(o);
+    else
+        draw_enter(o, &draw->view, DRAW_ASSUMED, power_w);
+}
+
+/* ---- while it is on ------------------------------------------------------------- */
+
+/* Believed only once it has lasted: the edge of a cloud goes and comes back. */
+static void seems_open(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    draw->opened_in_run = o->given->thermostat && o->t - draw->view.since.ms >= HEATED_MS;
+    draw->shut_w = draw->had_w;
+    draw_enter(o, &draw->view, DRAW_OPEN, 0);
+}
+
+/* With the sun measured too the level is all that the house takes. A roof that is only
+ * taken to sleep may be producing: its meter can be late after sunrise, or broken. */
+static bool takes_less_than(const struct observing *o, const struct draw_memory *draw,
+                            int32_t power_w)
+{
+    return o->site.solar && solar_is_fresh(o->site.reading) && draw->has_level &&
+           draw->level_w < power_w - allowed_w(power_w);
+}
+
+static bool takes_too_little(const struct observing *o, const struct draw_memory *draw)
+{
+    return takes_less_than(o, draw, draw->view.draw_w);
+}
+
+static void watch_step(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    struct draw_view *view = &draw->view;
+    /* Another load's switching would be mistaken for this one's thermostat. */
+    if (!draw->has_had || o->site.switching_count > 0 || !o->given->thermostat)
+        return;
+    int32_t step_w = draw->level_w - draw->had_w;
+    if (view->state == DRAW_SEEN &&
+        (fits(-(int64_t)step_w, view->draw_w) || takes_too_little(o, draw))) {
+        experiment_unasked(o, EXPERIMENT_OPENED);
+        seems_open(o);
+    } else if (view->state == DRAW_OPEN) {
+        bool came_back = draw->opened_in_run && o->t - view->since.ms < OBSERVE_SETTLE_MS &&
+                         fits((int64_t)draw->level_w - draw->shut_w + view->power_w, view->power_w);
+        if (fits(step_w, view->power_w) || came_back)
+            experiment_unasked(o, EXPERIMENT_CLOSED);
+        if (fits(step_w, view->power_w))
+            draw_enter(o, view, DRAW_SEEN, step_w);
+        else if (came_back)
+            draw_enter(o, view, DRAW_SEEN, view->power_w);
+    }
+}
+
+/* What was seen holds until something could have changed it unseen. */
+static void watch_unseen(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    struct draw_view *view = &draw->view;
+    if (view->state == DRAW_SEEN && !o->seeing) {
+        draw->was_seen = true;
+        draw->shut_w = draw->seen_w;
+        draw_enter(o, view, DRAW_ASSUMED, view->draw_w);
+    } else if (view->state == DRAW_ASSUMED && draw->was_seen && draw->has_level) {
+        draw->was_seen = false;
+        if (draw->level_w >= draw->shut_w - view->draw_w / 2 && !takes_too_little(o, draw))
+            draw_enter(o, view, DRAW_SEEN, view->draw_w);
+    }
+}
+
+static void watch_metered(struct observing *o, int32_t power_w)
+{
+    struct draw_view *view = &o->draw->view;
+    if (power_w > o->given->start_w / 4) {
+        if (view->state == DRAW_OPEN)
+            experiment_unasked_metered(o, EXPERIMENT_CLOSED, power_w);
+        experiment_by_own_meter(o, power_w);
+        if (o->given->learns_w)
+            learn_power(o, power_w);
+        draw_enter(o, view, DRAW_SEEN, power_w);
+    } else if (view->state == DRAW_SEEN) {
+        experiment_unasked_metered(o, EXPERIMENT_OPENED, power_w);
+        seems_open(o);
+        if (!o->given->thermostat)
+            proof_none(o);
+    } else if (o->given->state == STATE_ON && o->t >= o->given->since.ms + OBSERVE_SHOW_MS) {
+        experiment_by_own_meter(o, power_w);
+        if (view->state != DRAW_OPEN)
+            no_step_at_start(o);
+    } else if (o->given->state == STATE_ON) {
+        observe_soon(o, o->given->since.ms + OBSERVE_SHOW_MS);
+    }
+}
+
+static void watch_unmetered(struct observing *o)
+{
+    struct draw_view *view = &o->draw->view;
+    if (!o->given->shows_step) {
+        experiment_unseen(o); /* its own meter has fallen silent */
+        if (o->given->state == STATE_ON)
+            draw_enter(o, view, DRAW_ASSUMED, o->given->expected_w);
+        return;
+    }
+    if (view->state == DRAW_WAITING)
+        wait_for_start(o);
+    else if (o->look)
+        watch_step(o);
+    watch_unseen(o);
+}
+
+/* ---- a stop ------------------------------------------------------------------- */
+
+static void stop_is(struct observing *o, enum stop_seen seen)
+{
+    struct draw_memory *draw = o->draw;
+    draw->stop = (uint8_t)seen;
+    draw->view.off_shown = seen == STOP_FELL || (seen == STOP_FLAT && draw->stop_from == DRAW_OPEN);
+    /* The step down tells what the load really takes: the one at its start has the rush
+     * of a motor or a cold element in it. */
+    if (seen == STOP_FELL && !draw->mixed)
+        learn_power(o, draw->before_w - draw->level_w);
+    if (seen == STOP_FLAT && draw->stop_from == DRAW_SEEN && !o->given->doubted) {
+        draw_enter(o, &draw->view, DRAW_STUCK, draw->stop_draw_w);
+        o->news.stuck = true;
+    }
+    proof_stop(o);
+}
+
+static void wait_for_stop(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    if (o->given->state != STATE_OFF)
+        return;
+    bool shows = level_shows(o);
+    int32_t fall_w = draw->before_w - draw->level_w, power_w = draw->view.power_w;
+    bool fell = shows && fall_w >= power_w / 2;
+    if (!fell && can_wait(o, shows))
+        return;
+    bool hidden = !fell && roof_hides(o);
+    bool flat = shows && !draw->mixed && !hidden && stayed(fall_w, power_w);
+    experiment_by_level(o, shows, hidden);
+    stop_is(o, fell ? STOP_FELL : flat ? STOP_FLAT : STOP_UNSEEN);
+}
+
+static void watch_stuck(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    bool fell = draw->has_had && o->site.switching_count == 0 &&
+                fits((int64_t)draw->had_w - draw->level_w, draw->view.draw_w);
+    if (o->look && fell)
+        experiment_unasked(o, EXPERIMENT_FOREIGN);
+    if (o->look && (fell || takes_too_little(o, draw)))
+        draw_enter(o, &draw->view, DRAW_NONE, 0);
+}
+
+static void tell_metered_off(struct observing *o, int32_t power_w, bool changed)
+{
+    if (o->draw->ordered.pending)
+        experiment_by_own_meter(o, power_w);
+    else if (changed)
+        experiment_unasked_metered(o, EXPERIMENT_FOREIGN, power_w);
+}
+
+/* Off, and its own meter shows it drawing. */
+static void watch_metered_off(struct observing *o, int32_t power_w)
+{
+    bool draws = power_w > o->given->start_w / 4;
+    if (o->draw->stop == STOP_PENDING) /* its meter came back meanwhile: no step is looked for */
+        stop_is(o, STOP_UNSEEN);
+    if (draws && o->t < o->given->since.ms + OBSERVE_SHOW_MS)
+        observe_soon(o, o->given->since.ms + OBSERVE_SHOW_MS);
+    if (!draws || o->given->state != STATE_OFF || o->t < o->given->since.ms + OBSERVE_SHOW_MS) {
+        if (!draws && o->given->state == STATE_OFF)
+            tell_metered_off(o, power_w, o->draw->view.state == DRAW_STUCK);
+        draw_enter(o, &o->draw->view, DRAW_NONE, 0);
+        o->draw->view.off_shown |= !draws;
+        return;
+    }
+    tell_metered_off(o, power_w, o->draw->view.state != DRAW_STUCK);
+    if (o->draw->view.state != DRAW_STUCK)
+        o->news.stuck = true;
+    draw_enter(o, &o->draw->view, DRAW_STUCK, power_w);
+}
+
+static void watch_off(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    if (draw->view.state == DRAW_STUCK)
+        watch_stuck(o);
+    else
+        draw_enter(o, &draw->view, DRAW_NONE, 0);
+    if (draw->stop == STOP_PENDING)
+        wait_for_stop(o);
+    else
+        experiment_unseen(o); /* its own meter has fallen silent */
+    /* others than switched loads obey by themselves, and leave no step */
+    draw->view.off_shown |=
+        !o->given->shows_step || (o->look && takes_less_than(o, draw, draw->view.power_w));
+}
+
+static void watch_draw(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    const struct load_reading *own = o->given->own;
+    draw->mixed |=
+        o->site.switching_count > observe_is_switching(o->given->state, o->given->relief, draw);
+    if (!is_on(o) && own)
+        watch_metered_off(o, own->power_w);
+    else if (!is_on(o))
+        watch_off(o);
+    else if (own)
+        watch_metered(o, own->power_w);
+    else
+        watch_unmetered(o);
+    if (is_on(o) && draw->has_level)
+        draw->seen_w = draw->level_w;
+    proof_watch(o);
+}
+
+/* Off, and the house takes as much more, or less, as the load would. */
+static void watch_foreign(struct observing *o)
+{
+    const struct draw_memory *draw = o->draw;
+    int64_t step_w = (int64_t)draw->level_w - draw->had_w;
+    bool just_ended = draw->view.since.ms == o->t; /* STUCK: that is told */
+    bool shows = o->given->shows_step && draw->has_had && o->given->state == STATE_OFF &&
+                 !o->given->own && draw->stop != STOP_PENDING && !just_ended;
+    if (shows && fits(step_w < 0 ? -step_w : step_w, draw->view.power_w))
+        experiment_unasked(o, EXPERIMENT_FOREIGN);
+}
+
+/* ---- the door -------------------------------------------------------------------- */
+
+bool observe_is_switching(enum load_state state, bool relief, const struct draw_memory *draw)
+{
+    return state == STATE_STARTING || state == STATE_STOPPING || relief ||
+           draw->view.state == DRAW_WAITING;
+}
+
+void observe_begin(struct observing *o, const struct observe_site *site,
+                   struct observe_memory *memory, struct observed *observed)
+{
+    *o = (struct observing){.site = *site,
+                            .memory = memory,
+                            .observed = observed,
+                            .t = site->now.mono.ms,
+                            .until = INT64_MAX};
+    observed->experiment_count = 0;
+    observed->background = (struct background){0};
+    take_look(o);
+    o->undisturbed = is_undisturbed(o);
+}
+
+struct observe_news observe_load(struct observing *o, const struct observe_given *given,
+                                 struct draw_memory *draw)
+{
+    o->given = given;
+    o->draw = draw;
+    o->news = (struct observe_news){0};
+    take_load_look(o);
+    watch_draw(o);
+    return o->news;
+}
+
+bool observe_is_undisturbed(const struct observing *o)
+{
+    return is_undisturbed(o);
+}
+
+void observe_foreign(struct observing *o, const struct observe_given *given,
+                     struct draw_memory *draw)
+{
+    o->given = given;
+    o->draw = draw;
+    watch_foreign(o);
+}
+
+void observe_background(struct observing *o)
+{
+    experiment_background(o);
+}
+
+static void watch_from_on(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    draw->stop_from = (uint8_t)draw->view.state; /* STUCK: then no step is none */
+    draw->stop = STOP_NONE;
+    experiment_begin(o, EXPERIMENT_START);
+    draw->opened_in_run = draw->was_seen = draw->view.off_shown = false;
+    draw_enter(o, &draw->view, DRAW_WAITING, 0);
+}
+
+static void watch_from_off(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    draw->stop_from = (uint8_t)draw->view.state;
+    draw->stop_draw_w = draw->view.draw_w;
+    draw->was_seen = false;
+    experiment_begin(o, EXPERIMENT_STOP);
+    draw->stop = o->given->shows_step && !o->given->own ? STOP_PENDING : STOP_NONE;
+}
+
+void observe_ordered(struct observing *o, const struct observe_given *given,
+                     struct draw_memory *draw, bool on, int64_t others_moved_ms)
+{
+    o->given = given;
+    o->draw = draw;
+    mark_level(o, others_moved_ms);
+    if (on)
+        watch_from_on(o);
+    else
+        watch_from_off(o);
+}
+
+bool observe_shows_since(const struct observing *o, const struct draw_memory *draw, int64_t since)
+{
+    return looks_show(o, draw, since);
+}
