@@ -244,7 +244,7 @@ static void stop_is(struct observing *o, enum stop_seen seen)
      * of a motor or a cold element in it. */
     if (seen == STOP_FELL && !draw->mixed)
         learn_power(o, draw->before_w - draw->level_w);
-    if (seen == STOP_FLAT && draw->stop_from == DRAW_SEEN && !o->given->doubted) {
+    if (seen == STOP_FLAT && draw->stop_from == DRAW_SEEN && !draw->doubted) {
         draw_enter(o, &draw->view, DRAW_STUCK, draw->stop_draw_w);
         o->news.stuck = true;
     }
@@ -412,6 +412,7 @@ static void watch_from_on(struct observing *o)
     draw->stop = STOP_NONE;
     experiment_begin(o, EXPERIMENT_START);
     draw->opened_in_run = draw->was_seen = draw->view.off_shown = false;
+    draw->asked = true;
     draw_enter(o, &draw->view, DRAW_WAITING, 0);
 }
 

@@ -85,6 +85,9 @@ struct draw_memory {
     uint8_t stop;        /* enum stop_seen */
     uint8_t stop_from;   /* enum draw_state when it was ordered off */
     int32_t stop_draw_w; /* what it drew then */
+    bool untold;         /* an opening is supposed, and was neither told nor refuted yet */
+    bool doubted;        /* it shows as drawing more than its store can have taken */
+    bool asked;          /* switched on, and not yet seen whether it draws */
     struct moment supposed_at;
     int64_t heated_mj; /* drawn since the last proven opening, as far as anything tells */
     int32_t needs_w;   /* what it took on average from one proven opening to the next */
@@ -126,7 +129,6 @@ struct observe_given {
     bool thermostat;    /* it may stop drawing by itself */
     bool relief;        /* switched off, and the meter has not shown it yet */
     bool probing;       /* it runs to find out what a throttled inverter holds back */
-    bool doubted;       /* it shows as drawing more than its store can have taken */
     int32_t plate_w;    /* nameplate */
     int32_t start_w;    /* what a start is expected to add */
     int32_t expected_w; /* what it is expected to draw as it is set now */
@@ -139,7 +141,16 @@ struct observe_given {
 
 /* ---- what comes back ----------------------------------------------------------- */
 
+/* What a store may take from it. */
+enum heard {
+    HEARD_NOTHING,
+    HEARD_FULL,    /* its thermostat has opened after heating */
+    HEARD_DRAWS,   /* switched on, or off, it was found drawing */
+    HEARD_NO_DRAW, /* switched on, it was found drawing nothing */
+};
+
 struct observe_news {
+    enum heard heard;
     bool opened;        /* the thermostat opened after heating, proven */
     bool no_draw;       /* it draws nothing when on, and it is not known why */
     bool stuck;         /* off, and the meter did not fall */
@@ -188,6 +199,11 @@ void observe_ordered(struct observing *observing, const struct observe_given *gi
 /* The load's level shows what happened at `since`. */
 bool observe_shows_since(const struct observing *observing, const struct draw_memory *draw,
                          int64_t since);
+/* More was counted as drawn than its store can have taken, by all but its own meter: an opening
+ * may have gone unseen, as another appliance came on in that moment. Switching off will tell. */
+void observe_doubt(struct draw_memory *draw);
+/* What was supposed or doubted until now is no news. */
+void observe_hush(struct draw_memory *draw);
 /* What was seen before says nothing of what comes after. */
 void observe_forget(struct draw_memory *draw);
 

@@ -8,6 +8,10 @@
  * is not full again after next to nothing. The first opening has nothing to be compared
  * with, and is unsure.
  *
+ * The same tells a store that learns: full, where an opening is proven, or stands because
+ * nothing could be seen of the stop; and where more was counted as drawn than it can have
+ * taken, and the stop then left no step.
+ *
  * An element that draws nothing from the start was not satisfied by heating. It is
  * satisfied still while its last proven opening is recent; else it is not known why. */
 #include "observe/proof.h"
@@ -58,7 +62,8 @@ static void learn_needs(const struct observing *o)
 static void prove_opening(struct observing *o)
 {
     struct draw_memory *draw = o->draw;
-    draw->view.supposed = false;
+    bool is_news = draw->untold;
+    draw->view.supposed = draw->untold = false;
     if (!can_be_full(o)) {
         proof_none(o);
         return;
@@ -70,17 +75,37 @@ static void prove_opening(struct observing *o)
     draw->view.has_opened = true;
     draw->view.opened_at = draw->supposed_at;
     o->news.opened = true;
+    if (is_news)
+        o->news.heard = HEARD_FULL;
 }
 
 /* The meter has shown what the order to switch off did. */
 void proof_stop(struct observing *o)
 {
-    if (!o->draw->view.supposed)
-        return;
-    if (o->draw->stop == STOP_FLAT)
-        prove_opening(o);
-    else if (o->draw->stop == STOP_FELL)
-        o->draw->view.supposed = o->draw->satisfied = false; /* it had been drawing */
+    struct draw_memory *draw = o->draw;
+    if (draw->stop == STOP_FELL) {
+        if (draw->untold || draw->doubted)
+            o->news.heard = HEARD_DRAWS;
+        if (draw->view.supposed)
+            draw->view.supposed = draw->satisfied = false;
+        draw->untold = draw->doubted = false;
+    } else if (draw->stop == STOP_FLAT) {
+        if (draw->doubted) /* its opening was overlooked: full, though nobody knows since when */
+            o->news.heard = HEARD_FULL;
+        if (draw->view.supposed)
+            prove_opening(o);
+        draw->untold = draw->doubted = false;
+    }
+}
+
+/* It is off, and what switching it off did stays unseen: what the meter said before stands,
+ * and a doubt alone says nothing. */
+static void settle(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    if (draw->untold && can_be_full(o))
+        o->news.heard = HEARD_FULL;
+    draw->untold = draw->doubted = false;
 }
 
 /* It has drawn nothing for long enough: it rests, whatever the cause. */
@@ -92,6 +117,8 @@ static void rest(struct observing *o)
     if (o->draw->opened_in_run) {
         view->supposed = true;
         o->draw->supposed_at = o->site.now;
+        o->draw->untold = true;
+        o->draw->asked = false;
     }
     /* an element that rested for so long would draw again: that it does not proves nothing */
     if (!o->draw->opened_in_run && o->t - o->draw->supposed_at.mono.ms > OBSERVE_TRIAL_MS)
@@ -104,12 +131,10 @@ static void rest(struct observing *o)
         proof_none(o);
 }
 
-void proof_watch(struct observing *o)
+static void rest_or_retry(struct observing *o)
 {
     struct draw_view *view = &o->draw->view;
-    if (view->state == DRAW_SEEN) {
-        o->draw->satisfied = view->supposed = view->unexplained = false;
-    } else if (view->state == DRAW_OPEN && o->given->thermostat && !o->draw->satisfied) {
+    if (view->state == DRAW_OPEN && o->given->thermostat && !o->draw->satisfied) {
         int64_t settled = view->since.ms + OBSERVE_SETTLE_MS;
         observe_soon(o, settled);
         if (o->t >= settled && (o->seeing || o->given->own))
@@ -120,4 +145,42 @@ void proof_watch(struct observing *o)
         else
             observe_soon(o, o->draw->retry_at.ms);
     }
+}
+
+/* Whether it draws is asked by switching it on. */
+static void answer(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    bool draws = draw->view.state == DRAW_SEEN;
+    if (!draw->asked || (!draws && !(draw->view.state == DRAW_OPEN && draw->satisfied)))
+        return;
+    o->news.heard = draws ? HEARD_DRAWS : HEARD_NO_DRAW;
+    draw->asked = false;
+}
+
+void proof_watch(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    if (draw->view.state == DRAW_SEEN) {
+        draw->satisfied = draw->view.supposed = draw->view.unexplained = false;
+        draw->untold &= draw->doubted; /* it draws again, if that is true */
+    } else {
+        rest_or_retry(o);
+    }
+    if (draw->view.state == DRAW_OPEN)
+        draw->doubted = false; /* it shows its opening by itself */
+    if ((draw->untold || draw->doubted) && o->given->state == STATE_OFF &&
+        draw->stop != STOP_PENDING)
+        settle(o);
+    answer(o);
+}
+
+void observe_doubt(struct draw_memory *draw)
+{
+    draw->doubted |= draw->view.state == DRAW_SEEN || draw->view.state == DRAW_ASSUMED;
+}
+
+void observe_hush(struct draw_memory *draw)
+{
+    draw->untold = draw->doubted = draw->asked = false;
 }

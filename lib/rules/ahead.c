@@ -25,7 +25,7 @@ void rules_learn(const struct rules_settings *settings, struct rules_memory *mem
     memory->learns = true;
     memory->heat_tick = (struct mono){0};
     learns->heat = heat;
-    learns->opened_known = learns->draw.supposed_at.mono; /* what was remembered is no news */
+    observe_hush(&learns->draw); /* what was remembered is no news */
     heat_begin(&with->water, heat);
 }
 
@@ -35,65 +35,22 @@ void rules_learn_no_more(const struct rules_settings *settings, struct rules_mem
     struct load_memory *learns = &memory->loads[load];
     learns->heat = NULL;
     learns->ahead = learns->not_worth = learns->could_known = false;
-    learns->asked = learns->opened_unproven = learns->doubted = false;
+    observe_hush(&learns->draw);
     memory->calendar_until = (struct wall){0}; /* where the derived fraction is looked up */
     memory->learns = false;
     for (uint16_t i = 0; i < settings->load_count; i++)
         memory->learns |= memory->loads[i].heat != NULL;
 }
 
-/* An opening can go unseen: another appliance came on in that moment. What is booked as
- * heat then soon passes what the store can have taken. Switching off will tell. */
-static void doubt_draw(const struct turn *turn, uint16_t index)
+static void hear(const struct turn *turn, uint16_t index)
 {
-    const struct load_settings *load = &turn->settings->loads[index];
+    const struct heat_settings *water = &turn->settings->loads[index].water;
     struct load_memory *memory = &turn->memory->loads[index];
-    const struct draw_view *view = &memory->draw.view;
-    bool draws = view->state == DRAW_SEEN || view->state == DRAW_ASSUMED;
-    if (load_is_on(memory) && !own_meter(turn, index) && draws)
-        memory->doubted |= heat_overflows(&load->water, memory->heat);
-}
-
-/* One meter may take another appliance's end for the thermostat's opening. Switching
- * off proves it: an element that had stopped drawing leaves no step. Where the meter was
- * silent then, what it said before stands, and a doubt alone says nothing. */
-static void prove_opening(const struct load_settings *load, struct load_memory *memory)
-{
-    const struct draw_memory *draw = &memory->draw;
-    if (load_is_on(memory) && draw->view.state == DRAW_OPEN)
-        memory->doubted = false; /* it shows its opening by itself */
-    bool heard = memory->opened_unproven, doubted = memory->doubted;
-    if (load_is_on(memory) && draw->view.state == DRAW_SEEN && !doubted)
-        memory->opened_unproven = heard = false; /* it draws again */
-    if (!(heard || doubted) || memory->state != STATE_OFF || draw->stop == STOP_PENDING)
-        return;
-    memory->opened_unproven = memory->doubted = false;
-    if (draw->stop == STOP_FELL)
-        heat_found(&load->water, memory->heat, true);
-    else if (draw->stop == STOP_FLAT || heard)
-        heat_full(&load->water, memory->heat);
-}
-
-/* What the thermostat has said since the last turn. */
-static void hear_thermostat(const struct turn *turn, uint16_t index)
-{
-    const struct load_settings *load = &turn->settings->loads[index];
-    struct load_memory *memory = &turn->memory->loads[index];
-    const struct draw_view *draw = &memory->draw.view;
-    struct mono supposed_at = memory->draw.supposed_at.mono;
-    if (supposed_at.ms != memory->opened_known.ms) {
-        memory->opened_known = supposed_at;
-        memory->asked = false;
-        memory->opened_unproven = !own_meter(turn, index);
-        if (!memory->opened_unproven)
-            heat_full(&load->water, memory->heat);
-    }
-    prove_opening(load, memory);
-    bool draws = draw->state == DRAW_SEEN;
-    if (!memory->asked || (!draws && !memory->draw.satisfied))
-        return;
-    heat_found(&load->water, memory->heat, draws);
-    memory->asked = false;
+    enum heard heard = (enum heard)memory->notes.heard;
+    if (heard == HEARD_FULL)
+        heat_full(water, memory->heat);
+    else if (heard != HEARD_NOTHING)
+        heat_found(water, memory->heat, heard == HEARD_DRAWS);
 }
 
 static void tick(struct turn *turn, uint16_t index)
@@ -108,7 +65,8 @@ static void tick(struct turn *turn, uint16_t index)
         .power_w = (int32_t)maximum_64(1, load_most_w(load, memory)),
     };
     struct local local = local_of_wall(&turn->settings->zone, (struct wall){turn->w});
-    doubt_draw(turn, index);
+    if (!own_meter(turn, index) && heat_overflows(&load->water, memory->heat))
+        observe_doubt(&memory->draw);
     if (memory->draw.view.state == DRAW_SEEN)
         heat_goes_on(&load->water, memory->heat);
     if (load->water.probed && own && own->tank.quality == READING_FRESH)
@@ -138,13 +96,13 @@ static void weigh(struct turn *turn, uint16_t index)
     struct load_memory *memory = &turn->memory->loads[index];
     int64_t price = turn->memory->price_micro, feed_in = turn->memory->feed_in_micro;
     if (!heat_knows(memory->heat) || !turn->trusted) {
-        memory->ahead = turn->trusted && !memory->doubted && must_learn(load, memory);
+        memory->ahead = turn->trusted && !memory->draw.doubted && must_learn(load, memory);
         memory->not_worth = false;
         return;
     }
     int64_t worth = memory->heat->worth_micro;
     int64_t slack = memory->basis == BASIS_NONE ? -PRICE_SLACK_MICRO : PRICE_SLACK_MICRO;
-    bool takes = !memory->doubted && (heat_takes(memory->heat) || memory->basis != BASIS_NONE);
+    bool takes = !memory->draw.doubted && (heat_takes(memory->heat) || memory->basis != BASIS_NONE);
     memory->ahead = takes && worth + slack >= price;
     memory->not_worth = !takes || worth + slack < minimum_64(feed_in, price);
     memory->start_permille =
@@ -164,7 +122,7 @@ static void weigh_load(struct turn *turn, uint16_t index, bool ticks)
     struct load_memory *memory = &turn->memory->loads[index];
     if (memory->could_known && turn->dt > 0)
         heat_spare(memory->heat, memory->could_w, turn->dt);
-    hear_thermostat(turn, index);
+    hear(turn, index);
     if (ticks)
         tick(turn, index);
     weigh(turn, index);

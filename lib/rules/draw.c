@@ -36,7 +36,6 @@ static struct observe_given given_of(const struct turn *turn, uint16_t index)
         .thermostat = load->thermostat,
         .relief = memory->relief,
         .probing = memory->basis == BASIS_PROBE,
-        .doubted = memory->doubted,
         .plate_w = load->power_w,
         .start_w = load_start_w(load, memory),
         .expected_w = load_expected_w(load, memory),
@@ -80,6 +79,7 @@ static struct observe_site site_of(const struct turn *turn)
 static void tell_news(struct turn *turn, uint16_t index, struct observe_news news)
 {
     const struct draw_view *view = &turn->memory->loads[index].draw.view;
+    turn->memory->loads[index].notes.heard = (uint8_t)news.heard;
     if (news.power_differs)
         turn_event(turn, EVENT_POWER_DIFFERS, index, view->power_w);
     if (news.no_draw)

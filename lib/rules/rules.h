@@ -192,13 +192,9 @@ struct load_memory {
     uint16_t yields_to;      /* load that this one gave way to, or LOAD_ALL */
     bool ahead;              /* heat costs less now than it will be worth */
     bool not_worth;          /* and less is it worth than even spare power brings */
-    bool asked;              /* switched on, and not yet seen whether it draws */
     bool could_known;
     int32_t could_w;          /* what it could have taken since the last turn */
     struct heat_memory *heat; /* the caller's, or NULL: it learns nothing */
-    struct mono opened_known; /* the opening of the thermostat that was last heard of */
-    bool doubted;             /* it shows as drawing more than its store can have taken */
-    bool opened_unproven;     /* and not yet proven by its switching off without a step */
     int32_t level_w;
     int32_t relief_w;
     int32_t lowered_w;         /* what the supply's limit took off it, not yet shown either */
@@ -208,7 +204,8 @@ struct load_memory {
         int8_t due_floor, cheap_floor; /* -1: none */
         int32_t own_w, expected_w, gives_w;
         bool shed, returning;
-        bool held; /* may start once the meter has settled: its place is taken */
+        uint8_t heard; /* enum heard: what its store may take from observing */
+        bool held;     /* may start once the meter has settled: its place is taken */
     } notes;
     struct mono since;                     /* of `state` */
     struct mono enough_since, short_since; /* MONO_NEVER: not so */

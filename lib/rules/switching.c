@@ -24,7 +24,6 @@ void load_switch_on(struct turn *turn, uint16_t index)
 {
     struct load_memory *memory = &turn->memory->loads[index];
     memory->state = STATE_STARTING;
-    memory->asked = true;
     memory->since.ms = turn->t;
     if (memory->relief) /* it will not come back after all */
         spare_relieve(turn, memory, -(int64_t)memory->relief_w);

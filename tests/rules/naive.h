@@ -61,8 +61,10 @@ struct naive_load {
     struct draw_view view;
     /* what heat is worth; its store is the caller's, NULL: it learns nothing */
     struct heat_memory *heat;
-    bool ahead, not_worth, asked, doubted, opened_unproven, could_known;
-    int64_t opened_known, could_w;
+    bool ahead, not_worth, could_known;
+    int64_t could_w;
+    bool asked, doubted, untold;
+    enum naive_told { TOLD_NOTHING, TOLD_FULL, TOLD_IT_DRAWS, TOLD_IT_DOES_NOT } told;
     bool before_known, mixed;
     enum naive_stop {
         STOP_NOT_WATCHED,

@@ -373,16 +373,25 @@ static bool took_all(const struct naive *n, int i)
     return planned > 0 && n->load[i].heated >= planned;
 }
 
-static void proven(struct naive *n, int i)
+static bool can_be_full(const struct naive *n, int i)
 {
     const struct heat_settings *water = &n->settings->loads[i].water;
-    struct naive_load *l = &n->load[i];
+    const struct naive_load *l = &n->load[i];
     int64_t T = n->t - l->view.opened_at.mono.ms;
     int64_t least = l->needs / 8;
     if (water->volume_ml > 0)
         least = max64(least, water->loss_mwh / 24000 / 4);
-    l->view.supposed = false;
-    if (l->view.has_opened && l->heated < least * max64(0, min64(T, TRIAL_COUNTS))) {
+    return !l->view.has_opened || l->heated >= least * max64(0, min64(T, TRIAL_COUNTS));
+}
+
+static void proven(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    int64_t T = n->t - l->view.opened_at.mono.ms;
+    bool full = can_be_full(n, i);
+    l->told = full && l->untold ? TOLD_FULL : l->told;
+    l->view.supposed = l->untold = false;
+    if (!full) {
         l->view.unexplained = true;
         return;
     }
@@ -402,7 +411,8 @@ static void rests(struct naive *n, int i)
     l->retry_at = n->t + n->settings->loads[i].retry_ms;
     bool recent = l->view.has_opened && n->t - l->view.opened_at.mono.ms <= TRIAL_COUNTS;
     if (l->opened_after_heating) {
-        l->view.supposed = true;
+        l->view.supposed = l->untold = true;
+        l->asked = false;
         l->supposed_at = n->input->now;
         if (naive_own_meter_reads(n, i))
             proven(n, i);
@@ -432,6 +442,37 @@ static void why_nothing(struct naive *n, int i)
         rests(n, i);
     else if (l->satisfied && l->state == STATE_OFF && n->t >= l->retry_at)
         l->satisfied = false;
+}
+
+/* ---- what a store is told ---- */
+
+static void stop_tells(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    if (l->state != STATE_OFF || l->stop == STOP_WATCHED || (!l->untold && !l->doubted))
+        return;
+    if (l->stop == STOP_DID_FALL)
+        l->told = TOLD_IT_DRAWS;
+    else if (l->doubted && l->stop == STOP_DID_STAY)
+        l->told = TOLD_FULL;
+    else if (l->untold && can_be_full(n, i))
+        l->told = TOLD_FULL;
+    l->untold = l->doubted = false;
+}
+
+static void what_is_told(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    bool draws = l->view.state == DRAW_SEEN, open = l->view.state == DRAW_OPEN;
+    if (draws && !l->doubted)
+        l->untold = false;
+    if (open)
+        l->doubted = false;
+    stop_tells(n, i);
+    if (l->asked && (draws || (open && l->satisfied))) {
+        l->told = draws ? TOLD_IT_DRAWS : TOLD_IT_DOES_NOT;
+        l->asked = false;
+    }
 }
 
 /* ---- the section ---- */
@@ -485,7 +526,9 @@ void naive_section_5_draw(struct naive *n)
             draw_of_off(n, i, looked, switching);
         if (naive_runs(l))
             level_at(n, i, 0, &l->last_level);
+        l->told = TOLD_NOTHING;
         why_nothing(n, i);
+        what_is_told(n, i);
         relief_ends(n, i);
     }
 }

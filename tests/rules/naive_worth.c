@@ -16,47 +16,13 @@ void naive_learns(struct naive *n, int i, struct heat_memory *heat)
     n->load[i].heat = heat;
 }
 
-/* ---- the thermostat ---- */
-
-static void hear_opening(struct naive *n, int i)
-{
-    struct naive_load *l = &n->load[i];
-    if (l->supposed_at.mono.ms == l->opened_known)
-        return;
-    l->opened_known = l->supposed_at.mono.ms;
-    l->asked = false;
-    if (naive_own_meter_reads(n, i))
-        heat_full(tank(n, i), l->heat);
-    else
-        l->opened_unproven = true;
-}
-
-static void prove_by_switching_off(struct naive *n, int i)
-{
-    struct naive_load *l = &n->load[i];
-    if (l->state != STATE_OFF || l->stop == STOP_WATCHED || (!l->opened_unproven && !l->doubted))
-        return;
-    if (l->stop == STOP_DID_FALL)
-        heat_found(tank(n, i), l->heat, true);
-    else if (l->stop == STOP_DID_STAY || l->opened_unproven)
-        heat_full(tank(n, i), l->heat);
-    l->opened_unproven = l->doubted = false;
-}
-
 static void hear_thermostat(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
-    bool draws = naive_runs(l) && l->view.state == DRAW_SEEN;
-    hear_opening(n, i);
-    if (naive_runs(l) && l->view.state == DRAW_OPEN)
-        l->doubted = false;
-    if (draws && !l->doubted)
-        l->opened_unproven = false;
-    prove_by_switching_off(n, i);
-    if (!l->asked || (!draws && !l->satisfied))
-        return;
-    heat_found(tank(n, i), l->heat, draws);
-    l->asked = false;
+    if (l->told == TOLD_FULL)
+        heat_full(tank(n, i), l->heat);
+    else if (l->told != TOLD_NOTHING)
+        heat_found(tank(n, i), l->heat, l->told == TOLD_IT_DRAWS);
 }
 
 /* ---- the tick ---- */

@@ -686,7 +686,7 @@ START_TEST(test_an_oven_that_ends_is_found_out_when_the_heater_is_switched_off)
     ck_assert(!heat.open); /* not believed yet, whatever it looked like */
     bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 60));
     bench_pass(&b, MINUTE);
-    ck_assert(!b.loads[HEATER].opened_unproven);
+    ck_assert(!b.loads[HEATER].draw.untold);
     ck_assert(!heat.open);
 }
 END_TEST
@@ -729,7 +729,7 @@ START_TEST(test_an_opening_hidden_by_an_oven_is_soon_found_out)
     ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_WORTH);
     bench_pass(&b, MINUTE);
     ck_assert(heat.open);
-    ck_assert(!b.loads[HEATER].doubted);
+    ck_assert(!b.loads[HEATER].draw.doubted);
 }
 END_TEST
 
@@ -753,7 +753,7 @@ START_TEST(test_a_doubt_that_no_meter_could_settle_says_nothing)
     b.meter_silent = false;
     bench_pass(&b, MINUTE);
     ck_assert(!heat.open);
-    ck_assert(!b.loads[HEATER].doubted);
+    ck_assert(!b.loads[HEATER].draw.doubted);
     ck_assert_int_gt(bench_until(&b, HEATER, true, 30 * MINUTE), 0);
 }
 END_TEST
