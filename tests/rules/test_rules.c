@@ -703,6 +703,39 @@ START_TEST(test_a_true_opening_is_proven_when_the_heater_is_switched_off)
 }
 END_TEST
 
+/* 0.3 kWh, days after it was full: less than it needs. */
+START_TEST(test_a_breaker_that_trips_early_in_a_run_makes_no_full_store)
+{
+    learnt_worth(900000);
+    bench_opened_before(&b, HEATER);
+    b.loads[HEATER].draw.needs_w = 400;
+    bench_until(&b, HEATER, true, MINUTE);
+    bench_pass(&b, 5 * MINUTE);
+    b.at[HEATER].dead = true;
+    bench_pass(&b, 5 * MINUTE);
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 60));
+    bench_pass(&b, MINUTE);
+    ck_assert(rules_draw(&b.memory, HEATER)->unexplained);
+    ck_assert(!heat.open);
+}
+END_TEST
+
+START_TEST(test_a_load_that_rests_is_not_found_drawing_nothing_before_a_meter_shows_it)
+{
+    learnt_worth(900000);
+    bench_pass(&b, 2);
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 60));
+    bench_pass(&b, 10 * MINUTE);
+    b.loads[HEATER].draw.satisfied = true;
+    b.loads[HEATER].draw.retry_at = mono_after(b.now.mono, MS_PER_HOUR);
+    b.meter_silent = true;
+    bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, 60));
+    bench_pass(&b, 2 * MINUTE);
+    ck_assert_int_eq(rules_draw(&b.memory, HEATER)->state, DRAW_ASSUMED);
+    ck_assert(b.loads[HEATER].draw.asked); /* still */
+}
+END_TEST
+
 /* Full at noon; what is worth knowing of it lets every tick say that heat is wanted. */
 static void heat_for_long_after_full(void)
 {
@@ -804,6 +837,8 @@ int main(void)
         test_what_speaks_against_running_speaks_against_heat_ahead,
         test_an_oven_that_ends_is_found_out_when_the_heater_is_switched_off,
         test_a_true_opening_is_proven_when_the_heater_is_switched_off,
+        test_a_breaker_that_trips_early_in_a_run_makes_no_full_store,
+        test_a_load_that_rests_is_not_found_drawing_nothing_before_a_meter_shows_it,
         test_an_opening_hidden_by_an_oven_is_soon_found_out,
         test_a_doubt_that_no_meter_could_settle_says_nothing,
         test_a_store_that_takes_more_than_was_known_is_doubted_once_and_heats_on,
