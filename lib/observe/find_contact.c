@@ -17,12 +17,14 @@
 enum {
     UNNOTICED_PERMILLE = 30, /* of all stops: its thermostat had opened, and nothing showed it */
     UNNOTICED_METERED_PERMILLE = 1,
+    UNNOTICED_PARTLY_PERMILLE = 500, /* its step is not the one that is looked for */
     FOREIGN_PERCENT = 4,
     FOREIGN_LEAST_MS = 10 * MS_PER_MIN,
     FOREIGN_MOST_MS = MS_PER_DAY,
     FOREIGN_MOST_MN = 2303, /* ln 10 */
     CLOSED_RUNS = 2,
-    LONG_RUNS_PERCENT = 10,      /* of an appliance's steps, those that last so long. A judgement */
+    LONG_RUNS_PERCENT = 10, /* of an appliance's steps, those that last so long. A judgement */
+    CYCLE_LEAST_MS = 30 * MS_PER_MIN,
     CYCLES_MS = 6 * MS_PER_HOUR, /* in which a thermostat that is left to itself acts once */
     MILLION = 1000000,
 };
@@ -35,12 +37,21 @@ static struct suspicion *stuck_of(const struct look_at *at)
 static void stop_weighed(const struct look_at *at, const struct experiment *experiment,
                          const struct weighed *weighed)
 {
-    int64_t unnoticed = experiment->metered ? UNNOTICED_METERED_PERMILLE : UNNOTICED_PERMILLE;
+    int64_t unnoticed = experiment->metered          ? UNNOTICED_METERED_PERMILLE
+                        : is_partly_gone(at->memory) ? UNNOTICED_PARTLY_PERMILLE
+                                                     : UNNOTICED_PERMILLE;
     int64_t healthy = weighed->draws / 1000 * (1000 - unnoticed) + weighed->none / 1000 * unnoticed;
     int32_t ratio_mn = stat_ln_ratio_mn((uint64_t)weighed->none, (uint64_t)healthy + 1);
     suspect_add(stuck_of(at), ratio_mn, experiment->at);
     if (ratio_mn > 0)
         stuck_of(at)->number[0] = weighed->full_w;
+}
+
+static bool is_its_size(int64_t step_w, int64_t power_w, int64_t resolution_w)
+{
+    int64_t off_w = (step_w < 0 ? -step_w : step_w) - power_w;
+    int64_t slack_w = power_w * FOREIGN_PERCENT / 100 + resolution_w;
+    return off_w >= -slack_w && off_w <= slack_w;
 }
 
 /* Off, and a step of its size: how much rather its own thermostat's than another appliance's. */
@@ -51,14 +62,18 @@ static int32_t own_cycle_mn(const struct look_at *at, int32_t power_w)
     return ratio_mn < 0 ? 0 : ratio_mn;
 }
 
-/* ---- runs that nobody ordered ------------------------------------------------------- */
-
-static bool is_its_size(int64_t step_w, int64_t power_w, int64_t resolution_w)
+/* An oven cycles in minutes, and a tank's thermostat in hours. */
+static void own_cycle(const struct look_at *at, const struct experiment *experiment,
+                      int32_t power_w)
 {
-    int64_t off_w = (step_w < 0 ? -step_w : step_w) - power_w;
-    int64_t slack_w = power_w * FOREIGN_PERCENT / 100 + resolution_w;
-    return off_w >= -slack_w && off_w <= slack_w;
+    struct findings_load_memory *memory = at->memory;
+    bool again = experiment->at.mono.ms - memory->cycled.mono.ms < CYCLE_LEAST_MS;
+    memory->cycled = experiment->at;
+    if (!again && is_its_size(experiment->step_w, power_w, at->site->steps.resolution_w))
+        suspect_add(stuck_of(at), own_cycle_mn(at, power_w), experiment->at);
 }
+
+/* ---- runs that nobody ordered ------------------------------------------------------- */
 
 static int32_t foreign_mn(const struct look_at *at, int32_t power_w)
 {
@@ -108,7 +123,7 @@ static void foreign_step(const struct look_at *at, const struct experiment *expe
     bool ends = follow_run(&at->memory->foreign, experiment->step_w, power_w,
                            at->site->steps.resolution_w, experiment->at);
     if (stuck_of(at)->sum_mn > 0 && at->memory->foreign_runs == 0)
-        suspect_add(stuck_of(at), own_cycle_mn(at, power_w), experiment->at);
+        own_cycle(at, experiment, power_w);
     else if (ends)
         foreign_run(at, experiment, power_w);
 }
@@ -119,7 +134,10 @@ void contact_weighed(const struct look_at *at, const struct experiment *experime
     if (experiment->seen != EXPERIMENT_CLEAR)
         return;
     /* a start that showed nothing is no evidence that it drew, whatever came on since */
-    if (experiment->kind == EXPERIMENT_STOP && experiment->drew && !at->memory->was_flat)
+    bool falls = experiment->kind == EXPERIMENT_STOP && weighed->ratio >= RATIO_CLEAR;
+    if (falls && !experiment->drew)
+        suspect_end(stuck_of(at)); /* it had drawn, and does no longer */
+    else if (experiment->kind == EXPERIMENT_STOP && experiment->drew && !at->memory->was_flat)
         stop_weighed(at, experiment, weighed);
     else if (experiment->kind == EXPERIMENT_START && weighed->ratio >= RATIO_CLEAR) {
         suspect_end(stuck_of(at)); /* it drew nothing before */

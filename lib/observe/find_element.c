@@ -29,10 +29,10 @@ static void learn_full(struct findings_load_memory *memory, int32_t measured_w)
     memory->full_w += (measured_w - memory->full_w) / weight;
 }
 
-static bool is_suspected(const struct findings_load_memory *memory)
+bool is_partly_gone(const struct findings_load_memory *load)
 {
     for (int k = 0; k < FINDINGS_PARTS; k++)
-        if (memory->suspicion[OF_PART + k].sum_mn > 0)
+        if (load->suspicion[OF_PART + k].sum_mn > 0)
             return true;
     return false;
 }
@@ -125,7 +125,7 @@ static void learn(const struct look_at *at, const struct experiment *experiment,
 {
     int64_t off_w = weighed->step_w - weighed->full_w;
     int64_t most_w = (int64_t)weighed->full_w * LEARN_PERCENT / 100;
-    if (off_w < -most_w || off_w > most_w || is_suspected(at->memory))
+    if (off_w < -most_w || off_w > most_w || is_partly_gone(at->memory))
         return;
     learn_full(at->memory, at_nominal(at, weighed));
     if (experiment->voltage_mv <= 0 || !at->load->resistive)

@@ -18,10 +18,12 @@ enum {
     ERROR_IN = 4,  /* of a tank's heat, what a day may differ whatever the
                       household does */
     CUT_ERROR_IN = 16,
-    SPREAD_MN = 2303,  /* each usual deviation more is ten times less likely. A
-                          judgement */
-    RUN_PERCENT = 115, /* of a whole cold tank, in one run */
-    TOO_HOT_MC = 8000, /* above its set point. Common practice, no source */
+    EXCESS_OPENINGS = 10, /* before that the usual is not known well enough */
+    SPREAD_IN = 4,        /* of what it needs, what a household may differ though it never did */
+    SPREAD_MN = 2303,     /* each usual deviation more is ten times less likely. A
+                             judgement */
+    RUN_PERCENT = 115,    /* of a whole cold tank, in one run */
+    TOO_HOT_MC = 8000,    /* above its set point. Common practice, no source */
     WEEK_DAYS = 7,
     UNSATISFIED_DAYS = 8, /* codes ask for a weekly heat-up to 60 C, from memory;
                              and a day's play */
@@ -29,7 +31,7 @@ enum {
     LOSES_LEAST_W = 60,
     LOSES_MN = 3500, /* two weeks running */
     WORN_PERMILLE = 900,
-    RATHER_PERMILLE = 500,
+    RATHER_PERMILLE = 800,
     CERTAIN_MN = 9000,
     REPEATED_MN = 2400,     /* three times within its time */
     REPEATED_FADES_MN = 80, /* a day */
@@ -69,10 +71,10 @@ static int32_t excess_mn(const struct look_at *at, int64_t heated_mj, int64_t si
                          int64_t play_mj, int64_t error_mj)
 {
     const struct findings_load_memory *memory = at->memory;
-    if (memory->openings < LEAST_DAYS_OF_HEAT || since_ms <= 0 || at->load->full_mj <= 0)
+    if (memory->openings < EXCESS_OPENINGS || since_ms <= 0 || at->load->full_mj <= 0)
         return 0;
     int64_t excess_mj = heated_mj - memory->needs_w * since_ms - play_mj;
-    int64_t spread_mj = memory->spread_w * since_ms + error_mj;
+    int64_t spread_mj = (memory->spread_w + memory->needs_w / SPREAD_IN) * since_ms + error_mj;
     int64_t sum_mn = excess_mj / (spread_mj / SPREAD_MN + 1);
     return (int32_t)(sum_mn < 0 ? 0 : sum_mn > CERTAIN_MN ? CERTAIN_MN : sum_mn);
 }

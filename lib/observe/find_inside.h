@@ -61,6 +61,8 @@ void contact_weighed(const struct look_at *at, const struct experiment *experime
                      const struct weighed *weighed);
 void contact_turn(const struct look_at *at, const struct background *background);
 
+/* Part of its element is suspected to be gone. */
+bool is_partly_gone(const struct findings_load_memory *load);
 void element_weighed(const struct look_at *at, const struct experiment *experiment,
                      const struct weighed *weighed);
 

@@ -165,14 +165,6 @@ static void list_power(const struct findings_settings *settings,
     list_add(list, finding);
 }
 
-static bool is_partly_gone(const struct findings_load_memory *load)
-{
-    bool gone = false;
-    for (int k = 0; k < FINDINGS_PARTS; k++)
-        gone |= load->suspicion[OF_PART + k].sum_mn > 0;
-    return gone;
-}
-
 static void list_part(const struct findings_memory *memory, uint16_t index, struct list *list)
 {
     const struct findings_load_memory *load = &memory->loads[index];
@@ -233,9 +225,9 @@ static void list_load(const struct findings_settings *settings,
         list_part(memory, index, list);
         list_contact(memory, index, list);
         list_as_is(memory, index, OF_DRIFT, FINDING_ELEMENT_DRIFT, list);
+        if (!is_partly_gone(load)) /* it draws less than what was counted */
+            list_as_is(memory, index, OF_THERMOSTAT, FINDING_THERMOSTAT_CLOSED, list);
     }
-    if (!is_partly_gone(load)) /* what it draws is less than what was counted */
-        list_as_is(memory, index, OF_THERMOSTAT, FINDING_THERMOSTAT_CLOSED, list);
     list_as_is(memory, index, OF_NOT_SATISFIED, FINDING_NOT_SATISFIED, list);
     list_as_is(memory, index, OF_LOSES_HEAT, FINDING_LOSES_HEAT, list);
     list_as_is(memory, index, OF_AT_RISK, FINDING_GUARANTEE_AT_RISK, list);

@@ -178,6 +178,7 @@ struct findings_load_memory {
 
     struct findings_run foreign;  /* while it was off */
     uint16_t foreign_runs;        /* since one of its own starts drew */
+    struct moment cycled;         /* off, and suspected to be closed: the last step of its size */
     struct findings_run likewise; /* of the same size, while it was on itself */
 };
 
