@@ -12,7 +12,7 @@
 #include "house/world.h"
 
 enum {
-    EVENTS_MAX = 96,
+    EVENTS_MAX = 400,
     MUSTS_MAX = 48,
     SUBMETERS_MAX = 4,
     INPUTS_MAX = 16,
