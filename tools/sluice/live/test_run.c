@@ -34,6 +34,7 @@ struct run {
     cJSON *status;     /* the last one */
     const cJSON *load; /* in it */
     bool was_on;
+    bool ordered_on; /* by the last order that was taken, whether the status shows it or not */
     bool resistive;  /* may be switched again and again */
     bool shows_step; /* the engine tells its switchings as experiments */
 };
@@ -194,6 +195,8 @@ static bool order(struct run *run, const char *what)
         end(run, TEST_GONE, "%s", trouble.text);
     else if (!taken)
         end(run, TEST_REFUSED, "%s", words(root, "text"));
+    else
+        run->ordered_on = strncmp(what, "on", 2) == 0;
     cJSON_Delete(root);
     free(answer);
     return taken;
@@ -482,7 +485,7 @@ static void leave(struct run *run)
 {
     char what[24];
     struct test_result kept = *run->result;
-    bool part = run->load && run->resistive && !run->was_on && is_on(run);
+    bool part = run->load && run->resistive && !run->was_on && (run->ordered_on || is_on(run));
     snprintf(what, sizeof(what), "off %d s", PARTING_S);
     if (kept.outcome == TEST_GONE)
         return;
