@@ -9,6 +9,7 @@
 #include "options.h"
 #include "sluice/bus/bus.h"
 #include "sluice/bus/meter.h"
+#include "sluice/commission/commission.h"
 #include "sluice/handover/handover.h"
 #include "sluice/live/test.h"
 #include "sluice/quote/compare.h"
@@ -56,6 +57,9 @@ static const struct subcommand subcommands[] = {
      "Lists or checks register maps; reads a meter. Never writes.", meter_main, meter_help},
     {"explain", "[KEY]", "What a setting does, its unit, range and default.", explain_main, NULL},
     {"example", "", "Prints a complete settings file with comments.", example_main, NULL},
+    {"commission", "[--yes] [--again STEP] [--record FILE] [...]",
+     "Tests meter, phases and outputs step by step; ends with a record.", commission_main,
+     commission_help},
     {"handover", "[--out FILE | DIR] [--text] [...]",
      "Pages for the household and the switchboard, with the settings.", handover_main,
      handover_help},

@@ -33,6 +33,7 @@ struct subcommand {
 enum status bus_main(struct invocation *at, int argc, char *argv[]);
 enum status meter_main(struct invocation *at, int argc, char *argv[]);
 enum status check_main(struct invocation *at, int argc, char *argv[]);
+enum status commission_main(struct invocation *at, int argc, char *argv[]);
 enum status compare_main(struct invocation *at, int argc, char *argv[]);
 enum status explain_main(struct invocation *at, int argc, char *argv[]);
 enum status example_main(struct invocation *at, int argc, char *argv[]);
