@@ -140,6 +140,14 @@ static void tell_outputs(const struct rules_input *input, const struct rules_out
     }
 }
 
+/* Local time is looked up only where a roof is watched by it. */
+static int32_t told_local_s(const struct rules_settings *rules, const struct rules_memory *memory,
+                            const struct rules_input *input)
+{
+    bool asked = rules->solar && memory->trusted;
+    return asked ? local_of_wall(&rules->zone, input->now.wall).second : -1;
+}
+
 struct findings_input
 finding_input(const struct rules_settings *rules, const struct rules_memory *memory,
               const struct rules_input *input, const struct decision decisions[],
@@ -148,12 +156,11 @@ finding_input(const struct rules_settings *rules, const struct rules_memory *mem
     for (uint16_t i = 0; i < rules->load_count; i++)
         loads[i] = told_of(rules, memory, input, &decisions[i], i);
     tell_outputs(input, outcome, loads);
-    return (struct findings_input){
-        .now = input->now,
-        .local_s = memory->trusted ? local_of_wall(&rules->zone, input->now.wall).second : -1,
-        .reading = input->reading,
-        .experiments = outcome->observed.experiment,
-        .experiment_count = outcome->observed.experiment_count,
-        .background = &outcome->observed.background,
-        .loads = loads};
+    return (struct findings_input){.now = input->now,
+                                   .local_s = told_local_s(rules, memory, input),
+                                   .reading = input->reading,
+                                   .experiments = outcome->observed.experiment,
+                                   .experiment_count = outcome->observed.experiment_count,
+                                   .background = &outcome->observed.background,
+                                   .loads = loads};
 }

@@ -3,7 +3,7 @@
 `figure NAME VALUE UNIT` for each. Runs the programs of a build folder against a
 simulated house and a real broker; leaves nothing running.
 
-usage: bench.py BUILD-DIR SOURCE-DIR [--seconds N]
+usage: bench.py BUILD-DIR SOURCE-DIR [--seconds N] [--house-days N]
 """
 import argparse
 import contextlib
@@ -303,6 +303,8 @@ def main():
     arguments.add_argument("build", type=pathlib.Path)
     arguments.add_argument("source", type=pathlib.Path)
     arguments.add_argument("--seconds", type=int, default=60)
+    arguments.add_argument("--house-days", type=int, default=20000,
+                           help="of diagnosis; some 25 minutes of a processor, two at once")
     given = arguments.parse_args()
     for loads in ("3", "1000"):
         subprocess.run([given.build / "tests/bench/engine_turns", loads], check=True)
@@ -336,6 +338,8 @@ def main():
                     given.source], check=True)
     subprocess.run([sys.executable, given.source / "tests/bench/capture.py", given.build,
                     given.source], check=True)
+    subprocess.run([given.build / "tests/bench/diagnosis", "--days", str(given.house_days)],
+                   check=True)
 
 
 if __name__ == "__main__":

@@ -100,6 +100,14 @@ static enum verdict verdict_of(const struct diagnosis_case *given, const struct 
                           : VERDICT_UNSURE;
 }
 
+/* A load that was not ordered on for so long had no chance to show it. */
+static bool counts(const struct diagnosis_case *given, const struct diagnosis_run *run,
+                   enum verdict verdict)
+{
+    bool had_time = is_slow(given->fault) || run->heated_days >= RUN_IN_TIME_DAYS;
+    return run->onset_s >= 0 && (had_time || verdict != VERDICT_UNSURE);
+}
+
 static double found_after_days(const struct diagnosis_run *run)
 {
     for (uint16_t k = 0; k < run->told_count; k++)
@@ -112,7 +120,7 @@ static void list_house(const struct diagnosis_case *given, const struct diagnosi
                        enum verdict verdict)
 {
     static const char *const words[VERDICTS] = {"right", "more", "late", "unsure", "WRONG"};
-    bool noted = run->onset_s >= 0 && verdict != VERDICT_RIGHT;
+    bool noted = counts(given, run, verdict) && verdict != VERDICT_RIGHT;
     for (uint16_t k = 0; k < run->told_count; k++)
         noted |= is_false_alarm(run, &run->told[k]);
     noted |= run->met_without_heat > 0 || run->satisfied_wrong > 0;
@@ -155,7 +163,7 @@ static void judge(struct work *work, const struct diagnosis_case *given,
     tally->at_risk += run->at_risk;
     tally->at_risk_missed += run->at_risk_missed;
     tally->missed += run->missed;
-    if (run->onset_s >= 0) {
+    if (counts(given, run, verdict)) {
         tally->verdict[given->view][given->fault][verdict]++;
         tally->matrix[given->fault][first_kind]++;
     }

@@ -250,7 +250,8 @@ static void make_loads(struct diagnosis_case *made, struct prng *prng)
                 nameplate_w);
     made->world.load_count = 1;
     set_up(made, prng, 0);
-    if (made->world.pv_peak_w <= 0 || chance(prng, 0.85))
+    bool sun = made->world.pv_peak_w > 1.5 * nameplate_w; /* else it would never run */
+    if (!sun || chance(prng, 0.85))
         make_floor(made, prng, 0);
     make_second(made, prng);
 }
