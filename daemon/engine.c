@@ -9,6 +9,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "denied.h"
 #include "loop/log.h"
 #include "order_gate.h"
 #include "remember.h"
@@ -76,18 +77,19 @@ static void tell_output(struct common *common, const struct outputs *outputs, ui
     site_trouble_id(id, "output", name);
     bool bad = confirmation->health == OUTPUT_FAILED || confirmation->health == OUTPUT_UNSAFE;
     if (bad)
-        site_trouble(common, id, "output of %s: %s%s%s", name,
-                     output_health_text(confirmation->health),
-                     outputs_detail(outputs, index)[0] ? ": " : "", outputs_detail(outputs, index));
+        site_trouble_of_load(common, index, "output", "output of %s: %s%s%s", name,
+                             output_health_text(confirmation->health),
+                             outputs_detail(outputs, index)[0] ? ": " : "",
+                             outputs_detail(outputs, index));
     else if (confirmation->health == OUTPUT_CONFIRMED)
         site_solved(common, id);
 }
 
 /* The outputs' news since the engine was last told. */
-static uint16_t gather_confirmations(struct engine *engine, const struct outputs *outputs,
-                                     struct common *common, struct confirmation news[])
+static void gather_confirmations(struct engine *engine, const struct outputs *outputs,
+                                 struct common *common)
 {
-    uint16_t count = 0;
+    engine->news_count = 0;
     for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
         struct confirmation confirmation = outputs_confirmation(outputs, i);
         adopt_if_remembered(engine, common, i, &confirmation);
@@ -95,19 +97,12 @@ static uint16_t gather_confirmations(struct engine *engine, const struct outputs
             continue;
         engine->confirmed[i] = confirmation;
         tell_output(common, outputs, i, &confirmation);
-        news[count] = confirmation;
-        news[count++].load = i;
+        confirmation.load = i;
+        engine->news[engine->news_count++] = confirmation;
     }
-    return count;
 }
 
 /* ---- what comes out --------------------------------------------------------------- */
-
-static const char *const denied_text[DENIED_COUNT] = {
-    [DENIED_HOURS] = "hours or daily maximum",   [DENIED_RESTS] = "minimum off and starts per hour",
-    [DENIED_ORDER] = "orders or no power drawn", [DENIED_OUTPUT] = "the output",
-    [DENIED_SUPPLY] = "the supply limit",
-};
 
 /* To 10 Wh, or to the minute. */
 static void write_missing(struct text *text, enum floor_measure measure, int64_t number)
@@ -127,7 +122,7 @@ static void note_missed(struct common *common, const struct rules_event *event)
     write_missing(&text, floor->measure, event->number);
     for (int cause = 0; cause < DENIED_COUNT; cause++)
         if (event->denied_ms[cause] >= MS_PER_MIN) {
-            text_add(&text, "; denied by %s for ", denied_text[cause]);
+            text_add(&text, "; denied by %s for ", denied_text((enum denied_by)cause));
             write_missing(&text, FLOOR_TIME, event->denied_ms[cause]);
         }
     site_note(common, common->settings->names[event->load].name, "%s", line);
@@ -141,6 +136,24 @@ static void keep_experiments(struct engine *engine)
             engine->last_start[experiment->load] = *experiment;
         else if (experiment->kind == EXPERIMENT_STOP)
             engine->last_stop[experiment->load] = *experiment;
+    }
+}
+
+/* A finding says the same with more behind it: one cause is told once. */
+static bool is_found(const struct common *common, const struct rules_event *event)
+{
+    switch (event->kind) {
+    case EVENT_NO_DRAW:
+        return site_has_finding(common, event->load, FINDING_NO_POWER) ||
+               site_has_finding(common, event->load, FINDING_NOT_CLOSING) ||
+               site_has_finding(common, event->load, FINDING_ELEMENT_OPEN);
+    case EVENT_STUCK:
+        return site_has_finding(common, event->load, FINDING_CONTACT_STUCK);
+    case EVENT_POWER_DIFFERS:
+        return site_has_finding(common, event->load, FINDING_ELEMENT_PART) ||
+               site_has_finding(common, event->load, FINDING_ELEMENT_DRIFT);
+    default:
+        return false;
     }
 }
 
@@ -248,14 +261,14 @@ int64_t engine_since_turn_ms(const struct engine *engine, struct mono now)
 bool engine_turn(struct engine *engine, const struct inputs *inputs, struct outputs *outputs,
                  struct common *common)
 {
-    struct confirmation news[SETTINGS_LOADS_MAX];
+    gather_confirmations(engine, outputs, common);
     struct rules_input input = {
         .reading = &inputs->reading,
         .load_reading = inputs->load_reading,
         .commands = engine->commands,
         .command_count = engine->command_count,
-        .confirmations = news,
-        .confirmation_count = gather_confirmations(engine, outputs, common, news),
+        .confirmations = engine->news,
+        .confirmation_count = engine->news_count,
         .now = common->now,
     };
     rules_turn(&common->settings->rules, &engine->memory, &input, engine->decisions,
@@ -263,7 +276,8 @@ bool engine_turn(struct engine *engine, const struct inputs *inputs, struct outp
     bool to_save = order_gate_turn(&engine->orders, common);
     engine->command_count = 0;
     for (uint8_t k = 0; k < engine->outcome.event_count; k++)
-        note_event(common, &engine->outcome.event[k]);
+        if (!is_found(common, &engine->outcome.event[k]))
+            note_event(common, &engine->outcome.event[k]);
     keep_experiments(engine);
     for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
         note_reason(engine, common, i);

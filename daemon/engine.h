@@ -22,6 +22,8 @@ struct engine {
     uint16_t command_count;
     struct orders orders;
     struct confirmation confirmed[SETTINGS_LOADS_MAX]; /* as the engine was last told */
+    struct confirmation news[SETTINGS_LOADS_MAX];      /* of the last turn */
+    uint16_t news_count;
     bool adopt[SETTINGS_LOADS_MAX]; /* remembered on: adopted if it reads back on */
 
     struct decision decisions[SETTINGS_LOADS_MAX];

@@ -183,12 +183,14 @@ static void turn(struct site *site)
     sources_settle(&site->inputs, &site->common);
     site->kept.now_due |=
         engine_turn(&site->engine, &site->inputs, site->switching.outputs, &site->common);
+    faults_turn(&site->faults, &site->engine, &site->inputs, &site->common);
     switching_turn(&site->switching, site->common.now.mono);
     lines_look(&site->lines, &site->common);
     publish(site);
-    remember_turn(&site->kept, &site->engine, &site->inputs, &site->common);
+    remember_turn(&site->kept, &site->engine, &site->faults, &site->inputs, &site->common);
     gateway_turn(&site->serving, &site->common);
     accepted_turn(&site->files, &site->common);
+    on_fault_turn(&site->on_fault, &site->common);
 }
 
 static void turn_granted(struct loop *loop)

@@ -100,12 +100,7 @@ static void replace_buses(struct site *site, const struct settings *before, stru
 static void renew_troubles(struct inputs *inputs, struct common *common,
                            const struct settings *before, bool buses_stay)
 {
-    char id[MQTT_ID_MAX];
-    for (uint16_t i = 0; i < before->rules.load_count; i++) {
-        site_trouble_id(id, "output", before->names[i].name);
-        if (settings_find_load(common->settings, before->names[i].name) < 0)
-            site_unwatched(common, id);
-    }
+    site_troubles_renumber(common, before, common->settings);
     meters_forget_troubles(inputs, common, before, buses_stay);
 }
 
@@ -119,9 +114,10 @@ static void commit(struct site *site, struct settings *after)
     bool outputs_stay = switching_is_same(before, after);
     bool gateway_stays = buses_stay && gateway_is_same(before, after);
     /* History too: its totals are about to be numbered anew. */
-    remember_stop(&site->kept, &site->engine, &site->inputs, &site->common);
+    remember_stop(&site->kept, &site->engine, &site->faults, &site->inputs, &site->common);
     switching_retire(&site->switching, after, buses_stay);
     engine_carry(&site->engine, &site->common, before, after);
+    faults_carry(&site->faults, &site->common, before, after);
     remember_renumber(&site->kept, &site->engine);
     learn_carry(&site->kept, &site->engine, &site->common, before, after);
     if (!gateway_stays)

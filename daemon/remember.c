@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "core/kept.h"
+#include "faults.h"
 #include "learn.h"
 #include "orders_copy.h"
 #include "troubles.h"
@@ -40,8 +41,7 @@ void remember_boot_id(const struct clock *clock, char boot[static BOOT_ID_SIZE])
         fclose(file);
 }
 
-/* How long nothing was recorded; -1 where no clock can tell. */
-static int64_t away_ms(const struct common *common, const char *now_boot)
+int64_t remember_away_ms(const struct common *common, const char *now_boot)
 {
     struct wall wall;
     struct mono mono;
@@ -196,7 +196,7 @@ static enum note_state restore_site(struct engine *engine, struct common *common
 void remember_restore(struct kept *kept, struct engine *engine, struct inputs *inputs,
                       struct common *common, const char boot[static BOOT_ID_SIZE])
 {
-    int64_t away = away_ms(common, boot);
+    int64_t away = remember_away_ms(common, boot);
     enum note_state of_site = restore_site(engine, common), of_load[SETTINGS_LOADS_MAX];
     for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
         of_load[i] = restore_load(engine, common, common->settings->names[i].name,
@@ -265,7 +265,8 @@ static void save_site(const struct engine *engine, const struct grid_energy *gri
 }
 
 static void remember_now(struct kept *kept, const struct engine *engine,
-                         const struct inputs *inputs, struct common *common)
+                         const struct faults *faults, const struct inputs *inputs,
+                         struct common *common)
 {
     bool running = false;
     for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
@@ -274,6 +275,7 @@ static void remember_now(struct kept *kept, const struct engine *engine,
         running |= engine->decisions[i].on;
     }
     save_site(engine, &inputs->grid, common);
+    faults_save(faults, common);
     orders_copy_save(kept, engine, common);
     uint64_t posted = ledger_posted(common->ledger);
     ledger_commit(common->ledger, common->now);
@@ -328,22 +330,22 @@ static void hasten(struct kept *kept, const struct engine *engine, const struct 
             kept->commit_due = mono_earlier(kept->commit_due, soon);
 }
 
-void remember_stop(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
-                   struct common *common)
+void remember_stop(struct kept *kept, const struct engine *engine, const struct faults *faults,
+                   const struct inputs *inputs, struct common *common)
 {
     if (common->now.mono.ms > kept->history.since.ms)
         write_history(&kept->history, engine, &inputs->grid, common);
-    remember_now(kept, engine, inputs, common);
+    remember_now(kept, engine, faults, inputs, common);
 }
 
-void remember_turn(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
-                   struct common *common)
+void remember_turn(struct kept *kept, const struct engine *engine, const struct faults *faults,
+                   const struct inputs *inputs, struct common *common)
 {
     hasten(kept, engine, common);
     if (mono_since_ms(common->now.mono, kept->history.since) >= HISTORY_MS)
         write_history(&kept->history, engine, &inputs->grid, common);
     if (kept->now_due || common->now.mono.ms >= kept->commit_due.ms) {
-        remember_now(kept, engine, inputs, common);
+        remember_now(kept, engine, faults, inputs, common);
         tell_ledger(common);
     }
 }

@@ -9,6 +9,8 @@
 
 enum { BOOT_ID_SIZE = 40 };
 
+struct faults;
+
 struct interval {
     struct mono since;
     int64_t spare_mj, solar_mj;
@@ -27,6 +29,8 @@ struct kept {
 };
 
 void remember_boot_id(const struct clock *clock, char boot[static BOOT_ID_SIZE]);
+/* How long nothing was recorded; -1 where no clock can tell. `boot`: of this run. */
+int64_t remember_away_ms(const struct common *common, const char *boot);
 /* `boot`: of this run. */
 void remember_restore(struct kept *kept, struct engine *engine, struct inputs *inputs,
                       struct common *common, const char boot[static BOOT_ID_SIZE]);
@@ -39,10 +43,10 @@ void remember_renumber(struct kept *kept, const struct engine *engine);
 void remember_book(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
                    const struct common *common, int64_t dt_ms);
 /* History and commits that are due. */
-void remember_turn(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
-                   struct common *common);
+void remember_turn(struct kept *kept, const struct engine *engine, const struct faults *faults,
+                   const struct inputs *inputs, struct common *common);
 /* With the last, shorter row of history. */
-void remember_stop(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
-                   struct common *common);
+void remember_stop(struct kept *kept, const struct engine *engine, const struct faults *faults,
+                   const struct inputs *inputs, struct common *common);
 
 #endif

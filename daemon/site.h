@@ -10,10 +10,12 @@
 #include "accepted.h"
 #include "control.h"
 #include "engine.h"
+#include "faults.h"
 #include "gateway.h"
 #include "inputs.h"
 #include "lines.h"
 #include "loop/clock.h"
+#include "on_fault.h"
 #include "publish.h"
 #include "reload.h"
 #include "remember.h"
@@ -26,6 +28,8 @@ struct site {
     struct lines lines;
     struct inputs inputs;
     struct engine engine;
+    struct faults faults;
+    struct on_fault on_fault;
     struct switching switching;
     struct kept kept;
 

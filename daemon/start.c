@@ -51,6 +51,8 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
     remember_restore(&site->kept, &site->engine, &site->inputs, &site->common, boot);
     if (!learn_begin(&site->kept, &site->engine, &site->common))
         return trouble_set(trouble, "", "out of memory");
+    faults_begin(&site->faults, &site->common, remember_away_ms(&site->common, boot));
+    on_fault_begin(&site->on_fault, &site->common);
     if (!lines_open(&site->lines, &site->common, trouble))
         return false;
     meters_begin(&site->inputs, &site->lines, &site->common);
@@ -81,7 +83,7 @@ static void take_last_answers(struct lines *lines, struct outputs *outputs)
 void site_stop(struct site *site)
 {
     if (site->common.ledger && site->engine.memory.begun)
-        remember_stop(&site->kept, &site->engine, &site->inputs, &site->common);
+        remember_stop(&site->kept, &site->engine, &site->faults, &site->inputs, &site->common);
     if (site->switching.outputs) {
         outputs_fail_state(site->switching.outputs, site->common.now.mono);
         outputs_turn(site->switching.outputs, site->common.now.mono);
@@ -96,6 +98,7 @@ void site_stop(struct site *site)
         if (site->lines.buses[k])
             bus_free(site->lines.buses[k]);
     reload_wait(&site->closing);
+    on_fault_end(&site->on_fault);
     accepted_wait(&site->files, &site->common);
     switching_end(&site->switching);
     if (site->common.ledger)

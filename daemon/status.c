@@ -31,6 +31,8 @@ struct values_view status_view(const struct site *site)
         .last_stop = site->engine.last_stop,
         .buses = site->lines.quality,
         .gateway = &site->serving.state,
+        .faults = site->common.trouble,
+        .fault_count = site->common.trouble_count,
     };
 }
 
@@ -60,7 +62,6 @@ char *status_text(const struct site *site)
     struct values_view view = status_view(site);
     struct gateway_state gateway = site->serving.state;
     char broker[MQTT_VALUE_MAX] = "", ledger[LEDGER_EVENT_MAX];
-    const char *troubles[SITE_TROUBLES_MAX];
     view.version = SLUICE_VERSION;
     view.settings_path = site->files.settings_path;
     view.last_accepted = site->files.accepted.in_force;
@@ -77,10 +78,6 @@ char *status_text(const struct site *site)
     ledger_trouble(site->common.ledger, ledger);
     view.broker_trouble = broker;
     view.ledger_trouble = ledger;
-    for (int k = 0; k < site->common.trouble_count; k++)
-        troubles[k] = site->common.trouble[k].text;
-    view.troubles = troubles;
-    view.trouble_count = site->common.trouble_count;
     return values_json(&view);
 }
 

@@ -13,16 +13,20 @@
 #include "core/text.h"
 #include "loop/log.h"
 
-static struct site_trouble *find(struct common *common, const char *id)
+enum { VERY_LIKELY_PERMILLE = 950 };
+
+/* Its place in the list; -1: it is not there. */
+static int place_of(const struct common *common, const char *id)
 {
     for (int k = 0; k < common->trouble_count; k++)
         if (strcmp(common->trouble[k].id, id) == 0)
-            return &common->trouble[k];
-    return NULL;
+            return k;
+    return -1;
 }
 
 static_assert(SITE_TROUBLE_KIND_MAX + 1 + SETTINGS_NAME_MAX <= MQTT_ID_MAX,
               "an id that is cut would stand for two things");
+static_assert((int)FAULT_ID_MAX == (int)MQTT_ID_MAX, "a fault's id is its alert's");
 
 void site_trouble_id(char id[static MQTT_ID_MAX], const char *kind, const char *name)
 {
@@ -45,7 +49,15 @@ void site_note(struct common *common, const char *subject, const char *format, .
 
 bool site_has_trouble(struct common *common, const char *id)
 {
-    return find(common, id) != NULL;
+    return place_of(common, id) >= 0;
+}
+
+bool site_has_finding(const struct common *common, uint16_t load, enum finding_kind kind)
+{
+    for (int k = 0; k < common->trouble_count; k++)
+        if (common->trouble[k].load == load && common->trouble[k].finding.kind == kind)
+            return true;
+    return false;
 }
 
 static void alert(struct common *common, const char *id, const char *text)
@@ -54,57 +66,168 @@ static void alert(struct common *common, const char *id, const char *text)
         mqtt_alert(common->mqtt, id, text);
 }
 
-void site_trouble_again(struct common *common, int k)
+static void raise(struct common *common, const struct fault *fault)
 {
-    alert(common, common->trouble[k].id, common->trouble[k].text);
+    char line[FAULT_NAME_MAX + FAULT_TEXT_MAX];
+    struct text text = text_in(line, sizeof(line));
+    fault_write_line(fault, &text);
+    alert(common, fault->id, line);
 }
 
-static void tell(struct common *common, const struct site_trouble *trouble)
+void site_trouble_again(struct common *common, int k)
 {
-    log_line(LOG_LEVEL_WARNING, "%s", trouble->text);
-    if (common->ledger)
-        ledger_event(common->ledger, common->now, trouble->id, trouble->text);
-    alert(common, trouble->id, trouble->text);
+    raise(common, &common->trouble[k]);
 }
+
+static void remember_told(struct common *common, int k)
+{
+    const struct finding *finding = &common->trouble[k].finding;
+    struct told *told = &common->told[k];
+    told->seen = finding->seen;
+    told->very_likely = finding->sure_permille >= VERY_LIKELY_PERMILLE;
+}
+
+static void tell(struct common *common, int k)
+{
+    const struct fault *fault = &common->trouble[k];
+    char line[2 * FAULT_TEXT_MAX], sure[40];
+    struct text text = text_in(line, sizeof(line)), how = text_in(sure, sizeof(sure));
+    fault_write_line(fault, &text);
+    fault_write_sure(&fault->finding, &how);
+    if (how.used)
+        text_add(&text, " (%s)", sure);
+    log_line(LOG_LEVEL_WARNING, "%s", line);
+    if (common->ledger)
+        ledger_event(common->ledger, common->now, fault->id, fault->text);
+    raise(common, fault);
+    common->told[k].news++;
+    remember_told(common, k);
+}
+
+/* ---- what comes and goes --------------------------------------------------------------- */
+
+static struct gone *gone_of(struct common *common, const char *id)
+{
+    for (int k = 0; k < SITE_GONE_MAX; k++)
+        if (strcmp(common->gone[k].id, id) == 0)
+            return &common->gone[k];
+    return NULL;
+}
+
+/* How often it has come, with this time. */
+static uint16_t times_of(struct common *common, const char *id)
+{
+    const struct gone *gone = gone_of(common, id);
+    return gone && gone->times < UINT16_MAX ? (uint16_t)(gone->times + 1) : 1;
+}
+
+static void note_gone(struct common *common, const struct fault *fault)
+{
+    struct gone *gone = gone_of(common, fault->id);
+    if (fault->finding.kind != FINDING_NONE)
+        return; /* it counts its own observations */
+    if (!gone)
+        gone = &common->gone[common->gone_count++ % SITE_GONE_MAX];
+    snprintf(gone->id, sizeof(gone->id), "%s", fault->id);
+    gone->times = fault->finding.seen;
+}
+
+/* Behind a load's causes come what follows from them, as the kinds do. */
+static int place_for(const struct common *common, const struct fault *fault)
+{
+    for (int k = 0; k < common->trouble_count; k++)
+        if (common->trouble[k].load == fault->load &&
+            common->trouble[k].finding.kind > fault->finding.kind)
+            return k;
+    return common->trouble_count;
+}
+
+/* Moves what is from `from` on, to make room or to take it. */
+static void move(struct common *common, int from, int to)
+{
+    size_t count = (size_t)(common->trouble_count - from);
+    memmove(&common->trouble[to], &common->trouble[from], count * sizeof(common->trouble[0]));
+    memmove(&common->told[to], &common->told[from], count * sizeof(common->told[0]));
+    common->trouble_count += to - from;
+}
+
+/* Its place; -1: there are too many. */
+static int add(struct common *common, const struct fault *fault)
+{
+    if (common->trouble_count == SITE_TROUBLES_MAX)
+        return -1;
+    int k = place_for(common, fault);
+    move(common, k, k + 1);
+    common->trouble[k] = *fault;
+    common->told[k] = (struct told){.listed = true};
+    return k;
+}
+
+static void set_known(struct common *common, uint16_t load, const char *id, const char *line)
+{
+    int k = place_of(common, id);
+    if (k >= 0 && strcmp(common->trouble[k].text, line) == 0)
+        return;
+    if (k < 0) {
+        struct fault fault = {.load = load, .finding = {.since = common->now}};
+        fault.finding.seen = times_of(common, id);
+        snprintf(fault.id, sizeof(fault.id), "%s", id);
+        k = add(common, &fault);
+    }
+    if (k < 0)
+        return;
+    snprintf(common->trouble[k].text, sizeof(common->trouble[k].text), "%s", line);
+    tell(common, k);
+}
+
+#define WRITE_LINE(line, format)                                                                   \
+    char line[SITE_TROUBLE_TEXT_MAX];                                                              \
+    struct text text = text_in(line, sizeof(line));                                                \
+    va_list arguments;                                                                             \
+    va_start(arguments, format);                                                                   \
+    text_add_list(&text, format, arguments);                                                       \
+    va_end(arguments)
 
 void site_trouble(struct common *common, const char *id, const char *format, ...)
 {
-    char line[SITE_TROUBLE_TEXT_MAX];
-    struct text text = text_in(line, sizeof(line));
-    va_list arguments;
-    va_start(arguments, format);
-    text_add_list(&text, format, arguments);
-    va_end(arguments);
-    struct site_trouble *trouble = find(common, id);
-    if (trouble && strcmp(trouble->text, line) == 0)
-        return;
-    if (!trouble && common->trouble_count == SITE_TROUBLES_MAX)
-        return;
-    if (!trouble)
-        trouble = &common->trouble[common->trouble_count++];
-    snprintf(trouble->id, sizeof(trouble->id), "%s", id);
-    snprintf(trouble->text, sizeof(trouble->text), "%s", line);
-    tell(common, trouble);
+    WRITE_LINE(line, format);
+    set_known(common, FAULT_OF_SITE, id, line);
 }
 
-static void solve(struct common *common, struct site_trouble *trouble, const char *line,
-                  const char *event)
+void site_trouble_of_load(struct common *common, uint16_t load, const char *kind,
+                          const char *format, ...)
 {
+    char id[MQTT_ID_MAX];
+    WRITE_LINE(line, format);
+    site_trouble_id(id, kind, common->settings->names[load].name);
+    set_known(common, load, id, line);
+}
+
+static void solve(struct common *common, int k, const char *line, const char *event)
+{
+    const struct fault *fault = &common->trouble[k];
     log_line(LOG_LEVEL_NOTICE, "%s", line);
     if (common->ledger)
-        ledger_event(common->ledger, common->now, trouble->id, event);
-    alert(common, trouble->id, NULL);
-    *trouble = common->trouble[--common->trouble_count];
+        ledger_event(common->ledger, common->now, fault->id, event);
+    alert(common, fault->id, NULL);
+    note_gone(common, fault);
+    move(common, k + 1, k);
+}
+
+static void end_at(struct common *common, int k, const char *how)
+{
+    char line[FAULT_NAME_MAX + FAULT_TEXT_MAX + 64];
+    struct text text = text_in(line, sizeof(line));
+    text_add(&text, "%s: ", how);
+    fault_write_line(&common->trouble[k], &text);
+    solve(common, k, line, how);
 }
 
 static void end(struct common *common, const char *id, const char *how)
 {
-    char line[SITE_TROUBLE_TEXT_MAX + 64];
-    struct site_trouble *trouble = find(common, id);
-    if (!trouble)
-        return;
-    snprintf(line, sizeof(line), "%s: %s", how, trouble->text);
-    solve(common, trouble, line, how);
+    int k = place_of(common, id);
+    if (k >= 0)
+        end_at(common, k, how);
 }
 
 void site_solved(struct common *common, const char *id)
@@ -119,14 +242,72 @@ void site_unwatched(struct common *common, const char *id)
 
 void site_solved_saying(struct common *common, const char *id, const char *format, ...)
 {
-    char line[SITE_TROUBLE_TEXT_MAX];
-    struct site_trouble *trouble = find(common, id);
-    if (!trouble)
+    int k = place_of(common, id);
+    if (k < 0)
         return;
-    struct text text = text_in(line, sizeof(line));
-    va_list arguments;
-    va_start(arguments, format);
-    text_add_list(&text, format, arguments);
-    va_end(arguments);
-    solve(common, trouble, line, line);
+    char event[SITE_TROUBLE_TEXT_MAX + 16];
+    WRITE_LINE(line, format);
+    snprintf(event, sizeof(event), "solved: %s", line);
+    solve(common, k, line, event);
+}
+
+/* ---- what is inferred ------------------------------------------------------------------- */
+
+void site_findings_begin(struct common *common)
+{
+    for (int k = 0; k < common->trouble_count; k++)
+        common->told[k].listed = common->trouble[k].finding.kind == FINDING_NONE;
+}
+
+static bool is_news(const struct told *told, const struct finding *finding)
+{
+    bool very_likely = finding->sure_permille >= VERY_LIKELY_PERMILLE;
+    return told->news == 0 || told->very_likely != very_likely || finding->seen > 2 * told->seen;
+}
+
+void site_finding(struct common *common, const struct fault *fault)
+{
+    int k = place_of(common, fault->id);
+    if (k < 0)
+        k = add(common, fault);
+    if (k < 0)
+        return;
+    common->trouble[k] = *fault;
+    common->told[k].listed = true;
+    if (is_news(&common->told[k], &fault->finding))
+        tell(common, k);
+}
+
+void site_finding_stood(struct common *common, const struct fault *fault)
+{
+    int k = add(common, fault);
+    if (k < 0)
+        return;
+    remember_told(common, k);
+    common->told[k].news = 1;
+    log_line(LOG_LEVEL_WARNING, "still: %s: %s", fault->name, fault->text);
+    ledger_event(common->ledger, common->now, fault->id, fault->text);
+    raise(common, fault);
+}
+
+void site_findings_end(struct common *common)
+{
+    for (int k = common->trouble_count; k-- > 0;)
+        if (!common->told[k].listed)
+            end_at(common, k, "solved");
+}
+
+void site_troubles_renumber(struct common *common, const struct settings *before,
+                            const struct settings *after)
+{
+    for (int k = common->trouble_count; k-- > 0;) {
+        struct fault *fault = &common->trouble[k];
+        int now = fault->load == FAULT_OF_SITE
+                      ? FAULT_OF_SITE
+                      : settings_find_load(after, before->names[fault->load].name);
+        if (now < 0)
+            end_at(common, k, "no longer watched since the settings changed");
+        else
+            fault->load = (uint16_t)now;
+    }
 }

@@ -12,7 +12,7 @@
 #include "mqtt/mqtt.h"
 
 /* At least as many alerts as the daemon has troubles, and the room's own. */
-enum { HOMIE_ALERT_MAX = 200, HOMIE_ALERTS_MAX = 80 };
+enum { HOMIE_ALERT_MAX = 240, HOMIE_ALERTS_MAX = 144 };
 
 struct homie;
 

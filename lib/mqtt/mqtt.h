@@ -22,7 +22,7 @@
 #include "loop/mailbox.h"
 
 /* Ids hold a name of 31 letters and what is put before it. */
-enum { MQTT_ID_MAX = 48, MQTT_VALUE_MAX = 160, MQTT_TOPIC_MAX = 160, MQTT_FORMAT_MAX = 64 };
+enum { MQTT_ID_MAX = 64, MQTT_VALUE_MAX = 160, MQTT_TOPIC_MAX = 160, MQTT_FORMAT_MAX = 64 };
 
 /* The largest packet that we take: a description of the most loads has room in it. */
 enum { MQTT_PACKET_MAX = 256 * 1024 };

@@ -190,8 +190,8 @@ static void watch_satisfied(const struct look_at *at)
  * ---------------------------------------------------------------------------
  */
 
-/* Rather than not nothing reaches it: then no run will bring it. The shower is
- * not cold yet, so this is said before a fault is accepted. */
+/* Rather than not nothing reaches it: then no run will bring it. The shower is not cold yet, so
+ * this is said before a fault is accepted. */
 static bool gets_nothing(const struct look_at *at)
 {
     const struct suspicion *of = at->memory->suspicion;
@@ -216,7 +216,9 @@ static void watch_floors(const struct look_at *at)
         return;
     const struct findings_floor *floor = &at->told->floor[k];
     suspicion->number[0] = k + 1;
-    suspicion->number[1] = floor->measure == FLOOR_SATISFIED ? floor->needs_ms : floor->missing;
+    suspicion->number[1] = gets_nothing(at)                    ? -1
+                           : floor->measure == FLOOR_SATISFIED ? floor->needs_ms
+                                                               : floor->missing;
     suspicion->number[2] = floor->deadline_s;
     suspicion->number[3] = floor->denied_by;
     at->memory->at_risk_measure = floor->measure;

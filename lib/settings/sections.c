@@ -31,6 +31,15 @@ static const struct setting_row own_site_rows[] = {
      SETTING_AT(struct settings, control_socket),
      .initial = "/run/sluice/control",
      .text = "Where the command `sluice` reaches the daemon."},
+    {.key = "on_fault",
+     .kind = SETTING_TEXT,
+     SETTING_AT(struct settings, on_fault),
+     .initial = "",
+     .example = "mail -s sluice home@example.org",
+     .text =
+         "A command that /bin/sh runs when a fault appears, changes or ends: what changed is on "
+         "its standard input as text, ready for mail. One at a time, at most once a minute, "
+         "ended after 30 s. It runs as the daemon's user; README says what it gets."},
 };
 const struct setting_rows site_rows = SETTING_ROWS(own_site_rows);
 
@@ -273,6 +282,16 @@ static const struct setting_row own_name_rows[] = {
      .initial = "",
      .example = "Water heater",
      .text = "What people call it; without one, its name."},
+    {.key = "rated_operations",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_COUNT,
+     SETTING_AT(struct load_names, rated_operations),
+     .least = 0,
+     .greatest = 100000000,
+     .initial = "0",
+     .example = "200000",
+     .text = "How many operations its contactor is rated for at this load (its data sheet, "
+             "electrical life): at nine tenths of that its replacement is advised. 0: not stated."},
 };
 const struct setting_rows name_rows = SETTING_ROWS(own_name_rows);
 

@@ -25,6 +25,7 @@ enum {
     SETTINGS_METERS_MAX = 8,
     SETTINGS_LOADS_MAX = 32,
     SETTINGS_NAME_MAX = 32,
+    SETTINGS_COMMAND_MAX = 256,
     SETTINGS_MAPS_MAX = 128, /* of a folder, that are listed */
 };
 
@@ -56,6 +57,7 @@ struct meter_settings {
 struct load_names {
     char name[SETTINGS_NAME_MAX]; /* also its MQTT node: a-z 0-9 and hyphen */
     char title[64];
+    int32_t rated_operations; /* of its contactor, for what it is told of; 0: not stated */
 };
 
 /* Who set the house up, for whoever lives in it; each may be "". */
@@ -78,7 +80,8 @@ struct settings {
     bool zone_is_odd;  /* its file lists coming changes that its rule does not give */
     char control_socket[108];
     struct installer installer;
-    struct rules_settings rules; /* loads point into `loads` */
+    char on_fault[SETTINGS_COMMAND_MAX]; /* "": none */
+    struct rules_settings rules;         /* loads point into `loads` */
     struct load_settings loads[SETTINGS_LOADS_MAX];
     uint16_t order[SETTINGS_LOADS_MAX];
     struct load_names names[SETTINGS_LOADS_MAX];

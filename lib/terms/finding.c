@@ -13,6 +13,7 @@ struct row {
     const char *id;
     enum finding_subject subject;
     struct phrase says, first;
+    struct phrase brief; /* instead of `says`, where number 1 is not known */
 };
 
 static const struct row rows[FINDING_COUNT] = {
@@ -109,7 +110,10 @@ static const struct row rows[FINDING_COUNT] = {
          FINDING_OF_LOAD,
          {"possible: its guarantee by % will be missed: % of it cannot be had in time",
           {{PHRASE_CLOCK, 2}, {PHRASE_AMOUNT, 1}}},
-         {.text = "See what keeps it off (its reason); a manual run now may still keep it."}},
+         {.text = "See what keeps it off (its reason) or cold (its other faults); a manual run now "
+                  "may still keep it."},
+         {"possible: its guarantee by % will be missed: it was switched on and drew nothing",
+          {{PHRASE_CLOCK, 2}}}},
     [FINDING_CONTACTOR_WORN] =
         {"contactor-worn",
          FINDING_OF_LOAD,
@@ -189,7 +193,8 @@ static void write(const struct phrase *phrase, const struct finding *finding, st
 
 void finding_write(const struct finding *finding, struct text *text)
 {
-    write(&row_of((enum finding_kind)finding->kind)->says, finding, text);
+    const struct row *row = row_of((enum finding_kind)finding->kind);
+    write(row->brief.text && finding->number[1] < 0 ? &row->brief : &row->says, finding, text);
 }
 
 void finding_write_first(const struct finding *finding, struct text *text)

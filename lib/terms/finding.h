@@ -27,7 +27,8 @@ enum finding_kind {
     /* of a load: it works, and it is not enough, or more than usual */
     FINDING_NOT_SATISFIED,     /* days, drawn_mwh a day, usual_mwh a day */
     FINDING_LOSES_HEAT,        /* loss_w, usual_w, hours without use */
-    FINDING_GUARANTEE_AT_RISK, /* floor 1.., missing (its measure), deadline_s, denied_by */
+    FINDING_GUARANTEE_AT_RISK, /* floor 1.., missing (its measure; -1: it gets none),
+                                  deadline_s, denied_by */
     FINDING_CONTACTOR_WORN,    /* operations, rated */
     /* of its output */
     FINDING_OUTPUT_CONTRADICTS, /* times: says one thing and does another */

@@ -10,6 +10,11 @@ enum { MJ_PER_MWH = 3600 };
 extern const struct value_group values_of_load, values_of_floor, values_of_heat;
 extern const struct value_group values_of_start, values_of_stop;
 extern const struct value_group values_of_bus, values_of_gateway;
+extern const struct value_group values_of_fault;
+
+/* All that is wrong with the house, with the load: as one text. */
+void get_faults_of_site(const struct place *at, struct value *value);
+void get_faults_of_load(const struct place *at, struct value *value);
 
 /* GET(progress) { ... set(value, percent); }, where it takes more than an expression. The others
  * are one: GET_NUMBER(level, load(at)->level_w); (the declaration at the end of these takes the

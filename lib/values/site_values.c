@@ -158,10 +158,14 @@ static const struct value_group ledger = {VALUE_ROWS(ledger_rows)};
 
 static int count_troubles(const struct place *at)
 {
-    return at->view->trouble_count;
+    return at->view->fault_count;
 }
 
-GET_TEXT(trouble, at->view->troubles[at->outer]);
+GET(trouble)
+{
+    struct text text = text_of(value);
+    fault_write_line(&at->view->faults[at->outer], &text);
+}
 
 static const struct value_row trouble_rows[] = {{.kind = VALUE_TEXT, .get = get_trouble}};
 static const struct value_group troubles = {
@@ -253,6 +257,12 @@ static const struct value_row site_rows[] = {
     {.key = "gateway", .kind = VALUE_GROUP, .group = &values_of_gateway},
     {.key = "ledger", .kind = VALUE_GROUP, .group = &ledger},
     {.key = "troubles", .kind = VALUE_GROUP, .group = &troubles},
+    {.key = "findings", .kind = VALUE_GROUP, .group = &values_of_fault},
+    {.kind = VALUE_TEXT,
+     .get = get_faults_of_site,
+     .topic = "faults",
+     .name = "Faults: how many, and the first",
+     .slow = true},
 };
 const struct value_group values_of_site = {VALUE_ROWS(site_rows), .node = name_site,
                                            .node_pattern = "site"};

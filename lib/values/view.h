@@ -5,6 +5,7 @@
 
 #include "meter/plausible.h"
 #include "settings/settings.h"
+#include "terms/fault.h"
 
 /* A meter as its last answers left it. */
 struct meter_view {
@@ -29,6 +30,8 @@ struct values_view {
     const struct experiment *last_start, *last_stop; /* of each load; NULL: none is kept */
     const struct bus_quality *buses;
     const struct gateway_state *gateway;
+    const struct fault *faults; /* all that is wrong now */
+    int fault_count;
 
     /* Of the status alone; topics need none of it. */
     const char *version, *settings_path;
@@ -39,8 +42,6 @@ struct values_view {
     const char *output_details[SETTINGS_LOADS_MAX];
     bool broker_enabled, broker_connected;
     const char *broker_trouble, *ledger_trouble; /* "": none */
-    const char *const *troubles;
-    int trouble_count;
 };
 
 #endif

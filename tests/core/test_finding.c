@@ -26,6 +26,8 @@ static const struct {
      "21 kWh"},
     {{.kind = FINDING_GUARANTEE_AT_RISK, .number = {1, 90 * MS_PER_MIN, 66600}},
      "possible: its guarantee by 18:30 will be missed: 1 h 30 min of it cannot be had in time"},
+    {{.kind = FINDING_GUARANTEE_AT_RISK, .number = {1, -1, 66600}},
+     "possible: its guarantee by 18:30 will be missed: it was switched on and drew nothing"},
     {{.kind = FINDING_PHASE_REVERSED, .phase = 2, .number = {3, 3600, -1800}},
      "possible: the current transformer of this phase is reversed: 3 starts that draw 3.6 kW there "
      "showed -1.8 kW"},

@@ -25,6 +25,15 @@ def load(name="water-heater", **changes):
     return row
 
 
+def finding(text, **changes):
+    """One of the site that is known, not inferred, with what differs."""
+    row = {"id": "ledger", "load": None, "about": "", "inferred": False, "text": text,
+           "sure_percent": None, "seen": 1, "since": "2026-01-14T09:30:00+11:00",
+           "age_ms": 1800000, "first": "Look at it."}
+    row.update(changes)
+    return row
+
+
 def status(**changes):
     """A house at ten on a summer morning, with what differs."""
     whole = {
@@ -52,7 +61,7 @@ def status(**changes):
                  reason="off: settling, spare 1.2 kW of 1.1 kW needed, 1 min left",
                  reason_name="off-settling")],
         "mqtt": {"enabled": True, "connected": True, "trouble": ""}, "ledger": {"trouble": ""},
-        "troubles": [],
+        "troubles": [], "findings": [],
     }
     whole.update(changes)
     return whole

@@ -13,7 +13,7 @@ import subprocess
 import termios
 
 from command import SLUICE, SOURCE, WIDTH, Case, main
-from fake_control import FakeControl, load, status
+from fake_control import FakeControl, finding, load, status
 
 HOUR_MS = 3600000
 
@@ -191,10 +191,34 @@ class Screen(Case):
 
     def test_troubles_come_last_and_wrap(self):
         long = "grid meter silent since 16:18; " + "no load starts on spare power; " * 4
-        screen = self.show(troubles=[long.strip(), "second"])
+        screen = self.show(findings=[finding(long.strip()), finding("second")])
         self.assertIn("      ! grid meter silent since 16:18;", screen)
         self.assertIn("\n      ! second\n", screen)
         self.assertGreater(screen.index("Troubles"), screen.index("Meters"))
+
+    def test_a_finding_stands_with_its_load_and_nowhere_else(self):
+        screen = self.show(findings=[finding(
+            "possible: no power reaches the element", id="no-power-water-heater",
+            load="water-heater", about="water-heater", inferred=True, sure_percent=98, seen=3)])
+        self.assertEqual(screen.count("possible: no power reaches the element (98 %)"), 1)
+        self.assertLess(screen.index("no power reaches"), screen.index("Pool pump"))
+        self.assertNotIn("Troubles", screen)
+        self.assertIn("What to do first: sluice faults", screen)
+
+    def test_a_contact_that_stays_closed_is_told_once(self):
+        screen = self.show(
+            loads=[load(draw="stuck", draw_w=3300, output_is="unknown")],
+            findings=[finding("possible: contact welded or bypassed",
+                              id="contact-stuck-water-heater", load="water-heater",
+                              about="water-heater", inferred=True, sure_percent=97, seen=2)])
+        self.assertIn("! possible: contact welded or bypassed (97 %)", screen)
+        self.assertNotIn("ordered off, but the meter did not fall", screen)
+
+    def test_what_is_inferred_of_a_meter_is_a_trouble_with_its_name(self):
+        screen = self.show(findings=[finding(
+            "possible: the meter repeats one value", id="meter-stuck-grid", about="grid",
+            inferred=True, sure_percent=99, seen=1)])
+        self.assertIn("Troubles\n      ! grid: possible: the meter repeats one value (99 %)", screen)
 
     def test_a_meter_that_fails_shows_what_it_says(self):
         screen = self.show(meters=[{"name": "grid", "role": "grid", "age_ms": None,
@@ -255,7 +279,8 @@ class Screen(Case):
         self.assertEqual(run.stdout.encode(), raw + b"\n")
 
     def test_a_large_status_arrives_whole(self):
-        whole = status(loads=[load(f"load-{k}") for k in range(32)], troubles=["t" * 190] * 24)
+        whole = status(loads=[load(f"load-{k}") for k in range(32)], troubles=["t" * 190] * 136,
+                       findings=[finding("t" * 190, first="f" * 600)] * 136)
         with FakeControl(self.socket, {"status": whole}):
             run = self.ask("status", "--json")
         self.assertEqual(json.loads(run.stdout), whole)

@@ -20,9 +20,27 @@
 static enum status help_main(struct invocation *at, int argc, char *argv[]);
 static enum status version_main(struct invocation *at, int argc, char *argv[]);
 
+static const char faults_help[] =
+    "Each fault: what shows it, how sure that is, since when, how often it was seen,\n"
+    "and what to do first. What is inferred is always \"possible\".\n"
+    "\n"
+    "  --days N         also those of the last N days that are over, from the ledger\n"
+    "  --ledger FILE    another ledger than the settings name\n"
+    "  --settings FILE  default /etc/sluice/sluice.yaml\n"
+    "  --json           for scripts: \"findings\" now, and \"past\"\n"
+    "\n"
+    "Where sluiced does not answer it says so and shows the last 7 days (or N) from\n"
+    "the ledger.\n"
+    "\n"
+    "Exit status: 0 nothing wrong is known, 1 something is wrong now, 2 wrong usage,\n"
+    "3 sluiced does not answer.\n";
+
 static const struct subcommand subcommands[] = {
     {"status", "[--json]", "One screen: spare power, each load and why, floors, meters, troubles.",
      status_main, NULL},
+    {"faults", "[--days N] [--json] [--ledger FILE] [--settings FILE]",
+     "What is wrong, how sure that is, and what to do first. Status 1: something is.", faults_main,
+     faults_help},
     {"on", "LOAD DURATION | LOAD until TIME", "Runs a load now, for a time.", order_main, NULL},
     {"off", "LOAD [DURATION | until TIME]", "Keeps a load off, for a time or with no end time.",
      order_main, NULL},

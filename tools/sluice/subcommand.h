@@ -42,6 +42,7 @@ enum status backup_main(struct invocation *at, int argc, char *argv[]);
 enum status restore_main(struct invocation *at, int argc, char *argv[]);
 enum status test_main(struct invocation *at, int argc, char *argv[]);
 enum status topics_main(struct invocation *at, int argc, char *argv[]);
+enum status faults_main(struct invocation *at, int argc, char *argv[]);
 enum status status_main(struct invocation *at, int argc, char *argv[]);
 enum status order_main(struct invocation *at, int argc, char *argv[]);
 enum status holiday_main(struct invocation *at, int argc, char *argv[]);

@@ -350,19 +350,45 @@ static void print_daemon(struct page *page, const cJSON *status)
     page_wrap(page, INDENT, buffer);
 }
 
+/* What is about a load stands with the load: what is inferred, and its output's. */
+static bool is_told_above(const cJSON *finding)
+{
+    return *words(finding, "load") != '\0';
+}
+
+static void add_trouble(struct text *text, const cJSON *finding)
+{
+    int64_t percent;
+    bool inferred = number(finding, "sure_percent", &percent);
+    text_add(text, "%s%s%s", inferred ? words(finding, "about") : "", inferred ? ": " : "",
+             words(finding, "text"));
+    if (inferred)
+        text_add(text, " (%" PRId64 " %%)", percent);
+}
+
 static void print_troubles(struct page *page, const cJSON *status)
 {
-    const cJSON *trouble, *troubles = get(status, "troubles");
-    if (cJSON_GetArraySize(troubles) == 0)
-        return;
-    print_title(page, PAGE_RED, "Troubles");
-    cJSON_ArrayForEach(trouble, troubles)
+    char buffer[4 * FIGURE_MAX];
+    const cJSON *finding, *findings = get(status, "findings");
+    bool any = false;
+    cJSON_ArrayForEach(finding, findings)
     {
+        struct text text = text_in(buffer, sizeof(buffer));
+        if (is_told_above(finding))
+            continue;
+        if (!any)
+            print_title(page, PAGE_RED, "Troubles");
+        any = true;
+        add_trouble(&text, finding);
         page_colour(page, PAGE_RED);
         page_to(page, INDENT);
         page_put(page, "! ");
-        page_wrap(page, INDENT + 2, cJSON_IsString(trouble) ? trouble->valuestring : "?");
+        page_wrap(page, INDENT + 2, buffer);
         page_colour(page, PAGE_PLAIN);
+    }
+    if (cJSON_GetArraySize(findings) > 0) {
+        page_end(page);
+        page_wrap(page, 0, "What to do first: sluice faults");
     }
 }
 
@@ -373,7 +399,8 @@ void screen_print(const cJSON *status, bool colour)
     print_heading(&page, status);
     print_house(&page, status);
     print_orders_to_all(&page, status);
-    cJSON_ArrayForEach(load, loads) screen_print_load(&page, load, today_of(status));
+    cJSON_ArrayForEach(load, loads)
+        screen_print_load(&page, load, get(status, "findings"), today_of(status));
     print_meters(&page, status);
     print_buses(&page, status);
     print_gateway(&page, status);

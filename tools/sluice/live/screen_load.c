@@ -265,7 +265,33 @@ static void print_heat(struct page *page, const cJSON *load)
     print_line(page, PAGE_PLAIN, "stored: ", buffer);
 }
 
-/* What the meter shows against the order. */
+static bool begins(const cJSON *finding, const char *kind)
+{
+    return strncmp(words(finding, "id"), kind, strlen(kind)) == 0;
+}
+
+/* What may be wrong with it; what is wrong with its output has a line of its own. */
+static bool print_findings(struct page *page, const cJSON *load, const cJSON *findings)
+{
+    char buffer[4 * FIGURE_MAX];
+    const cJSON *finding;
+    bool stuck = false;
+    cJSON_ArrayForEach(finding, findings)
+    {
+        struct text text = text_in(buffer, sizeof(buffer));
+        int64_t percent;
+        if (!is(finding, "load", words(load, "name")) || !yes(finding, "inferred"))
+            continue;
+        stuck |= begins(finding, "contact-stuck-");
+        text_add(&text, "%s", words(finding, "text"));
+        if (number(finding, "sure_percent", &percent))
+            text_add(&text, " (%" PRId64 " %%)", percent);
+        print_line(page, PAGE_RED, "! ", buffer);
+    }
+    return stuck;
+}
+
+/* What the meter shows against the order, until there is more behind it. */
 static void print_stuck(struct page *page, const cJSON *load)
 {
     if (is(load, "draw", "stuck"))
@@ -286,7 +312,7 @@ static void print_output(struct page *page, const cJSON *load)
     print_line(page, pending ? PAGE_PLAIN : PAGE_RED, "output: ", buffer);
 }
 
-void screen_print_load(struct page *page, const cJSON *load, int32_t today)
+void screen_print_load(struct page *page, const cJSON *load, const cJSON *findings, int32_t today)
 {
     const cJSON *floor;
     page_end(page);
@@ -295,7 +321,8 @@ void screen_print_load(struct page *page, const cJSON *load, int32_t today)
     print_hand(page, load);
     print_holiday(page, load, today);
     print_output(page, load);
-    print_stuck(page, load);
+    if (!print_findings(page, load, findings))
+        print_stuck(page, load);
     cJSON_ArrayForEach(floor, get(load, "floors")) print_floor(page, floor, today);
     print_heat(page, load);
     print_others(page, load);

@@ -7,7 +7,7 @@
 
 #include "sluice/page/page.h"
 
-/* Its block of lines. `today`: the day of local time that it is there. */
-void screen_print_load(struct page *page, const cJSON *load, int32_t today);
+/* Its block of lines. `findings`: of all; `today`: the day of local time that it is there. */
+void screen_print_load(struct page *page, const cJSON *load, const cJSON *findings, int32_t today);
 
 #endif
