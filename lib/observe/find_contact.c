@@ -23,7 +23,7 @@ enum {
     FOREIGN_MOST_MS = MS_PER_DAY,
     FOREIGN_MOST_MN = 2303, /* ln 10 */
     CLOSED_RUNS = 2,
-    LONG_RUNS_PERCENT = 10, /* of an appliance's steps, those that last so long. A judgement */
+    LONG_RUNS_PERCENT = 3, /* of an appliance's steps, those that last so long. A judgement */
     CYCLE_LEAST_MS = 30 * MS_PER_MIN,
     CYCLES_MS = 6 * MS_PER_HOUR, /* in which a thermostat that is left to itself acts once */
     MILLION = 1000000,

@@ -154,7 +154,9 @@ static void list_power(const struct findings_settings *settings,
         list_add(list, finding);
         return;
     }
-    if (!power->stands || !shown || stuck->sum_mn >= power->sum_mn)
+    bool elsewhere = load->suspicion[OF_FOREIGN].stands;
+    bool runs = load->foreign_runs > 0 && (elsewhere || stuck->sum_mn > 0);
+    if (!power->stands || !shown || runs || stuck->sum_mn >= power->sum_mn)
         return;
     struct finding finding =
         of(load->contact_known ? FINDING_ELEMENT_OPEN : FINDING_NO_POWER, index, power);
