@@ -91,6 +91,12 @@ class Commission(Case):
         run = self.commission("--yes", "--again", "outputs:water-heater")
         self.assert_complains(run, 2, "is not a step", 'do you mean "output:water-heater"?')
 
+    def test_new_settings_without_a_person(self):
+        before = self.settings.read_text()
+        self.assert_complains(self.commission("--new"), 2, "no terminal")
+        self.assert_complains(self.commission("--new", "--yes"), 2, "only a person knows")
+        self.assertEqual(self.settings.read_text(), before)
+
     def test_a_word_too_many(self):
         self.assert_complains(self.commission("--yes", "now"), 2, "usage: sluice commission")
 

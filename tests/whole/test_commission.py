@@ -20,7 +20,34 @@ from trial_case import ROOF, TrialCase
 PUMP = ("    power: 1.1 kW\n", "    power: 1.26 kW\n")
 
 
-class CommissionCase(TrialCase):
+class Answering:
+    """A terminal at which somebody types."""
+
+    answers = {}  # by words of the question; Enter where there is none
+
+    def run_on_terminal(self, command, environment):
+        """With no systemctl to be found: the machine's own service is nobody's business here."""
+        empty = self.folder / "no-programs"
+        empty.mkdir(exist_ok=True)
+        super().run_on_terminal(command, {**environment, "PATH": str(empty), "NO_COLOR": "1"})
+
+    def watch_terminal(self):
+        """One answer to each question; of a list one after the other."""
+        answered = 0
+        try:
+            while data := os.read(self.master, 4096):
+                self.seen += data
+                if self.seen.endswith(b"  > "):
+                    asked = " ".join(self.seen[answered:].decode().split())
+                    answered = len(self.seen)
+                    line = next((a for q, a in self.answers.items() if q in asked), "")
+                    line = line.pop(0) if isinstance(line, list) else line
+                    os.write(self.master, line.encode() + b"\n")
+        except OSError:
+            return  # the other end has closed
+
+
+class CommissionCase(Answering, TrialCase):
     seconds = 200
     changes = ()
 
@@ -180,27 +207,80 @@ class Commission(CommissionCase):
                             if "/" not in line), self.said)
         self.assertIn("Installer: Pat Example", (self.folder / "record.html").read_text())
 
-    answers = {}
 
-    def run_on_terminal(self, command, environment):
-        """With no systemctl to be found: the machine's own service is nobody's business here."""
-        empty = self.folder / "no-programs"
-        empty.mkdir(exist_ok=True)
-        super().run_on_terminal(command, {**environment, "PATH": str(empty), "NO_COLOR": "1"})
+class NewHouse(Answering, TrialCase):
+    """Settings from answers, and from what is found on a line."""
 
-    def watch_terminal(self):
-        """Types the answer to each question; Enter where there is none."""
-        answered = 0
-        try:
-            while data := os.read(self.master, 4096):
-                self.seen += data
-                if self.seen.endswith(b"  > "):
-                    asked = " ".join(self.seen[answered:].decode().split())
-                    answered = len(self.seen)
-                    line = next((a for q, a in self.answers.items() if q in asked), "")
-                    os.write(self.master, line.encode() + b"\n")
-        except OSError:
-            return  # the other end has closed
+    def setUp(self):
+        super().setUp()
+        self.answers = {"site is called": "Wattle house", "zone of the household": "Australia/Sydney",
+                        "main switch": "63 A", "first load": "water-heater",
+                        "next load": ["pool-pump", ""], "power:": ["3.6 kW", "1.1 kW"],
+                        "storage water heater": ["y", "n"], "Has it a motor": "y",
+                        "Look for the meter": "n", "register map": "sunspec"}
+
+    def write_new(self, *words):
+        self.terminal = 40
+        self.run_on_terminal([self.built.sluice, "commission", "--new", "--settings", self.settings,
+                              "--maps", self.built.maps, *words], dict(os.environ))
+        self.addCleanup(self.client.wait, PATIENCE_S)
+        self.addCleanup(self.client.kill)
+        self.status = self.client.wait(PATIENCE_S * 3)
+        self.said = self.read_terminal()
+
+    def check(self):
+        run = subprocess.run([self.built.sluice, "check", self.settings, "--maps", self.built.maps],
+                             capture_output=True, text=True, timeout=PATIENCE_S)
+        self.assertEqual(run.returncode, 0, run.stderr)
+        return " ".join(run.stdout.split())
+
+    def test_answers_become_settings_with_the_rows_own_comments(self):
+        self.answers["Serial device of the meter"] = "/dev/sluice-meter"
+        self.write_new()
+        self.assertEqual(self.status, 0, self.said)
+        text = self.settings.read_text()
+        self.assertIn("# Amps per phase at the main switch.", text)
+        self.assertIn("Legionella", text)
+        self.assertEqual(text.count("# Nameplate power"), 1)
+        said = self.check()
+        for words in ("water-heater", "pool-pump", "coil 0 of unit 10", "coil 1 of unit 10"):
+            self.assertIn(words, said)
+        self.assertTrue(all(len(line) <= 40 for line in self.said.split("\n") if "/" not in line),
+                        self.said)
+
+    def test_a_load_on_three_phases(self):
+        self.answers |= {"Serial device of the meter": "/dev/sluice-meter", "three phases": "y",
+                         "phases: The phases it is wired to": "[L1, L2, L3]"}
+        self.write_new()
+        self.assertEqual(self.status, 0, self.said)
+        self.assertIn("  billing: per_phase\n", self.settings.read_text())
+        self.assertIn("phases: [L1, L2, L3]\n", self.settings.read_text())
+        self.check()
+
+    def test_a_file_that_is_there_is_not_replaced_unasked(self):
+        self.settings.write_text("mine")
+        self.write_new()
+        self.assertEqual((self.status, self.settings.read_text()), (1, "mine"), self.said)
+
+    def test_what_sluiced_would_reject_is_not_put_in_place(self):
+        self.settings.write_text("mine")
+        self.answers |= {"Serial device of the meter": "/dev/sluice-meter", "Replace it": "y",
+                         "power:": ["3.6", "1.1 kW"]}
+        self.write_new()
+        self.assertEqual((self.status, self.settings.read_text()), (1, "mine"), self.said)
+        self.assertRegex(self.said.replace("\n", ""), r"house.yaml.new:\d+:\d+: ")
+
+    @long
+    def test_the_meter_is_found_on_its_line(self):
+        self.open_house("start 2026-01-14 10:20\nlength 1 h", clock=False, pty=True)
+        self.answers |= {"Serial device of the meter": str(self.folder / "pty"),
+                         "Look for the meter": "y"}
+        self.write_new()
+        self.assertEqual(self.status, 0, self.said)
+        text = self.settings.read_text()
+        self.assertIn("    map: sunspec\n", text)
+        self.assertIn("    unit: 1\n", text)
+        self.check()
 
 
 SYSTEMCTL = """#!{python}

@@ -75,7 +75,7 @@ static const struct subcommand subcommands[] = {
      "Lists or checks register maps; reads a meter. Never writes.", meter_main, meter_help},
     {"explain", "[KEY]", "What a setting does, its unit, range and default.", explain_main, NULL},
     {"example", "", "Prints a complete settings file with comments.", example_main, NULL},
-    {"commission", "[--yes] [--again STEP] [--record FILE] [...]",
+    {"commission", "[--new] [--yes] [--again STEP] [--record FILE] [...]",
      "Tests meter, phases and outputs step by step; ends with a record.", commission_main,
      commission_help},
     {"handover", "[--out FILE | DIR] [--text] [...]",

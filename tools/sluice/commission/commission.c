@@ -7,6 +7,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "first_settings.h"
 #include "record.h"
 #include "sluice/handover/sha256.h"
 #include "sluice/live/say.h"
@@ -17,26 +18,31 @@
 #define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
 
 const char commission_help[] =
-    "  Step by step at the switchboard: settings, meter, sign, phases, each output, fail\n"
-    "  state, clock, broker, storage. Loads are switched one by one, and left as they were.\n"
-    "  Each result is kept at once: the next run goes on where this one ended, and takes up\n"
-    "  what was not possible then. Ends with a record as Markdown and HTML for A4.\n"
-    "    --yes             asks nothing and switches the loads; what needs a person is\n"
-    "                      skipped\n"
-    "    --again STEP      does that step once more (output, or output:water-heater)\n"
+    "  Step by step at the switchboard: settings, meter, sign, phases, each output,\n"
+    "  fail state, clock, broker, storage. Loads are switched one by one, and left as\n"
+    "  they were. Each result is kept at once: the next run goes on where this one\n"
+    "  ended, and takes up what was not possible then. Ends with a record as Markdown\n"
+    "  and as HTML for A4.\n"
+    "    --new             before sluiced runs: asks, looks for the meter on its\n"
+    "                      line, and writes commented settings, only such as\n"
+    "                      sluiced accepts\n"
+    "    --yes             asks nothing and switches the loads; what needs a person\n"
+    "                      is skipped\n"
+    "    --again STEP      does that step once more (output, output:water-heater)\n"
     "    --restart         begins anew; the old results are kept as FILE.old\n"
     "    --state FILE      commission.json, beside the ledger\n"
-    "    --record FILE     NAME.md or NAME.html; without either ending both. Default:\n"
-    "                      commission-record, beside the state\n"
+    "    --record FILE     NAME.md or NAME.html; without either ending both.\n"
+    "                      Default: commission-record, beside the state\n"
     "    --settings FILE   the file that sluiced runs\n"
-    "    --maps DIR        the folder of the meter maps; default: meters, beside the settings\n"
+    "    --maps DIR        the folder of the meter maps; default: meters, beside the\n"
+    "                      settings\n"
     "\n"
     "Exit status 0: nothing failed and nothing is left to do; 1: not so.\n"
     "Off is not isolation: isolate all supplies and prove dead before opening.\n";
 
 struct wishes {
     const char *state, *record, *settings, *maps, *again;
-    bool yes, restart;
+    bool yes, restart, new_house;
 };
 
 struct paths {
@@ -320,6 +326,7 @@ enum status commission_main(struct invocation *at, int argc, char *argv[])
     struct wishes wishes = {0};
     const struct option_row rows[] = {
         {"--yes", NULL, &wishes.yes, NULL},
+        {"--new", NULL, &wishes.new_house, NULL},
         {"--restart", NULL, &wishes.restart, NULL},
         {"--again", &wishes.again, NULL, "a step"},
         {"--state", &wishes.state, NULL, "a file"},
@@ -336,7 +343,12 @@ enum status commission_main(struct invocation *at, int argc, char *argv[])
         return complain(STATUS_USAGE,
                         "nobody can be asked: no terminal. Run it in one, or with --yes, which "
                         "asks nothing and switches the loads");
+    if (wishes.yes && wishes.new_house)
+        return complain(STATUS_USAGE, "--new asks what only a person knows: run it without --yes");
     struct session session = {.socket = at->socket,
                               .asking = {.nobody = wishes.yes, .colour = at->colour}};
+    if (wishes.new_house)
+        return first_settings(&session.asking, wishes.settings ? wishes.settings : SETTINGS_DEFAULT,
+                              wishes.maps);
     return commission(&session, &wishes);
 }
