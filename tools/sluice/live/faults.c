@@ -122,7 +122,9 @@ static void print_now(struct page *page, const cJSON *status)
     {
         bool again = about && strcmp(about, words(finding, "about")) == 0;
         about = words(finding, "about");
-        if (!again)
+        if (again)
+            page_end(page);
+        else
             print_about(page, title_of(status, finding), about);
         print_finding(page, finding, today);
     }
