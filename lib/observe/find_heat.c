@@ -190,7 +190,7 @@ static void watch_satisfied(const struct look_at *at)
  * ---------------------------------------------------------------------------
  */
 
-/* Rather than not nothing reaches it: then no run will bring it. The shower is not cold yet, so
+/* Most likely nothing reaches it: then no run will bring it. The shower is not cold yet, so
  * this is said before a fault is accepted. */
 static bool gets_nothing(const struct look_at *at)
 {
