@@ -94,7 +94,7 @@ class Commission(CommissionCase):
         self.look_for("import rose as water-heater was switched on", "Why: With the sign reversed",
                       "skipped: needs a person", "cannot be tested from here", "9 pass")
         page = (self.folder / "record.html").read_text()
-        for words in ("Commissioning: Scenario house", "draws 3.", "not stated", "SHA-256",
+        for words in ("Commissioning: Scenario house", "draws 3.", "not stated", "SHA-256", "Begun 2026-01-14 10:20",
                       "Off is not isolation", "Not complete.", "@page{size:A4"):
             self.assertIn(words, page)
         self.assertNotIn("src=", page)

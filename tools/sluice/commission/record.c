@@ -23,6 +23,18 @@ static const char *or_not_stated(const char *text)
     return *text ? text : "not stated";
 }
 
+/* "2026-01-14 10:20" of "2026-01-14T10:20:19+11:00"; "not stated" where there is none. */
+static const char *write_time(char buffer[static CELL_MAX], const char *iso)
+{
+    const char *clock = strchr(iso, 'T');
+    struct text text = text_in(buffer, CELL_MAX);
+    if (clock)
+        text_add(&text, "%.*s %.5s", (int)(clock - iso), iso, clock + 1);
+    else
+        text_add(&text, "not stated");
+    return buffer;
+}
+
 /* ---- who, where, when ---------------------------------------------------------------------- */
 
 static void tell_head(const struct record *record, struct paper *paper)
@@ -31,10 +43,11 @@ static void tell_head(const struct record *record, struct paper *paper)
     const struct progress *progress = &record->session->progress;
     const struct installer *installer = &settings->installer;
     const char *name = *installer->name ? installer->name : progress_word(progress, "installer");
+    char begun[CELL_MAX], ended[CELL_MAX];
     paper_list_begin(paper);
     paper_item(paper, "Begun %s, this record %s.",
-               or_not_stated(words(progress_part(progress, "before"), "time")),
-               or_not_stated(words(progress_part(progress, "after"), "time")));
+               write_time(begun, words(progress_part(progress, "before"), "time")),
+               write_time(ended, words(progress_part(progress, "after"), "time")));
     paper_item(paper, "Installer: %s; licence: %s; phone: %s.", or_not_stated(name),
                or_not_stated(installer->licence), or_not_stated(installer->phone));
     paper_item(paper, "sluiced %s; settings %s, SHA-256 %s.",
@@ -132,11 +145,12 @@ static void tell_steps(const struct record *record, struct paper *paper)
         paper, (const char *const[]){"step", "result", "what showed it, or why not", "at", NULL});
     for (int k = 0; k < record->count; k++) {
         struct step_result result;
+        char at[CELL_MAX];
         const char *time = "";
-        progress_result(&record->session->progress, record->walk[k].id, &result, &time);
+        bool done = progress_result(&record->session->progress, record->walk[k].id, &result, &time);
         paper_row(paper,
                   (const char *const[]){record->walk[k].title, step_outcome_words(result.outcome),
-                                        result.evidence, time, NULL});
+                                        result.evidence, done ? write_time(at, time) : "", NULL});
     }
     paper_table_end(paper);
 }

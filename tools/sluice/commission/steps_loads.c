@@ -64,6 +64,7 @@ static enum tested test_now(struct session *session, const char *load,
     text_add(&text, "%s%s%s", result.says, *result.first ? ". " : "", result.first);
     *evidence = evidence_of(&result, session->settings->rules.phase_count == 1);
     progress_put_test(&session->progress, load, evidence, says);
+    session_look(session);
     return TESTED;
 }
 
