@@ -117,19 +117,18 @@ static int32_t level_w(const struct load_settings *load, const struct load_memor
     return memory ? memory->level_w : 0;
 }
 
-static int32_t nameplate_w(const struct load_settings *load, const struct load_memory *memory)
+/* Its steps count from nothing: the last one may end short of its power. */
+static int32_t last_step_w(const struct load_settings *load, const struct load_memory *memory)
 {
     (void)memory;
-    return load->power_w;
+    return (int32_t)maximum_64(load->power_w / load->step_w * load->step_w, load->least_w);
 }
 
 static struct step step_setpoint(const struct load_settings *load, const struct load_memory *memory,
                                  enum basis basis, int64_t target_w)
 {
-    int64_t most_w = load->power_w / load->step_w * load->step_w;
-    int64_t to_w = target_w / load->step_w * load->step_w;
+    int64_t to_w = minimum_64(target_w, last_step_w(load, memory)) / load->step_w * load->step_w;
     (void)basis;
-    to_w = minimum_64(to_w, most_w);
     return (struct step){.level_w = (int32_t)maximum_64(to_w, load->least_w),
                          .at_ms = memory->level_since.ms + ADJUST_MS};
 }
@@ -146,7 +145,7 @@ static void describe_setpoint(const struct load_settings *load, const char *phas
     text_add(text, "Follows a set-point from ");
     write_power(load->least_w, text);
     text_add(text, " to ");
-    write_power(load->power_w, text);
+    write_power(last_step_w(load, NULL), text);
     text_add(text, " in steps of ");
     write_power(load->step_w, text);
     text_add(text, " on %s; with less it pauses.", phases);
@@ -182,7 +181,7 @@ static const struct kind kinds[] = {
                      .describe = describe_staged},
     [LOAD_SETPOINT] = {.start_w = least_w,
                        .expected_w = level_w,
-                       .most_w = nameplate_w,
+                       .most_w = last_step_w,
                        .step = step_setpoint,
                        .keep_level = keep_setpoint,
                        .follows = true,

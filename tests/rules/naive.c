@@ -58,6 +58,20 @@ int64_t naive_first_power(const struct naive *n, int i)
     }
 }
 
+/* The highest level that it can be given. */
+int64_t naive_most(const struct naive *n, int i)
+{
+    const struct load_settings *s = &n->settings->loads[i];
+    if (s->kind == LOAD_STAGED)
+        return naive_amount_of_stages(s, s->stages);
+    if (s->kind != LOAD_SETPOINT)
+        return n->load[i].view.power_w;
+    int64_t level = s->power_w;
+    while (level % s->step_w != 0)
+        level--;
+    return level > s->least_w ? level : s->least_w;
+}
+
 /* Section 7: expected power of a load that runs. */
 int64_t naive_expected(const struct naive *n, int i)
 {

@@ -95,8 +95,7 @@ static int64_t need(const struct naive *n, int i, int f)
     const struct floor_settings *fs = &s->floor[f];
     const struct naive_floor *floor = &n->load[i].floor[f];
     if (fs->measure == FLOOR_ENERGY) {
-        int64_t p = s->kind == LOAD_SETPOINT || s->kind == LOAD_STAGED ? s->power_w
-                                                                       : n->load[i].view.power_w;
+        int64_t p = naive_most(n, i);
         int64_t missing = fs->amount * 3600 - floor->done;
         return missing <= 0 ? 0 : (missing + p - 1) / p;
     }

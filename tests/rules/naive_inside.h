@@ -44,6 +44,7 @@ int32_t naive_amount_of_stages(const struct load_settings *s, int stages);
 enum hand naive_ordered(const struct naive_load *l);
 bool naive_runs(const struct naive_load *l);
 int64_t naive_first_power(const struct naive *n, int i);
+int64_t naive_most(const struct naive *n, int i);
 int64_t naive_expected(const struct naive *n, int i);
 bool naive_unshown(const struct naive_load *l);
 void naive_switch_off(struct naive *n, int i);

@@ -27,14 +27,6 @@ static void hear_thermostat(struct naive *n, int i)
 
 /* ---- the tick ---- */
 
-static int64_t most_w(const struct naive *n, int i)
-{
-    const struct load_settings *s = &n->settings->loads[i];
-    if (s->kind == LOAD_STAGED)
-        return naive_amount_of_stages(s, s->stages);
-    return s->kind == LOAD_SETPOINT ? s->power_w : n->load[i].view.power_w;
-}
-
 static void tick(struct naive *n, int i)
 {
     const struct load_settings *s = &n->settings->loads[i];
@@ -43,7 +35,7 @@ static void tick(struct naive *n, int i)
     struct heat_outlook outlook = {
         .tariff = &n->settings->tariff,
         .element = s->kind == LOAD_SETPOINT ? HEAT_FOLLOWS : HEAT_SWITCHED,
-        .power_w = (int32_t)max64(1, most_w(n, i)),
+        .power_w = (int32_t)max64(1, naive_most(n, i)),
     };
     struct local local = local_of_wall(&n->settings->zone, (struct wall){n->w});
     bool counted = draws || (naive_runs(l) && l->view.state == DRAW_ASSUMED);

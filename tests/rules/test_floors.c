@@ -124,6 +124,27 @@ START_TEST(test_energy_floor_counts_what_the_meter_shows)
 }
 END_TEST
 
+/* Of 3.6 kW in steps of 2 kW no more than 2 kW is ever drawn. */
+START_TEST(test_energy_floor_of_a_set_point_goes_by_the_highest_step_that_it_can_take)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].kind = LOAD_SETPOINT;
+    b.load[HEATER].least_w = 1400;
+    b.load[HEATER].step_w = 2000;
+    b.load[HEATER].metered = b.own_meters = true;
+    struct floor_settings floor = bench_hours_by(0, 17 * HOUR);
+    floor.measure = FLOOR_ENERGY;
+    floor.amount = 6000 * 1000; /* 6 kWh: three hours */
+    bench_floor(&b, floor);
+    bench_begin(&b, NOON);
+    bench_until(&b, HEATER, true, 8 * HOUR);
+    ck_assert_int_eq(bench_local(&b).second, 13 * HOUR + 30 * MINUTE);
+    bench_until(&b, HEATER, false, 8 * HOUR);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+}
+END_TEST
+
 START_TEST(test_floor_is_bought_in_its_cheapest_hours)
 {
     bench_make(&b, 1);
@@ -607,6 +628,7 @@ int main(void)
         test_a_thermostat_open_since_long_meets_the_floor_at_a_moment_that_is_told,
         test_floor_until_satisfied_is_not_met_by_time_alone,
         test_energy_floor_counts_what_the_meter_shows,
+        test_energy_floor_of_a_set_point_goes_by_the_highest_step_that_it_can_take,
         test_floor_is_bought_in_its_cheapest_hours,
         test_a_start_that_is_told_beforehand_counts_open_hours_only,
         test_a_start_that_is_told_across_a_closed_night_lies_in_open_hours,
