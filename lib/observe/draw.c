@@ -130,12 +130,12 @@ static void wait_for_start(struct observing *o)
 
 /* ---- while it is on ------------------------------------------------------------- */
 
-/* Believed only once it has lasted: the edge of a cloud goes and comes back. */
-static void seems_open(struct observing *o)
+/* Believed only once it has lasted: the edge of a cloud goes, and comes back to `back_w`. */
+static void seems_open(struct observing *o, int32_t back_w)
 {
     struct draw_memory *draw = o->draw;
     draw->opened_in_run = o->given->thermostat && o->t - draw->view.since.ms >= HEATED_MS;
-    draw->shut_w = draw->had_w;
+    draw->shut_w = back_w;
     draw_enter(o, &draw->view, DRAW_OPEN, 0);
 }
 
@@ -161,10 +161,11 @@ static void watch_step(struct observing *o)
     if (!draw->has_had || o->site.switching_count > 0 || !o->given->thermostat)
         return;
     int32_t step_w = draw->level_w - draw->had_w;
-    if (view->state == DRAW_SEEN &&
-        (fits(-(int64_t)step_w, view->draw_w) || takes_too_little(o, draw))) {
+    bool fell = fits(-(int64_t)step_w, view->draw_w);
+    if (view->state == DRAW_SEEN && (fell || takes_too_little(o, draw))) {
         experiment_unasked(o, EXPERIMENT_OPENED);
-        seems_open(o);
+        /* it may have opened unseen, while another load was switching */
+        seems_open(o, fell ? draw->had_w : draw->level_w + view->draw_w);
     } else if (view->state == DRAW_OPEN) {
         bool came_back = draw->opened_in_run && o->t - view->since.ms < OBSERVE_SETTLE_MS &&
                          fits((int64_t)draw->level_w - draw->shut_w + view->power_w, view->power_w);
@@ -205,7 +206,7 @@ static void watch_metered(struct observing *o, int32_t power_w)
         draw_enter(o, view, DRAW_SEEN, power_w);
     } else if (view->state == DRAW_SEEN) {
         experiment_unasked_metered(o, EXPERIMENT_OPENED, power_w);
-        seems_open(o);
+        seems_open(o, o->draw->had_w);
         if (!o->given->thermostat)
             proof_none(o);
     } else if (o->given->state == STATE_ON && o->t >= o->given->since.ms + OBSERVE_SHOW_MS) {

@@ -218,6 +218,15 @@ static void seems_open(struct naive *n, int i)
     draw_is(n, i, DRAW_OPEN, 0);
 }
 
+static void takes_too_little(struct naive *n, int i)
+{
+    int64_t level, draw = n->load[i].view.draw_w;
+    if (!below(n, i, draw) || !level_at(n, i, 0, &level))
+        return;
+    seems_open(n, i);
+    n->load[i].level_as_it_opened = level + draw;
+}
+
 static void own_meter(struct naive *n, int i, int64_t power)
 {
     const struct load_settings *s = &n->settings->loads[i];
@@ -266,8 +275,10 @@ static void at_a_look(struct naive *n, int i, int switching)
         !n->settings->loads[i].thermostat)
         return;
     if (l->view.state == DRAW_SEEN) {
-        if (fit(had - level, l->view.draw_w) || below(n, i, l->view.draw_w))
+        if (fit(had - level, l->view.draw_w))
             seems_open(n, i);
+        else
+            takes_too_little(n, i);
     } else if (l->view.state == DRAW_OPEN) {
         int64_t back = level - l->level_as_it_opened;
         if (fit(level - had, p))
