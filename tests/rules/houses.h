@@ -13,8 +13,14 @@
 
 enum { HOUSE_LOADS_MAX = 8, HOUSE_ALL_LOADS = 0xff };
 
-/* How many of `all` houses this run takes: see cases_step. */
-uint64_t houses_taken(uint64_t all);
+/* The houses that this run takes: one in so many of `all` (see cases_step), and in a run of all
+ * of them other ones than the short run's. HOUSES_FROM=SEED in the environment takes those from
+ * that seed on, for whoever looks for what none of these has met. */
+struct seeds {
+    uint64_t first, last, count;
+};
+
+struct seeds houses_seeds(uint64_t all);
 
 struct chance {
     uint64_t state;

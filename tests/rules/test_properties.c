@@ -95,7 +95,8 @@ START_TEST(test_promises_hold_in_every_turn)
     double days = 0;
     int64_t turns = 0, met = 0, missed = 0, undenied = 0;
     int failed = 0;
-    for (uint64_t seed = 1; seed <= houses_taken(HOUSES); seed++) {
+    const struct seeds seeds = houses_seeds(HOUSES);
+    for (uint64_t seed = seeds.first; seed <= seeds.last; seed++) {
         int64_t lived = live(&life, seed, HOUSE_ALL_LOADS);
         turns += lived;
         days += (double)lived * (double)life.house.step_ms / MS_PER_DAY;
@@ -107,7 +108,7 @@ START_TEST(test_promises_hold_in_every_turn)
     }
     printf("promises: %d houses, %.0f days, %" PRId64 " turns; floors met %" PRId64
            ", missed %" PRId64 ", of these with nothing that denied them %" PRId64 "\n",
-           (int)houses_taken(HOUSES), days, turns, met, missed, undenied);
+           (int)seeds.count, days, turns, met, missed, undenied);
     ck_assert_int_eq(failed, 0);
 }
 END_TEST
@@ -146,11 +147,39 @@ static void make_easy(struct house *house)
             house->load[atoi(trouble.place)].floor_count = 0;
 }
 
+/* Where an appliance or the sun hides the step of a start, a load without thermostat is thought
+ * to draw nothing for the whole run, and none of it counts. That is for the meter to blame. */
+struct hidden {
+    int64_t deadline_ms, ms;
+};
+
+static void count_hidden(const struct life *life, struct hidden hidden[][RULES_FLOORS_MAX])
+{
+    for (int i = 0; i < life->house.settings.load_count; i++)
+        for (int f = 0; f < life->house.load[i].floor_count; f++) {
+            struct hidden *of = &hidden[i][f];
+            int64_t deadline_ms = life->engine.loads[i].floor[f].deadline_ms;
+            if (of->deadline_ms != deadline_ms)
+                *of = (struct hidden){deadline_ms, 0};
+            if (life->house.at[i].draw_w > 0 && life->engine.loads[i].draw.view.state == DRAW_OPEN)
+                of->ms += life->house.step_ms;
+        }
+}
+
+static bool is_hidden(const struct life *life, const struct rules_event *missed,
+                      struct hidden hidden[][RULES_FLOORS_MAX])
+{
+    bool is_time = life->house.load[missed->load].floor[missed->floor].measure == FLOOR_TIME;
+    return is_time && missed->number <= hidden[missed->load][missed->floor].ms;
+}
+
 START_TEST(test_floors_are_met_where_nothing_denies_them)
 {
     static struct life life;
-    int64_t met = 0, missed = 0;
-    for (uint64_t seed = 1; seed <= houses_taken(600); seed++) {
+    int64_t met = 0, missed = 0, unseen = 0;
+    const struct seeds seeds = houses_seeds(600);
+    for (uint64_t seed = seeds.first; seed <= seeds.last; seed++) {
+        struct hidden hidden[HOUSE_LOADS_MAX][RULES_FLOORS_MAX] = {0};
         begin(&life, seed, HOUSE_ALL_LOADS);
         make_easy(&life.house);
         rules_begin(&life.house.settings, &life.engine.memory, life.engine.loads,
@@ -165,6 +194,10 @@ START_TEST(test_floors_are_met_where_nothing_denies_them)
                 const struct rules_event *event = &life.engine.outcome.event[e];
                 if (event->kind != EVENT_FLOOR_MISSED || lived < 2 * (int64_t)MS_PER_DAY)
                     continue; /* the first periods may have begun too late to be kept */
+                if (is_hidden(&life, event, hidden)) {
+                    unseen++;
+                    continue;
+                }
                 if (++missed <= FAILURES_TOLD)
                     printf("seed %" PRIu64 " load %d floor %d missed by %" PRId64
                            " at turn %" PRId64 "; denied ms %" PRId64 " %" PRId64 " %" PRId64
@@ -173,10 +206,14 @@ START_TEST(test_floors_are_met_where_nothing_denies_them)
                            lived / life.house.step_ms, event->denied_ms[0], event->denied_ms[1],
                            event->denied_ms[2], event->denied_ms[3], event->denied_ms[4]);
             }
+            count_hidden(&life, hidden);
         }
     }
-    printf("easy houses: floors met %" PRId64 ", missed %" PRId64 "\n", met, missed);
+    printf("easy houses: floors met %" PRId64 ", missed %" PRId64 ", their run hidden %" PRId64
+           "\n",
+           met, missed, unseen);
     ck_assert_int_eq(missed, 0);
+    ck_assert_int_le(200 * unseen, met); /* an odd chance, and no more */
 }
 END_TEST
 
@@ -185,7 +222,8 @@ END_TEST
 START_TEST(test_same_inputs_give_same_decisions_bit_for_bit)
 {
     static struct life one, two;
-    for (uint64_t seed = 1; seed <= houses_taken(150); seed++) {
+    const struct seeds seeds = houses_seeds(150);
+    for (uint64_t seed = seeds.first; seed <= seeds.last; seed++) {
         begin(&one, seed, HOUSE_ALL_LOADS);
         begin(&two, seed, HOUSE_ALL_LOADS);
         for (int64_t k = turns_of(&one.house, 1); k > 0; k--) {
@@ -329,7 +367,8 @@ START_TEST(test_skipping_equals_stepping)
     static struct life life;
     int64_t looked = 0, held_ms = 0;
     int failed = 0;
-    for (uint64_t seed = 1; seed <= houses_taken(400); seed++) {
+    const struct seeds seeds = houses_seeds(400);
+    for (uint64_t seed = seeds.first; seed <= seeds.last; seed++) {
         begin(&life, seed, HOUSE_ALL_LOADS);
         struct chance chance = {seed};
         bool well = true;
@@ -365,7 +404,8 @@ START_TEST(test_skipping_equals_stepping_where_loads_learn)
     static struct life life;
     int64_t looked = 0, held_ms = 0, ahead = 0;
     int failed = 0;
-    for (uint64_t seed = 1; seed <= houses_taken(200); seed++) {
+    const struct seeds seeds = houses_seeds(200);
+    for (uint64_t seed = seeds.first; seed <= seeds.last; seed++) {
         if (begin_learning(&life, seed) == 0)
             continue;
         struct chance chance = {seed};
@@ -445,7 +485,8 @@ START_TEST(test_a_restart_keeps_floors_and_totals)
     static char site[1024], text[HOUSE_LOADS_MAX][4096];
     int64_t restarts = 0;
     int failed = 0;
-    for (uint64_t seed = 1; seed <= houses_taken(300); seed++) {
+    const struct seeds seeds = houses_seeds(300);
+    for (uint64_t seed = seeds.first; seed <= seeds.last; seed++) {
         begin(&life, seed, HOUSE_ALL_LOADS);
         struct chance chance = {seed};
         for (int64_t k = 0; k < turns_of(&life.house, 2); k++) {
@@ -498,7 +539,8 @@ START_TEST(test_totals_go_on_across_restarts)
     static struct life life;
     int64_t restarts = 0;
     int failed = 0;
-    for (uint64_t seed = 1; seed <= houses_taken(300); seed++) {
+    const struct seeds seeds = houses_seeds(300);
+    for (uint64_t seed = seeds.first; seed <= seeds.last; seed++) {
         begin(&life, seed, HOUSE_ALL_LOADS);
         struct chance chance = {seed};
         int64_t total[HOUSE_LOADS_MAX] = {0};
