@@ -104,8 +104,15 @@ static void note_look(struct observing *o, int64_t power_w)
     draw->has_had = draw->has_level;
     draw->has_level = !several || draw->looks == LOOKS;
     draw->level_w = several ? middle(draw->look_w) : draw->look_w[0];
-    if (several && (draw->looks < LOOKS || draw->look_w[0] != draw->look_w[1]))
-        observe_soon(o, o->t + MS_PER_S); /* the same looks again move the level */
+}
+
+/* The same values again, or those read since, move the level at the next look. In a turn that
+ * is none, as a slow source has yet to be read, too. */
+static bool is_settling(const struct observing *o, int64_t power_w)
+{
+    const struct draw_memory *draw = o->draw;
+    return has_several_sources(o) && (draw->looks < LOOKS || draw->look_w[0] != draw->look_w[1] ||
+                                      draw->look_w[0] != look_of(power_w));
 }
 
 static void note_site_look(struct observing *o)
@@ -154,10 +161,15 @@ void take_look(struct observing *o)
 
 void take_load_look(struct observing *o)
 {
-    if (!o->seeing)
+    if (!o->seeing) {
         observe_forget(o->draw);
-    else if (o->look)
-        note_look(o, house_w(o, o->given->phases));
+        return;
+    }
+    int64_t power_w = house_w(o, o->given->phases);
+    if (o->look)
+        note_look(o, power_w);
+    if (is_settling(o, power_w))
+        observe_soon(o, o->t + MS_PER_S);
 }
 
 int looks_to_show(const struct observing *o)

@@ -167,6 +167,24 @@ START_TEST(test_a_true_opening_is_seen_beside_a_slow_solar_meter)
 }
 END_TEST
 
+/* A turn that sleeps until told would miss the step: its moment counts. */
+START_TEST(test_no_turn_between_two_looks_holds_beyond_the_next_while_the_level_is_moving)
+{
+    heater_with_thermostat();
+    solar_each_5_s(0);
+    bench_begin(&b, NOON);
+    bench_pass(&b, 34); /* looked at in this second */
+    ck_assert_int_gt(b.outcome.holds_until.ms - b.now.mono.ms, MS_PER_S);
+    b.rest_w += 2000;
+    for (int s = 0; s < 13; s++) { /* looks in the fifth and in the tenth */
+        bench_pass(&b, 1);
+        if (s < 9)
+            ck_assert_int_le(b.outcome.holds_until.ms - b.now.mono.ms, MS_PER_S);
+    }
+    ck_assert_int_gt(b.outcome.holds_until.ms - b.now.mono.ms, MS_PER_S);
+}
+END_TEST
+
 /* The fall is hidden, and told later by what the house takes: no level came back since. */
 START_TEST(test_a_thermostat_that_opens_while_a_pump_starts_is_seen_open_once)
 {
@@ -600,6 +618,7 @@ int main(void)
         test_an_inverter_that_sleeps_at_night_does_not_hide_the_thermostat,
         test_a_solar_meter_that_stays_silent_after_sunrise_calls_no_good_element_dead,
         test_a_true_opening_is_seen_beside_a_slow_solar_meter,
+        test_no_turn_between_two_looks_holds_beyond_the_next_while_the_level_is_moving,
         test_a_thermostat_that_opens_while_a_pump_starts_is_seen_open_once,
         test_an_edge_that_a_roof_without_meter_made_is_found_out_by_switching_off,
         test_while_its_own_meter_is_silent_a_metered_load_is_proven_full_only_by_switching_off,
