@@ -4,6 +4,7 @@ programs: tests/whole/test_commission.py.
 
 usage: test_commission.py BUILD-DIR SOURCE-DIR
 """
+import hashlib
 import json
 import subprocess
 
@@ -90,6 +91,33 @@ class Commission(Case):
     def test_a_step_that_there_is_not(self):
         run = self.commission("--yes", "--again", "outputs:water-heater")
         self.assert_complains(run, 2, "is not a step", 'do you mean "output:water-heater"?')
+
+    def go_to_findings(self, *findings):
+        """All before them is done."""
+        figure = hashlib.sha256(self.settings.read_bytes()).hexdigest()
+        done = {"outcome": "pass", "evidence": "", "caution": "", "time": "", "settings": figure}
+        steps = ["settings", "meter", "master", "sign", "phase:L1", "solar", "battery",
+                 "output:water-heater", "output:pool-pump", "stop", "time-out", "clock", "broker",
+                 "tls", "storage"]
+        self.state.write_text(json.dumps({
+            "format": "sluice commission", "version": 1, "site": "Wattle house",
+            "results": {step: done for step in steps}, "tests": {}}))
+        run = self.commission("--yes", findings=list(findings))
+        return run, json.loads(self.state.read_text())["results"]["findings"]
+
+    def test_a_standing_finding_fails_with_the_first_thing_to_do(self):
+        run, result = self.go_to_findings({"load": "water-heater", "first": "Isolate, then measure.",
+                                           "text": "possible: its element is open"},
+                                          {"load": None, "first": "", "text": "no broker"})
+        self.assertEqual((run.returncode, result["outcome"]), (1, "fail"), run)
+        self.assertEqual(result["evidence"], "water-heater: possible: its element is open. First: "
+                                             "Isolate, then measure.; no broker")
+        self.assert_fits("\n".join(line for line in run.stdout.splitlines() if "/" not in line))
+
+    def test_with_everything_done_and_nothing_found_all_is_well(self):
+        run, result = self.go_to_findings()
+        self.assertEqual((run.returncode, result["outcome"]), (0, "pass"), run)
+        self.assertIn("16 pass", run.stdout)
 
     def test_new_settings_without_a_person(self):
         before = self.settings.read_text()

@@ -182,21 +182,15 @@ void step_storage(struct session *session, int index, struct step_result *result
              free_mb < LEAST_MB ? ": too little for its history" : "");
 }
 
-/* ---- findings ------------------------------------------------------------------------------- */
+/* ---- findings, and troubles among them
+ * --------------------------------------------------------------- */
 
-static int add_list(const cJSON *list, struct step_result *result)
+static void add_finding(const cJSON *finding, struct step_result *result)
 {
-    const cJSON *item;
-    int count = 0;
-    cJSON_ArrayForEach(item, list)
-    {
-        const char *text = cJSON_IsString(item) ? item->valuestring : words(item, "text");
-        if (count++ == 0 && result->outcome != STEP_FAIL)
-            step_end(result, STEP_FAIL, "%s", text);
-        else
-            step_add(result, "%s", text);
-    }
-    return count;
+    const char *load = words(finding, "load"), *first = words(finding, "first");
+    result->outcome = STEP_FAIL;
+    step_add(result, "%s%s%s%s%s", load, *load ? ": " : "", words(finding, "text"),
+             *first ? ". First: " : "", first);
 }
 
 void step_findings(struct session *session, int index, struct step_result *result)
@@ -204,8 +198,8 @@ void step_findings(struct session *session, int index, struct step_result *resul
     (void)index;
     if (!session_look(session))
         return;
-    int count = add_list(get(session->status, "troubles"), result);
-    count += add_list(get(session->status, "findings"), result);
-    if (count == 0)
+    const cJSON *finding;
+    cJSON_ArrayForEach(finding, get(session->status, "findings")) add_finding(finding, result);
+    if (result->outcome == STEP_OPEN)
         step_end(result, STEP_PASS, "sluiced reports none");
 }
