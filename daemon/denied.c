@@ -9,6 +9,7 @@ const char *denied_text(enum denied_by cause)
         [DENIED_ORDER] = "orders or no power drawn",
         [DENIED_OUTPUT] = "the output",
         [DENIED_SUPPLY] = "the supply limit",
+        [DENIED_BOARD] = "its switch at the board or its off-peak supply",
     };
     return (unsigned)cause < DENIED_COUNT && words[cause] ? words[cause] : "";
 }

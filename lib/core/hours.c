@@ -133,6 +133,55 @@ int64_t hours_open_ms(const struct hours *hours, const struct zone *zone, struct
     return sum_ms;
 }
 
+/* ---- both of two --------------------------------------------------------------------- */
+
+/* The weekdays `days` later, which may be -1. */
+static uint8_t weekdays_later(uint8_t weekdays, int days)
+{
+    int by = (days + 7) % 7;
+    return (uint8_t)((weekdays << by | weekdays >> (7 - by)) & WEEKDAYS_ALL);
+}
+
+static int32_t end_of(const struct hours_span *span)
+{
+    return span->to_s > span->from_s ? span->to_s : span->to_s + S_PER_DAY;
+}
+
+/* Where `b` of `later` days after the day on which `a` begins meets it. */
+static bool add_meeting(const struct hours_span *a, const struct hours_span *b, int later,
+                        struct hours *both)
+{
+    int32_t shift_s = later * S_PER_DAY;
+    int32_t from_s = a->from_s > b->from_s + shift_s ? a->from_s : b->from_s + shift_s;
+    int32_t to_s = end_of(a) < end_of(b) + shift_s ? end_of(a) : end_of(b) + shift_s;
+    uint8_t weekdays = a->weekdays & weekdays_later(b->weekdays, -later);
+    if (from_s >= to_s || weekdays == 0)
+        return true;
+    if (both->count == HOURS_SPANS_MAX)
+        return false;
+    bool next_day = from_s >= S_PER_DAY;
+    int32_t to_of_day_s = next_day ? to_s - S_PER_DAY : to_s;
+    both->span[both->count++] = (struct hours_span){
+        .from_s = from_s % S_PER_DAY,
+        .to_s = to_of_day_s > S_PER_DAY ? to_of_day_s - S_PER_DAY : to_of_day_s,
+        .weekdays = next_day ? weekdays_later(weekdays, 1) : weekdays,
+    };
+    return true;
+}
+
+bool hours_both(const struct hours *a, const struct hours *b, struct hours *both)
+{
+    *both = a->count == 0 ? *b : a->count > 0 && b->count == 0 ? *a : (struct hours){.count = 0};
+    if (a->count == 0 || b->count == 0)
+        return true;
+    for (int i = 0; i < a->count; i++)
+        for (int k = 0; k < b->count; k++)
+            for (int later = -1; later <= 1; later++)
+                if (!add_meeting(&a->span[i], &b->span[k], later, both))
+                    return false;
+    return true;
+}
+
 /* ---- the text of weekdays ------------------------------------------------------------ */
 
 static const char *const weekday_name[] = {"mon", "tue", "wed", "thu", "fri", "sat", "sun"};

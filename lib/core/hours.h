@@ -32,6 +32,10 @@ struct wall hours_next_edge(const struct hours *hours, const struct zone *zone, 
 int64_t hours_open_ms(const struct hours *hours, const struct zone *zone, struct wall from,
                       struct wall to);
 
+/* The hours in which both hold; no span where they never do. False: they would take more spans
+ * than there is room for. */
+bool hours_both(const struct hours *a, const struct hours *b, struct hours *both);
+
 /* "09:00-15:00", "mon-fri 09:00-15:00", "sat,sun 10:00-16:00". */
 bool hours_span_parse(const char *text, struct hours_span *span, struct trouble *trouble);
 void hours_write(const struct hours *hours, struct text *text);

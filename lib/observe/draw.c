@@ -324,13 +324,41 @@ static void watch_off(struct observing *o)
         !o->given->shows_step || (o->look && takes_less_than(o, draw, draw->view.power_w));
 }
 
+/* Its switch at the board, or its supply, goes before its output: what the house takes then is
+ * not what the order did. */
+static bool board_decides(const struct observing *o)
+{
+    return o->given->held != HELD_NOT && o->given->held != HELD_INHIBITED;
+}
+
+static bool runs_past_output(const struct observing *o)
+{
+    return o->given->held == HELD_IN_HAND || o->given->held == HELD_NOT_IN_AUTO;
+}
+
+/* It may be on though it is ordered off: neither by a contact that stays closed, nor known to
+ * draw nothing. */
+static void watch_in_hand(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    if (o->given->state == STATE_OFF)
+        experiment_unseen(o);
+    if (draw->stop == STOP_PENDING && o->given->state == STATE_OFF)
+        stop_is(o, STOP_UNSEEN);
+    draw_enter(o, &draw->view, DRAW_NONE, 0);
+    draw->view.off_shown = false;
+}
+
 static void watch_draw(struct observing *o)
 {
     struct draw_memory *draw = o->draw;
     const struct load_reading *own = o->given->own;
     draw->mixed |=
-        o->site.switching_count > observe_is_switching(o->given->state, o->given->relief, draw);
-    if (!is_on(o) && own)
+        o->site.switching_count > observe_is_switching(o->given->state, o->given->relief, draw) ||
+        board_decides(o);
+    if (!is_on(o) && runs_past_output(o))
+        watch_in_hand(o);
+    else if (!is_on(o) && own)
         watch_metered_off(o, own->power_w);
     else if (!is_on(o))
         watch_off(o);

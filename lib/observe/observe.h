@@ -128,6 +128,7 @@ struct observe_given {
     bool learns_w;      /* what its own meter shows replaces the nameplate */
     bool thermostat;    /* it may stop drawing by itself */
     bool relief;        /* switched off, and the meter has not shown it yet */
+    uint8_t held;       /* enum load_held: what goes before its output */
     bool probing;       /* it runs to find out what a throttled inverter holds back */
     int32_t plate_w;    /* nameplate */
     int32_t start_w;    /* what a start is expected to add */

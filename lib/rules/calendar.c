@@ -110,6 +110,7 @@ static void look_up_hours(struct turn *turn, uint16_t index, const struct local 
     memory->open = hours_open(&load->hours, local);
     struct wall edge = hours_next_edge(&load->hours, &turn->settings->zone, at(turn->w), horizon);
     memory->open_until_ms = edge.ms == horizon.ms ? turn->w + ENDLESS_MS : edge.ms;
+    memory->unsupplied = !hours_open(&load->supply_hours, local);
 }
 
 static int64_t nearest_edge(struct turn *turn)
@@ -122,6 +123,9 @@ static int64_t nearest_edge(struct turn *turn)
     for (uint16_t i = 0; i < settings->load_count; i++) {
         const struct load_memory *load = &turn->memory->loads[i];
         until = minimum_64(until, load->open_until_ms);
+        until = hours_next_edge(&settings->loads[i].supply_hours, &settings->zone, at(turn->w),
+                                at(until))
+                    .ms;
         for (uint8_t k = 0; k < settings->loads[i].floor_count; k++) {
             const struct floor_memory *floor = &load->floor[k];
             if (floor->begun && !floor->elapsed && floor->deadline_ms > turn->w)
@@ -163,6 +167,7 @@ static void do_without(struct turn *turn)
     for (uint16_t i = 0; i < turn->settings->load_count; i++) {
         const struct load_settings *load = &turn->settings->loads[i];
         memory->loads[i].open = load->hours.count == 0 || !load->strict;
+        memory->loads[i].unsupplied = false;
         look_up_fraction(turn, i);
     }
 }

@@ -34,13 +34,34 @@ static int64_t hand_left_ms(const struct turn *turn, const struct load_memory *m
     return memory->hand_until.ms == MONO_NEVER.ms ? -1 : memory->hand_until.ms - turn->t;
 }
 
+/* What is sensed at the board goes before what the clock says. */
+static enum load_held held_by(const struct turn *turn, uint16_t index)
+{
+    const struct load_reading *sensed = load_sensed(turn, index);
+    if (sensed && sensed->held != HELD_NOT)
+        return sensed->held;
+    bool off = turn->memory->loads[index].unsupplied && !(sensed && sensed->supplied);
+    return off ? HELD_NO_SUPPLY : HELD_NOT;
+}
+
 static struct reason forbidden(const struct turn *turn, uint16_t index)
 {
+    static const enum reason_code held[] = {[HELD_NOT] = REASON_NONE,
+                                            [HELD_INHIBITED] = REASON_OFF_INHIBIT,
+                                            [HELD_IN_HAND] = REASON_OFF_IN_HAND,
+                                            [HELD_OFF_AT_BOARD] = REASON_OFF_AT_BOARD,
+                                            [HELD_NOT_IN_AUTO] = REASON_OFF_NOT_IN_AUTO,
+                                            [HELD_NO_SUPPLY] = REASON_OFF_NO_SUPPLY};
     const struct load_memory *memory = &turn->memory->loads[index];
+    enum load_held by = held_by(turn, index);
+    if (by == HELD_IN_HAND || by == HELD_NOT_IN_AUTO) /* no other says that it may be on */
+        return reason_of(held[by], 0, 0, 0);
     if (memory->inhibited || turn->memory->all_inhibited)
         return reason_of(REASON_OFF_INHIBIT, 0, 0, 0);
     if (turn->input->reading->islanded)
         return reason_of(REASON_OFF_ISLANDED, 0, 0, 0);
+    if (by != HELD_NOT)
+        return reason_of(held[by], 0, 0, 0);
     if (output_is_bad(memory))
         return reason_of(REASON_OFF_OUTPUT, memory->health, 0, 0);
     if (memory->test == HAND_OFF)
@@ -574,6 +595,11 @@ static uint8_t denied_by(enum reason_code code)
     case REASON_OFF_SUPPLY:
     case REASON_OFF_GROUP:
         return DENIED_SUPPLY;
+    case REASON_OFF_IN_HAND:
+    case REASON_OFF_AT_BOARD:
+    case REASON_OFF_NOT_IN_AUTO:
+    case REASON_OFF_NO_SUPPLY:
+        return DENIED_BOARD;
     default:
         return DENIED_ORDER;
     }

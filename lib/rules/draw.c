@@ -25,6 +25,7 @@ static struct observe_given given_of(const struct turn *turn, uint16_t index)
     const struct load_settings *load = &turn->settings->loads[index];
     const struct load_memory *memory = &turn->memory->loads[index];
     const struct kind *kind = kind_of(load);
+    const struct load_reading *sensed = load_sensed(turn, index);
     return (struct observe_given){
         .load = index,
         .state = memory->state,
@@ -43,6 +44,7 @@ static struct observe_given given_of(const struct turn *turn, uint16_t index)
         .loss_w = load->water.volume_ml > 0 ? load->water.loss_mwh / 24000 : 0,
         .whole_mj = memory->draw.view.has_opened ? 0 : whole_mj(load),
         .own = own_meter(turn, index),
+        .held = sensed ? sensed->held : HELD_NOT,
     };
 }
 

@@ -71,8 +71,9 @@ struct load_settings {
     int32_t stop_margin_w;   /* stops when spare has fallen this far below the start's */
     int32_t settle_start_ms, settle_stop_ms;
     int32_t min_on_ms, min_off_ms;
-    uint8_t starts_per_hour; /* 0: not limited; else 1..RULES_STARTS_MAX */
-    struct hours hours;
+    uint8_t starts_per_hour;    /* 0: not limited; else 1..RULES_STARTS_MAX */
+    struct hours hours;         /* they lie within those of the supply */
+    struct hours supply_hours;  /* of its off-peak supply; count 0: always on */
     int32_t daily_max_ms;       /* 0: none */
     uint8_t group;              /* index of the group, or RULES_NO_GROUP */
     int32_t retry_ms;           /* a satisfied load is tried again on spare after this */
@@ -144,6 +145,7 @@ enum denied_by {
     DENIED_ORDER,
     DENIED_OUTPUT,
     DENIED_SUPPLY,
+    DENIED_BOARD, /* an input, its switch at the board, or its off-peak supply */
     DENIED_COUNT
 };
 
@@ -185,6 +187,7 @@ struct load_memory {
     bool confirmed_once; /* its output has been confirmed since the beginning */
     bool relief;         /* switched off, and the meter has not shown it yet */
     bool open;           /* cache of the calendar: its hours hold */
+    bool unsupplied;     /* the same: its supply is off by the clock */
     uint8_t stage;
     uint8_t start_count;
     uint8_t denied;          /* enum denied_by of the last turn */

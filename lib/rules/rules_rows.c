@@ -283,6 +283,15 @@ static const struct setting_row load_rows[] = {
      .initial = "",
      .example = "07:00-21:00",
      .text = "When it may run by itself; without it at any time. See strict."},
+    {.key = "supply_hours",
+     .kind = SETTING_HOURS,
+     SETTING_AT(struct load_settings, supply_hours),
+     .initial = "",
+     .example = "22:15-06:45",
+     .text = "For a load on an off-peak or ripple-controlled supply: when that has power, a little "
+             "narrower than the supplier says, as its clock may be off. Outside them nothing "
+             "reaches the load: it is not started, and no fault is reported. An input that senses "
+             "the supply (see inputs) goes before them."},
     {.key = "daily_maximum",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_DURATION_MS,

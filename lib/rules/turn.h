@@ -54,11 +54,16 @@ struct turn {
     int64_t until;              /* the earliest moment at which something may differ */
 };
 
+/* What is measured and sensed at it; NULL: nothing. */
+static inline const struct load_reading *load_sensed(const struct turn *turn, uint16_t index)
+{
+    return turn->input->load_reading ? &turn->input->load_reading[index] : NULL;
+}
+
 /* What the load's own meter says now; NULL: it has none, or it is silent. */
 static inline const struct load_reading *own_meter(const struct turn *turn, uint16_t index)
 {
-    const struct load_reading *own =
-        turn->input->load_reading ? &turn->input->load_reading[index] : NULL;
+    const struct load_reading *own = load_sensed(turn, index);
     bool reads = own && own->power.quality == READING_FRESH && turn->settings->loads[index].metered;
     return reads ? own : NULL;
 }

@@ -233,6 +233,17 @@ static void describe_limits(FILE *to, const struct load_settings *load)
     sentence(to, "%s.", buffer);
 }
 
+static void describe_supply(FILE *to, const struct hours *hours)
+{
+    char buffer[SENTENCE_SIZE];
+    struct text text = text_in(buffer, sizeof(buffer));
+    hours_write(hours, &text);
+    sentence(to,
+             "Its supply has power %s: outside of that it is not started, not even manually, "
+             "unless an input senses that there is power.",
+             buffer);
+}
+
 static void describe_group(FILE *to, const struct rules_settings *rules, uint8_t index)
 {
     const struct group_settings *group = &rules->group[index];
@@ -245,6 +256,8 @@ static void describe_group(FILE *to, const struct rules_settings *rules, uint8_t
 static void describe_rest(FILE *to, const struct rules_settings *rules,
                           const struct load_settings *load)
 {
+    if (load->supply_hours.count > 0)
+        describe_supply(to, &load->supply_hours);
     if (load->group != RULES_NO_GROUP)
         describe_group(to, rules, load->group);
     if (load->thermostat)

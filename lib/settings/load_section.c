@@ -309,6 +309,23 @@ static void calm_motor(const struct node *map, struct load_settings *load)
             memcpy((char *)load + own->offset, &own->ms, sizeof(own->ms));
 }
 
+/* By itself it runs only while its supply has power: so the engine plans by both. */
+static void stay_within_supply(const struct reader *reader, const struct node *map,
+                               struct load_settings *load)
+{
+    const struct node *node = node_child(map, "supply_hours");
+    struct hours both;
+    if (!node || load->supply_hours.count == 0)
+        return;
+    if (!hours_both(&load->hours, &load->supply_hours, &both))
+        wrong_at(reader, node, "supply_hours: together with hours these are more than %d spans",
+                 HOURS_SPANS_MAX);
+    else if (both.count == 0)
+        wrong_at(reader, node, "supply_hours: never hold within its hours: it could never run");
+    else
+        load->hours = both;
+}
+
 void load_read(const struct reader *reader, struct node *map, struct settings *settings,
                uint16_t index)
 {
@@ -320,6 +337,7 @@ void load_read(const struct reader *reader, struct node *map, struct settings *s
     if (map->kind != NODE_MAP)
         return;
     calm_motor(map, load);
+    stay_within_supply(reader, map, load);
     if (names->title[0] == '\0')
         memcpy(names->title, names->name, sizeof(names->name));
     if (load->phases == 0)

@@ -39,8 +39,12 @@ enum reason_code {
     /* off: somebody's will */
     REASON_OFF_INHIBIT,
     REASON_OFF_ISLANDED,
-    REASON_OFF_MANUAL, /* left_ms; -1: no end time */
-    REASON_OFF_TEST,   /* left_ms */
+    REASON_OFF_IN_HAND,     /* in hand at the board: it runs whatever is ordered */
+    REASON_OFF_AT_BOARD,    /* off at the board */
+    REASON_OFF_NOT_IN_AUTO, /* one of the two */
+    REASON_OFF_NO_SUPPLY,   /* its off-peak supply is off */
+    REASON_OFF_MANUAL,      /* left_ms; -1: no end time */
+    REASON_OFF_TEST,        /* left_ms */
     REASON_OFF_DISABLED,
     REASON_OFF_HOLIDAY,
     /* off: it may not */

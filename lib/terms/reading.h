@@ -77,6 +77,16 @@ static inline bool solar_is_fresh(const struct reading *reading)
     return reading->solar.quality == READING_FRESH && (reading->has & HAS_SOLAR_POWER);
 }
 
+/* What inputs at the board show that goes before the load's own output. */
+enum load_held {
+    HELD_NOT, /* nothing, or nothing that is known */
+    HELD_INHIBITED,
+    HELD_IN_HAND,      /* its switch runs it past the output */
+    HELD_OFF_AT_BOARD, /* its switch keeps it off */
+    HELD_NOT_IN_AUTO,  /* its switch does one of the two, not known which */
+    HELD_NO_SUPPLY,    /* its off-peak supply is off */
+};
+
 /* What is measured at one load. */
 struct load_reading {
     struct source power; /* its own meter; absent where it has none */
@@ -85,6 +95,8 @@ struct load_reading {
     int32_t tank_temperature_mc;
     struct source contact; /* an input behind its contactor; absent where nothing is sensed */
     bool contact_closed;   /* voltage behind it, or its auxiliary contact is closed */
+    uint8_t held;          /* enum load_held */
+    bool supplied;         /* its off-peak supply is sensed to be on, whatever the clock says */
 };
 
 /* READING_FRESH turns into READING_STALE once it is older than the larger of

@@ -141,6 +141,27 @@ START_TEST(test_next_edge_is_the_first_minute_that_differs)
 }
 END_TEST
 
+START_TEST(test_both_hold_where_each_of_two_does)
+{
+    int told = 0;
+    for (uint64_t seed = 1; seed <= 200; seed++) {
+        uint64_t s = seed;
+        struct hours a = random_hours(&s), b = random_hours(&s), both;
+        if (!hours_both(&a, &b, &both))
+            continue;
+        bool never = both.count == 0 && a.count + b.count > 0;
+        told++;
+        for (int m = 0; m < 8 * 1440; m++) {
+            struct local local = {.day = 20000 + m / 1440, .second = m % 1440 * 60};
+            bool open = !never && plainly_open(&both, local);
+            if (open != (plainly_open(&a, local) && plainly_open(&b, local)))
+                ck_abort_msg("seed %d, minute %d", (int)seed, m);
+        }
+    }
+    ck_assert_int_gt(told, 100);
+}
+END_TEST
+
 START_TEST(test_parts_of_a_second_are_counted)
 {
     struct zone zone = zone_utc;
@@ -356,6 +377,7 @@ int main(void)
         test_open_is_what_the_clock_says_minute_by_minute,
         test_time_open_is_the_sum_of_open_minutes,
         test_next_edge_is_the_first_minute_that_differs,
+        test_both_hold_where_each_of_two_does,
         test_parts_of_a_second_are_counted,
         test_an_hour_that_exists_twice_is_open_twice,
         test_an_hour_that_does_not_exist_is_never_open,

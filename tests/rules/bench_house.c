@@ -121,17 +121,21 @@ static void read_solar(struct bench *bench)
 static int32_t takes_w(const struct bench *bench, uint16_t load)
 {
     const struct bench_load *at = &bench->at[load];
-    if (at->dead || at->thermostat_open || !(at->is_on || at->welded))
+    bool past_output = at->welded || at->held == HELD_IN_HAND;
+    bool cut = at->dead || at->held == HELD_OFF_AT_BOARD || at->held == HELD_NO_SUPPLY;
+    if (cut || at->thermostat_open || !(at->is_on || past_output))
         return 0;
     if (at->draw_w > 0)
         return at->draw_w;
-    return at->welded ? bench->load[load].power_w : at->level_w;
+    return past_output ? bench->load[load].power_w : at->level_w;
 }
 
 static void read_own_meters(struct bench *bench)
 {
     for (uint16_t i = 0; i < bench->settings.load_count; i++) {
-        bench->own[i].power.quality = bench->load[i].metered ? READING_FRESH : READING_ABSENT;
+        bool read = bench->own_meters && bench->load[i].metered;
+        bench->own[i].held = (uint8_t)bench->at[i].held;
+        bench->own[i].power.quality = read ? READING_FRESH : READING_ABSENT;
         bench->own[i].power.sequence++;
         bench->own[i].power.taken = bench->now.mono;
         bench->own[i].power_w = takes_w(bench, i);
@@ -197,7 +201,7 @@ static void pass_second(struct bench *bench)
     read_meter(bench);
     read_own_meters(bench);
     struct rules_input input = {.reading = &bench->reading,
-                                .load_reading = bench->own_meters ? bench->own : NULL,
+                                .load_reading = bench->own,
                                 .commands = &bench->order_given,
                                 .command_count = bench->has_order,
                                 .confirmations = confirmation,

@@ -17,7 +17,8 @@ enum { BENCH_LOADS = 3, HEATER = 0, PUMP = 1, CHARGER = 2 };
 struct bench_load {
     bool told_on, is_on; /* output: ordered, and what the contactor does */
     bool thermostat_open, broken;
-    bool dead, welded; /* takes nothing; takes its power whatever is ordered */
+    bool dead, welded;   /* takes nothing; takes its power whatever is ordered */
+    enum load_held held; /* by its switch at the board, or its supply */
     int32_t told_w, level_w;
     int answer_s, answer_in; /* seconds until the output answers */
     int32_t draw_w;          /* when on and the thermostat is closed; 0: the level */

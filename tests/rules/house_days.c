@@ -138,6 +138,15 @@ static void load_troubles(struct house *house, int i)
         at->broken_until = t + chance_between(c, 1, 20) * MS_PER_HOUR;
     if (house->trouble.contacts && chance_between(c, 0, 4 * MS_PER_HOUR) < house->step_ms)
         at->welded_until = t + chance_between(c, 10, 300) * MS_PER_MIN;
+    if (house->trouble.board && chance_between(c, 0, 6 * MS_PER_HOUR) < house->step_ms) {
+        at->held = (enum load_held)chance_between(c, HELD_NOT, HELD_NO_SUPPLY);
+        at->supplied = chance_of(c, 500);
+        at->held_until = t + chance_between(c, 1, 200) * MS_PER_MIN;
+    }
+    if (t >= at->held_until) {
+        at->held = HELD_NOT;
+        at->supplied = false;
+    }
 }
 
 static void load_draws(struct house *house, int i)
@@ -150,10 +159,14 @@ static void load_draws(struct house *house, int i)
         at->cool_until = INT64_MAX;
     }
     int64_t level = at->actual_w;
-    if (t < at->welded_until && level == 0)
+    bool past_output =
+        at->held == HELD_IN_HAND || (at->held == HELD_NOT_IN_AUTO && at->held_until % 2 == 0);
+    if ((t < at->welded_until || past_output) && level == 0)
         level = load->power_w;
     if (level > 0 && (load->kind == LOAD_SWITCHED || load->kind == LOAD_REQUEST))
         level = load->power_w;
+    if (at->held != HELD_NOT && at->held != HELD_INHIBITED && !past_output)
+        level = 0;
     if (load->thermostat && at->heat_ms <= 0)
         level = 0;
     if (load->thermostat && level > 0) {
@@ -167,15 +180,18 @@ static void load_draws(struct house *house, int i)
 static void load_is_metered(struct house *house, int i)
 {
     struct house_load *at = &house->at[i];
-    house->load_reading[i] = (struct load_reading){0};
+    house->load_reading[i] =
+        (struct load_reading){.held = (uint8_t)at->held, .supplied = at->supplied};
     if (!house->load[i].metered)
         return;
     if (house->trouble.meter && chance_between(&at->chance, 0, MS_PER_DAY) < house->step_ms)
         at->meter_silent_until =
             house->now.mono.ms + chance_between(&at->chance, 1, 60) * MS_PER_MIN;
-    if (house->now.mono.ms >= at->meter_silent_until)
-        house->load_reading[i] = (struct load_reading){
-            .power = {READING_FRESH, house->sequence, house->now.mono}, .power_w = at->draw_w};
+    if (house->now.mono.ms >= at->meter_silent_until) {
+        house->load_reading[i].power =
+            (struct source){READING_FRESH, house->sequence, house->now.mono};
+        house->load_reading[i].power_w = at->draw_w;
+    }
 }
 
 /* ---- weather, household, battery ---- */

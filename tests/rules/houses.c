@@ -169,6 +169,20 @@ static void random_rests(struct chance *c, struct load_settings *load)
         load->hours = random_hours(c);
 }
 
+/* Apart, so that a load without it is the same. */
+static void random_supply(const struct chance *c, struct load_settings *load)
+{
+    struct chance own = {c->state * 0xd1342543de82ef95U + 11};
+    struct hours within;
+    if (!chance_of(&own, 200))
+        return;
+    struct hours supply = random_hours(&own);
+    if (!hours_both(&load->hours, &supply, &within) || within.count == 0)
+        return;
+    load->supply_hours = supply;
+    load->hours = within;
+}
+
 static void random_load(struct chance *c, const struct rules_settings *site,
                         struct load_settings *load)
 {
@@ -192,6 +206,7 @@ static void random_load(struct chance *c, const struct rules_settings *site,
     if (site->group_count > 0 && chance_of(c, 500))
         load->group = (uint8_t)between(c, 0, site->group_count - 1);
     random_rests(c, load);
+    random_supply(c, load);
     for (int f = 0; f < load->floor_count; f++)
         load->floor[f] = random_floor(c, load, site->tariff.count > 0);
 }
@@ -276,6 +291,7 @@ static void random_faults(struct house *house)
     house->trouble.solar = chance_of(c, 500);
     house->trouble.elements = chance_of(c, 500);
     house->trouble.contacts = chance_of(c, 500);
+    house->trouble.board = chance_of(c, 400);
 }
 
 static void random_beginning(struct chance *c, struct house *house)

@@ -34,7 +34,8 @@ bool chance_of(struct chance *chance, int64_t permille);
 struct house_trouble {
     bool meter, outputs, orders, clock;
     bool solar, elements,
-        contacts; /* the solar meter falls silent; elements break; contacts weld */
+        contacts, /* the solar meter falls silent; elements break; contacts weld */
+        board;    /* switches are turned, supplies go off */
 };
 
 struct house_load {
@@ -49,7 +50,9 @@ struct house_load {
     /* thermostat */
     int64_t heat_ms, cool_until;
     int64_t meter_silent_until;
-    int64_t broken_until, welded_until;
+    int64_t broken_until, welded_until, held_until;
+    enum load_held held;
+    bool supplied; /* sensed, whatever the clock says */
     int32_t draw_w;
 };
 

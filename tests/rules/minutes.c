@@ -64,9 +64,12 @@ static struct minute minute_make(const struct rules_settings *settings, time_t w
     minute.price_micro = price_at(&settings->tariff, minute.day, minute.second, tm.tm_mon + 1);
     minute.quiet =
         settings->quiet.count > 0 && spans_open(&settings->quiet, minute.day, minute.second);
-    for (unsigned i = 0; i < settings->load_count && i < MINUTES_LOADS_MAX; i++)
+    for (unsigned i = 0; i < settings->load_count && i < MINUTES_LOADS_MAX; i++) {
         if (spans_open(&settings->loads[i].hours, minute.day, minute.second))
             minute.open = (uint8_t)(minute.open | 1U << i);
+        if (spans_open(&settings->loads[i].supply_hours, minute.day, minute.second))
+            minute.supplied = (uint8_t)(minute.supplied | 1U << i);
+    }
     return minute;
 }
 

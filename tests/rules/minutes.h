@@ -15,7 +15,8 @@ struct minute {
     int32_t day; /* local */
     int32_t second;
     int32_t price_micro;
-    uint8_t open; /* bit i: load i's hours hold */
+    uint8_t open;     /* bit i: load i's hours hold */
+    uint8_t supplied; /* bit i: its supply is on */
     bool quiet;
 };
 

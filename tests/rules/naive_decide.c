@@ -5,13 +5,20 @@
 
 /* ---- 9 Off at once ---- */
 
+static bool held(const struct naive *n, int i)
+{
+    const struct load_reading *board = &n->input->load_reading[i];
+    bool power_by_clock = !n->trusted || (minutes_at(n->minutes, n->w)->supplied >> i & 1) != 0;
+    return board->held != HELD_NOT || (!power_by_clock && !board->supplied);
+}
+
 void naive_section_9_off_at_once(struct naive *n)
 {
     for (int i = 0; i < n->settings->load_count; i++) {
         struct naive_load *l = &n->load[i];
         l->held_off = l->inhibited || n->all_inhibited || n->input->reading->islanded ||
                       l->health == OUTPUT_FAILED || l->health == OUTPUT_UNSAFE ||
-                      naive_ordered(l) == HAND_OFF;
+                      naive_ordered(l) == HAND_OFF || held(n, i);
         if (l->held_off && naive_runs(l))
             naive_switch_off(n, i);
     }

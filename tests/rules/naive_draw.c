@@ -369,6 +369,15 @@ static void own_meter_off(struct naive *n, int i, int64_t power)
         n->load[i].stop = STOP_NOT_SEEN;
 }
 
+static void may_be_in_hand(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    if (l->state == STATE_OFF && l->stop == STOP_WATCHED)
+        l->stop = STOP_NOT_SEEN;
+    draw_is(n, i, DRAW_NONE, 0);
+    l->view.off_shown = false;
+}
+
 /* ---- why nothing is drawn ---- */
 
 /* As much as there can be to heat, as far as the settings say. */
@@ -525,12 +534,16 @@ void naive_section_5_draw(struct naive *n)
         struct naive_load *l = &n->load[i];
         const struct load_reading *own = &n->input->load_reading[i];
         bool by_own = naive_own_meter_reads(n, i);
-        if (switching > naive_is_switching(l))
+        bool in_hand = own->held == HELD_IN_HAND || own->held == HELD_NOT_IN_AUTO;
+        bool cut = own->held == HELD_OFF_AT_BOARD || own->held == HELD_NO_SUPPLY;
+        if (switching > naive_is_switching(l) || in_hand || cut)
             l->mixed = true;
         if (naive_runs(l) && by_own)
             own_meter(n, i, own->power_w);
         else if (naive_runs(l))
             draw_of_on(n, i, looked, switching);
+        else if (in_hand)
+            may_be_in_hand(n, i);
         else if (by_own)
             own_meter_off(n, i, own->power_w);
         else

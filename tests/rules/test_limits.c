@@ -144,6 +144,80 @@ START_TEST(test_an_islanded_site_runs_nothing)
 }
 END_TEST
 
+/* ---- the board ---- */
+
+START_TEST(test_a_supply_that_goes_off_is_neither_a_thermostat_nor_a_fault)
+{
+    for (int thermostat = 0; thermostat < 2; thermostat++) {
+        bench_make(&b, 1);
+        b.load[HEATER].thermostat = thermostat;
+        b.rest_w = -4000;
+        bench_begin(&b, NOON);
+        bench_until(&b, HEATER, true, HOUR);
+        bench_pass(&b, 10 * MINUTE);
+        b.at[HEATER].held = HELD_NO_SUPPLY;
+        bench_pass(&b, 1);
+        ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_NO_SUPPLY);
+        bench_pass(&b, HOUR);
+        ck_assert(!bench_on(&b, HEATER));
+        ck_assert(!rules_draw(&b.memory, HEATER)->has_opened);
+        ck_assert_int_eq(
+            b.events[EVENT_SATISFIED] + b.events[EVENT_STUCK] + b.events[EVENT_NO_DRAW], 0);
+        b.at[HEATER].held = HELD_NOT;
+        ck_assert_int_ge(bench_until(&b, HEATER, true, HOUR), 0);
+    }
+}
+END_TEST
+
+START_TEST(test_what_runs_in_hand_is_no_contact_that_stays_closed)
+{
+    for (int was_on = 0; was_on < 2; was_on++) {
+        bench_make(&b, 1);
+        b.rest_w = was_on ? -4000 : 500;
+        bench_begin(&b, NOON);
+        bench_pass(&b, 10 * MINUTE);
+        ck_assert_int_eq(bench_on(&b, HEATER), was_on);
+        b.at[HEATER].held = HELD_IN_HAND;
+        bench_pass(&b, HOUR);
+        ck_assert(!bench_on(&b, HEATER));
+        ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_IN_HAND);
+        ck_assert_int_eq(b.events[EVENT_STUCK], 0);
+        ck_assert(!rules_draw(&b.memory, HEATER)->off_shown);
+    }
+}
+END_TEST
+
+START_TEST(test_a_floor_that_the_board_denies_says_so)
+{
+    bench_make(&b, 1);
+    bench_floor(&b, bench_hours_by(2, 15 * HOUR));
+    bench_begin(&b, NOON);
+    b.at[HEATER].held = HELD_OFF_AT_BOARD;
+    int64_t denied_ms = 0;
+    for (int s = 0; s < 4 * HOUR; s++) {
+        bench_pass(&b, 1);
+        for (int e = 0; e < b.outcome.event_count; e++)
+            if (b.outcome.event[e].kind == EVENT_FLOOR_MISSED)
+                denied_ms = b.outcome.event[e].denied_ms[DENIED_BOARD];
+    }
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 1);
+    ck_assert_int_ge(denied_ms, 2 * MS_PER_HOUR);
+}
+END_TEST
+
+START_TEST(test_a_run_by_hand_waits_for_the_hours_of_the_supply)
+{
+    bench_make(&b, 1);
+    b.load[HEATER].supply_hours = b.load[HEATER].hours =
+        (struct hours){.count = 1, .span = {{13 * HOUR, 16 * HOUR, WEEKDAYS_ALL}}};
+    bench_begin(&b, NOON);
+    bench_order(&b, bench_command(&b, COMMAND_ON, HEATER, 120));
+    ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_NO_SUPPLY);
+    bench_until(&b, HEATER, true, 2 * HOUR);
+    ck_assert_int_eq(bench_local(&b).second, 13 * HOUR);
+}
+END_TEST
+
 START_TEST(test_a_disabled_load_still_obeys_a_hand)
 {
     bench_make(&b, 1);
@@ -555,6 +629,10 @@ int main(void)
         test_a_run_by_hand_passes_the_hours_unless_strict,
         test_inhibit_beats_a_run_by_hand,
         test_an_islanded_site_runs_nothing,
+        test_a_supply_that_goes_off_is_neither_a_thermostat_nor_a_fault,
+        test_what_runs_in_hand_is_no_contact_that_stays_closed,
+        test_a_floor_that_the_board_denies_says_so,
+        test_a_run_by_hand_waits_for_the_hours_of_the_supply,
         test_a_disabled_load_still_obeys_a_hand,
         test_a_test_ends_by_itself_and_leaves_the_hand_order_as_it_was,
         test_a_test_off_is_obeyed_within_minimum_on_and_ends_where_it_is_told_to,

@@ -124,18 +124,32 @@ static void check_words(struct now *now, int i)
 
 /* ---- 1: off at once ---- */
 
+/* By an input, or by a supply that is off by the clock and not sensed to be on. */
+static bool board_keeps_off(const struct now *now, int i)
+{
+    const struct load_reading *board = &now->input->load_reading[i];
+    const struct house *house = now->watch->house;
+    struct wall from = now->input->now.wall, to = {from.ms + 1};
+    bool off_by_clock = now->watch->trusted && hours_open_ms(&house->load[i].supply_hours,
+                                                             &house->settings.zone, from, to) == 0;
+    return board->held != HELD_NOT || (off_by_clock && !board->supplied);
+}
+
 static bool forced_off(const struct now *now, int i)
 {
     const struct watched_load *load = &now->watch->load[i];
     enum hand ordered = load->test != HAND_AUTO ? load->test : load->hand;
-    return load->inhibited || now->watch->all_inhibited || now->input->reading->islanded ||
-           load->health == OUTPUT_FAILED || load->health == OUTPUT_UNSAFE || ordered == HAND_OFF;
+    return board_keeps_off(now, i) || load->inhibited || now->watch->all_inhibited ||
+           now->input->reading->islanded || load->health == OUTPUT_FAILED ||
+           load->health == OUTPUT_UNSAFE || ordered == HAND_OFF;
 }
 
 static void check_forced(struct now *now, int i)
 {
     if (now->decision[i].on && forced_off(now, i))
-        broken(now->watch, i, "on while inhibited, islanded, off by hand or with a failed output");
+        broken(
+            now->watch, i,
+            "on while inhibited, held at the board, islanded, off by hand or with a failed output");
 }
 
 /* ---- 1: off only once minimum on is served ---- */
