@@ -77,15 +77,14 @@ static const struct row rows[REASON_COUNT] = {
     [REASON_OFF_INHIBIT] = {.name = "off-inhibit", .usual = {.text = "off: inhibited"}},
     [REASON_OFF_ISLANDED] = {.name = "off-islanded",
                              .usual = {.text = "off: the site runs off the grid"}},
-    [REASON_OFF_IN_HAND] =
-        {.name = "off-in-hand",
-         .usual = {.text = "in hand at the board, may be on: nothing counts towards a guarantee"}},
+    [REASON_OFF_IN_HAND] = {.name = "off-in-hand",
+                            .usual = {.text = "ordered off, may be on: in hand at the board, and "
+                                              "nothing counts towards a guarantee"}},
     [REASON_OFF_AT_BOARD] = {.name = "off-at-board",
                              .usual = {.text = "off: off at the board, no guarantee can be kept"}},
-    [REASON_OFF_NOT_IN_AUTO] =
-        {.name = "off-not-in-auto",
-         .usual = {.text = "its switch at the board is not in auto, may be on: nothing counts "
-                           "towards a guarantee"}},
+    [REASON_OFF_NOT_IN_AUTO] = {.name = "off-not-in-auto",
+                                .usual = {.text = "ordered off, may be on: not in auto at the "
+                                                  "board, and nothing counts towards a guarantee"}},
     [REASON_OFF_NO_SUPPLY] = {.name = "off-no-supply",
                               .usual = {.text = "off: its off-peak supply is off"}},
     [REASON_OFF_MANUAL] = {.name = "off-manual",

@@ -60,10 +60,10 @@ static const struct {
     {{.code = REASON_OFF_MANUAL, .number = {-1}}, "off: manually, no end time"},
     {{.code = REASON_OFF_DISABLED}, "off: automatic running is disabled"},
     {{.code = REASON_OFF_IN_HAND},
-     "in hand at the board, may be on: nothing counts towards a guarantee"},
+     "ordered off, may be on: in hand at the board, and nothing counts towards a guarantee"},
     {{.code = REASON_OFF_AT_BOARD}, "off: off at the board, no guarantee can be kept"},
     {{.code = REASON_OFF_NOT_IN_AUTO},
-     "its switch at the board is not in auto, may be on: nothing counts towards a guarantee"},
+     "ordered off, may be on: not in auto at the board, and nothing counts towards a guarantee"},
     {{.code = REASON_OFF_NO_SUPPLY}, "off: its off-peak supply is off"},
     {{.code = REASON_OFF_HOLIDAY}, "off: holiday"},
     {{.code = REASON_OFF_OUTPUT, .number = {OUTPUT_FAILED}},
@@ -147,8 +147,11 @@ START_TEST(test_names_and_sentences_agree_on_whether_it_runs)
     for (int code = REASON_NONE + 1; code < REASON_COUNT; code++) {
         struct reason reason = {.code = (enum reason_code)code};
         bool on = code <= REASON_ON_RETURN;
-        /* what a failed output does is not known: only what was ordered is */
-        const char *word = on ? "on: " : code == REASON_OFF_OUTPUT ? "ordered off, " : "off: ";
+        /* what a failed output or a hand at the board does is not known: only what was ordered is
+         */
+        bool unknown = code == REASON_OFF_OUTPUT || code == REASON_OFF_IN_HAND ||
+                       code == REASON_OFF_NOT_IN_AUTO;
+        const char *word = on ? "on: " : unknown ? "ordered off, " : "off: ";
         ck_assert_int_eq(strncmp(text_of(&reason), word, strlen(word)), 0);
         ck_assert_int_eq(strncmp(reason_name(reason.code), on ? "on-" : "off-", on ? 3 : 4), 0);
     }
