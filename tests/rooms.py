@@ -34,11 +34,12 @@ MAY_USE = {
     "bus": ["core", "frame", "meter", "loop"],
     "gateway": ["core", "frame", "meter", "loop", "bus"],
     "output": ["core", "terms", "bus", "loop", "meter"],
+    "input": ["core", "terms", "bus", "loop", "meter"],
     "ledger": ["core", "loop"],
     "mqtt": ["core", "loop"],
-    "settings": ["core", "terms", "meter", "tariff", "heat", "rules", "bus", "output", "ledger", "mqtt",
+    "settings": ["core", "terms", "meter", "tariff", "heat", "rules", "bus", "output", "input", "ledger", "mqtt",
                  "gateway"],
-    "values": ["core", "terms", "tariff", "heat", "observe", "meter", "rules", "bus", "gateway", "output", "mqtt", "settings"],
+    "values": ["core", "terms", "tariff", "heat", "observe", "meter", "rules", "bus", "gateway", "output", "input", "mqtt", "settings"],
 }
 PURE = ["core", "terms", "frame", "meter", "tariff", "heat", "observe", "rules", "house"]
 PURE_SYSTEM_HEADERS = {

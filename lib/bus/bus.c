@@ -49,6 +49,8 @@ static enum frame_function function_of(const struct bus_job *job)
     switch (job->kind) {
     case BUS_READ_COIL:
         return READ_COILS;
+    case BUS_READ_DISCRETE:
+        return READ_DISCRETE;
     case BUS_WRITE_COIL:
         return WRITE_COIL;
     case BUS_WRITE_REGISTERS:
@@ -198,6 +200,7 @@ static bool makes_sense(const struct bus *bus, const struct bus_job *job)
     case BUS_WRITE_COIL:
         return job->count == 1;
     case BUS_READ_COIL:
+    case BUS_READ_DISCRETE:
     case BUS_READ_REGISTERS:
     case BUS_WRITE_REGISTERS:
         return job->count >= 1 && job->count <= BUS_VALUES_MAX;

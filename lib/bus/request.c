@@ -124,7 +124,7 @@ static uint16_t get_bit(const uint8_t *data, size_t index)
 
 static void take_values(struct exchange *exchange, const uint8_t *data)
 {
-    bool bits = exchange->function == READ_COILS;
+    bool bits = exchange->function <= READ_DISCRETE;
     for (size_t i = 0; i < exchange->count; i++) {
         exchange->value[i] = bits ? get_bit(data, i) : word_at(data + 2 * i);
     }

@@ -35,7 +35,7 @@ def holding():
 
 
 def context():
-    unit = ModbusSlaveContext(di=block({}), co=block(registers.COILS), hr=holding(),
+    unit = ModbusSlaveContext(di=block(registers.DISCRETE), co=block(registers.COILS), hr=holding(),
                               ir=block(registers.INPUT), zero_mode=True)
     return ModbusServerContext(slaves={registers.UNIT: unit}, single=False)
 

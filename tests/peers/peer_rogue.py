@@ -30,6 +30,7 @@ import registers
 
 registers_written = {}
 coils = dict(registers.COILS)
+discrete = dict(registers.DISCRETE)
 listed = {3: registers.HOLDING, 4: registers.INPUT}
 
 
@@ -49,10 +50,10 @@ def register(function, address):
     return listed[function].get(address, address)
 
 
-def bits(address, count):
+def bits(of, address, count):
     data = bytearray((count + 7) // 8)
     for i in range(count):
-        data[i // 8] |= coils.get(address + i, 0) << i % 8
+        data[i // 8] |= of.get(address + i, 0) << i % 8
     return bytes([len(data)]) + bytes(data)
 
 
@@ -60,8 +61,8 @@ def right_answer(question, does=True):
     """Application Protocol V1.1b3, section 6; unit and function included."""
     function = question[1]
     address, second = struct.unpack(">HH", question[2:6])
-    if function == 1:
-        data = bits(address, second)
+    if function in (1, 2):
+        data = bits(coils if function == 1 else discrete, address, second)
     elif function in (3, 4):
         words = [register(function, address + i) for i in range(second)]
         data = bytes([2 * second]) + struct.pack(f">{second}H", *words)
@@ -258,10 +259,10 @@ class Rogue:
         sys.exit(f"no behaviour named {name}")
 
     def refusal(self, question):
-        """The unit has no register from self.refused[0] to [1]."""
+        """The unit has no register, and no input, from self.refused[0] to [1]."""
         address, count = struct.unpack(">HH", question[2:6])
         first, last = self.refused
-        if question[1] not in (3, 4) or max(first, address) > min(last, address + count - 1):
+        if question[1] not in (2, 3, 4) or max(first, address) > min(last, address + count - 1):
             return None
         return self.wire.frame(bytes([question[0], question[1] | 0x80, 2]))
 
@@ -288,6 +289,8 @@ class Rogue:
             self.wire.open()
         elif word == "coil":  # another hand at the board
             coils[int(rest[0])] = int(rest[1])
+        elif word == "input":  # something outside has opened or closed it
+            discrete[int(rest[0])] = int(rest[1])
         elif word == "say":  # unasked
             self.wire.write(bytes.fromhex(rest[0]))
         elif word == "refuse":

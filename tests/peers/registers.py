@@ -3,7 +3,7 @@ another. Unit 17. Addresses count from 0, as on the wire.
 
 The values of registers 107-109, input register 8 and coils 19-37 are those of
 the worked examples of the Modbus Application Protocol V1.1b3, sections 6.1, 6.3
-and 6.4. The floats are IEEE 754: 230.2 = 43 66 33 33, -1500.0 = C4 BB 80 00.
+and 6.4; those of discrete inputs 196-217 of section 6.2 (from memory). The floats are IEEE 754: 230.2 = 43 66 33 33, -1500.0 = C4 BB 80 00.
 """
 
 UNIT = 17
@@ -14,6 +14,8 @@ HOLDING = {107: 0x022B, 108: 0x0000, 109: 0x0064}
 INPUT = {0: 0x4366, 1: 0x3333, 8: 0x000A, 52: 0xC4BB, 53: 0x8000, 72: 0x449A, 73: 0x5000}
 COIL_BYTES = bytes([0xCD, 0x6B, 0x05])
 COILS = {19 + i: COIL_BYTES[i // 8] >> (i % 8) & 1 for i in range(19)}
+DISCRETE_BYTES = bytes([0xAC, 0xDB, 0x35])
+DISCRETE = {196 + i: DISCRETE_BYTES[i // 8] >> (i % 8) & 1 for i in range(22)}
 
 
 def text(words, value):
