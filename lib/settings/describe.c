@@ -1,5 +1,7 @@
 /* describe.c - what the settings mean, in plain sentences for the electrician and the
  * household: what each load will do, when, and what is guaranteed. */
+#include <string.h>
+
 #include "notices.h"
 #include "output/backend.h"
 #include "rules/kind.h"
@@ -301,6 +303,41 @@ static void describe_load(FILE *to, const struct settings *settings, uint16_t in
     describe_output(to, &settings->outputs[index]);
 }
 
+/* ---- what is sensed ----------------------------------------------------------------------------
+ */
+
+static void describe_input(FILE *to, const struct input_settings *input)
+{
+    static const char *const does[] = {
+        [INPUT_BUTTON] = "a press runs %s for %s, and another one ends that",
+        [INPUT_IN_HAND] = "closed, %s is in hand at the board: nothing then counts towards a "
+                          "guarantee",
+        [INPUT_AT_OFF] = "closed, %s is off at the board: no guarantee can be kept then",
+        [INPUT_IN_AUTO] = "open, %s is in hand or off at the board: no guarantee is kept then",
+        [INPUT_CONTACT] = "closed, the contactor of %s is",
+        [INPUT_SUPPLY] = "open, the off-peak supply of %s is off: it is not started then",
+        [INPUT_INHIBIT] = "closed, %s is inhibited",
+    };
+    char buffer[SENTENCE_SIZE], meaning[SENTENCE_SIZE];
+    struct text text = text_in(buffer, sizeof(buffer)), line = text_in(meaning, sizeof(meaning));
+    const char *load = input->load[0] ? input->load : "every load", *rest = does[input->role];
+    for (const char *mark; (mark = strstr(rest, "%s")); rest = mark + 2) {
+        text_add(&line, "%.*s%s", (int)(mark - rest), rest, load);
+        load = DURATION(input->run_ms);
+    }
+    input_name(input, &text);
+    sentence(to, "Input %s, %s, read every %s%s: %s%s.", input->name, buffer,
+             DURATION(input->every_ms), input->active_low ? ", low is closed" : "", meaning, rest);
+}
+
+static void describe_inputs(FILE *to, const struct settings *settings)
+{
+    if (settings->input_count > 0)
+        fprintf(to, "\nInputs\n");
+    for (uint8_t k = 0; k < settings->input_count; k++)
+        describe_input(to, &settings->inputs[k]);
+}
+
 /* ---- the meter for others ----------------------------------------------------------------------
  */
 
@@ -348,6 +385,7 @@ void settings_describe(const struct settings *settings, FILE *to)
     describe_site(to, settings);
     for (uint16_t place = 0; place < settings->rules.load_count; place++)
         describe_load(to, settings, settings->rules.order[place]);
+    describe_inputs(to, settings);
     describe_gateway(to, &settings->gateway);
     notices_write(to, settings);
 }

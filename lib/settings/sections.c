@@ -325,6 +325,10 @@ static const struct section sections[] = {
     {"loads.NAME.floors[]", &rules_floor_rows,
      "What is guaranteed, whatever the weather; up to four a load. Each is served from spare "
      "power first, and then bought, early enough for its deadline."},
+    {"inputs.NAME", &input_role_rows,
+     "What is sensed at the board, each under a name of your own: a push-button for hot water now, "
+     "a hand-off-auto switch, what is behind a contactor, an off-peak supply, an inhibit."},
+    {"inputs.NAME", &input_source_rows, NULL},
     {"gateway", &gateway_setting_rows,
      "The meter for other masters. Its RS-485 pair allows one master, and that is sluice; others "
      "poll sluice: what it has just read is answered from that, the rest is passed on to the "

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "gateway_section.h"
+#include "input_section.h"
 #include "load_section.h"
 #include "meter_section.h"
 #include "output_section.h"
@@ -19,8 +20,8 @@
 #include "trouble_list.h"
 #include "zone_file.h"
 
-static const char *const top_keys[] = {"site",    "tariff", "buses",   "meters", "groups", "loads",
-                                       "gateway", "mqtt",   "storage", "quote",  NULL};
+static const char *const top_keys[] = {"site",   "tariff",  "buses", "meters",  "groups", "loads",
+                                       "inputs", "gateway", "mqtt",  "storage", "quote",  NULL};
 
 /* ---- the site ---------------------------------------------------------------------------------
  *
@@ -167,6 +168,9 @@ static void read_load(const struct reader *reader, struct node *map, struct sett
     if (strcmp(map->key, "gateway") == 0 || strncmp(map->key, "bus-", strlen("bus-")) == 0)
         wrong_at_key(reader, map, "a load may not be called %s: on the broker that is %s", map->key,
                      map->key[0] == 'g' ? "the gateway" : "a bus");
+    if (strncmp(map->key, "input-", strlen("input-")) == 0)
+        wrong_at_key(reader, map, "a load may not be called %s: on the broker that is an input",
+                     map->key);
     load_read(reader, map, settings, (uint16_t)index);
 }
 
@@ -245,6 +249,7 @@ static void read_all(const struct reader *reader, struct node *root, struct sett
     gateway_read(reader, root, settings);
     mqtt_read(reader, root, settings);
     read_loads(reader, root, settings);
+    inputs_read(reader, root, settings);
     tanks_match(reader, root, settings);
     read_storage(reader, root, settings);
     if (more)

@@ -13,6 +13,7 @@
 #include "bus/bus.h"
 #include "core/text.h"
 #include "gateway/gateway.h"
+#include "input/input.h"
 #include "ledger/ledger.h"
 #include "meter/meter.h"
 #include "mqtt/mqtt.h"
@@ -24,6 +25,7 @@ enum {
     SETTINGS_BUSES_MAX = 8,
     SETTINGS_METERS_MAX = 8,
     SETTINGS_LOADS_MAX = 32,
+    SETTINGS_INPUTS_MAX = 32,
     SETTINGS_NAME_MAX = 32,
     SETTINGS_COMMAND_MAX = 256,
     SETTINGS_MAPS_MAX = 128, /* of a folder, that are listed */
@@ -90,6 +92,8 @@ struct settings {
     uint8_t bus_count;
     struct meter_settings meters[SETTINGS_METERS_MAX];
     uint8_t meter_count;
+    struct input_settings inputs[SETTINGS_INPUTS_MAX];
+    uint8_t input_count;
     struct gateway_settings gateway;
     struct mqtt_settings mqtt;
     struct ledger_settings ledger;
