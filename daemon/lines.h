@@ -7,10 +7,11 @@
 #include "loop/mailbox.h"
 
 enum {
-    /* ids of bus jobs: meters below, then the outputs' two ranges */
+    /* ids of bus jobs: meters below, then the outputs' two ranges, then the inputs */
     JOB_METERS = 0,
     JOB_OUTPUTS = 0x10000,
     JOB_RETIRED = 0x20000,
+    JOB_INPUTS = 0x30000,
     JOB_ID_MASK = 0xffffff,
 };
 

@@ -19,6 +19,7 @@
 #include <unistd.h>
 
 #include "accepted.h"
+#include "board.h"
 #include "control.h"
 #include "engine.h"
 #include "gateway.h"
@@ -62,9 +63,11 @@ static int open_signals(void)
 static void take_answer(struct site *site, struct bus_answer *answer)
 {
     bool of_now = job_take(&site->lines, answer);
-    if (answer->id >= JOB_OUTPUTS)
+    if (answer->id >= JOB_INPUTS && of_now)
+        board_answer(&site->board, answer);
+    else if (answer->id >= JOB_OUTPUTS && answer->id < JOB_INPUTS)
         switching_answer(&site->switching, answer, of_now);
-    else if (of_now)
+    else if (of_now && answer->id < JOB_OUTPUTS)
         meter_answer(&site->inputs, &site->serving, &site->common, answer);
 }
 
@@ -163,11 +166,12 @@ static void book(struct site *site)
     remember_book(&site->kept, &site->engine, &site->inputs, &site->common, dt_ms);
 }
 
-static void take_messages(struct site *site)
+static void take_orders(struct site *site)
 {
     struct ordering ordering = ordering_of(site);
     struct values_view view = status_view(site);
     publish_take(&site->broker, &ordering, site->switching.outputs, &view);
+    board_obey(&site->board, &ordering);
 }
 
 static void publish(struct site *site)
@@ -178,14 +182,16 @@ static void publish(struct site *site)
 
 static void turn(struct site *site)
 {
-    take_messages(site);
+    take_orders(site);
     book(site);
     sources_settle(&site->inputs, &site->common);
+    board_settle(&site->board, &site->inputs, &site->common);
     site->kept.now_due |=
         engine_turn(&site->engine, &site->inputs, site->switching.outputs, &site->common);
     faults_turn(&site->faults, &site->engine, &site->inputs, &site->common);
     switching_turn(&site->switching, site->common.now.mono);
     lines_look(&site->lines, &site->common);
+    board_look(&site->board, &site->common);
     publish(site);
     remember_turn(&site->kept, &site->engine, &site->faults, &site->inputs, &site->common);
     gateway_turn(&site->serving, &site->common);
@@ -220,6 +226,7 @@ static void take_time(struct loop *loop)
     if (!has_come || ended)
         return;
     meters_ask(&site->inputs, &site->lines, &site->common);
+    board_ask(&site->board, site->common.now.mono);
     loop->granted_open = clock_is_granted(site->clock);
 }
 
@@ -235,6 +242,7 @@ static void take_turn(struct loop *loop)
     int64_t sleep_ms = site->switching.news ? 1 : LONGEST_SLEEP_MS;
     struct mono next = mono_after(site->common.now.mono, sleep_ms);
     next = mono_earlier(next, meters_next(&site->inputs, &site->common));
+    next = mono_earlier(next, board_next(&site->board));
     clock_wake_at(site->clock, mono_earlier(next, site->engine.outcome.holds_until));
 }
 
@@ -278,6 +286,7 @@ int site_run(struct site *site)
     sd_notify(0, "READY=1");
     loop.granted_open = clock_is_granted(site->clock);
     meters_ask(&site->inputs, &site->lines, &site->common);
+    board_ask(&site->board, site->common.now.mono);
     take_turn(&loop);
     while (!site->stopping) {
         struct epoll_event events[EVENTS_MAX];

@@ -26,7 +26,8 @@ enum {
 static const struct {
     const char *id, *name, *how;
 } sources[ORDER_SOURCES] = {[ORDERS_BY_SOCKET] = {"orders-socket", "the control socket", "locally"},
-                            [ORDERS_BY_BROKER] = {"orders-broker", "MQTT", "over MQTT"}};
+                            [ORDERS_BY_BROKER] = {"orders-broker", "MQTT", "over MQTT"},
+                            [ORDERS_BY_BUTTON] = {"orders-button", "push-buttons", "at the board"}};
 
 const char *order_gate_source(const struct orders *orders)
 {

@@ -8,7 +8,7 @@
 
 struct engine;
 
-enum order_source { ORDERS_BY_SOCKET, ORDERS_BY_BROKER, ORDER_SOURCES };
+enum order_source { ORDERS_BY_SOCKET, ORDERS_BY_BROKER, ORDERS_BY_BUTTON, ORDER_SOURCES };
 
 struct order_bucket {
     bool begun;
@@ -37,7 +37,7 @@ struct orders {
 bool order_gate_admit(struct orders *orders, struct common *common, enum order_source source,
                       const char *verb, const char *text, struct text *answer);
 
-/* How the order at hand came: "locally", "over MQTT". */
+/* How the order at hand came: "locally", "over MQTT", "at the board". */
 const char *order_gate_source(const struct orders *orders);
 
 /* Of a command that was understood: does it change anything worth writing down? One that

@@ -129,6 +129,8 @@ static void commit(struct site *site, struct settings *after)
         give_up(site, &trouble);
     if (!buses_stay)
         outputs_rewired(site->switching.outputs, site->common.now.mono);
+    if (!board_replace(&site->board, &site->common, before, &trouble))
+        give_up(site, &trouble);
     if (!gateway_stays)
         gateway_begin(&site->serving, &site->lines, &site->common);
     struct values_view view = status_view(site);

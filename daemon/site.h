@@ -8,6 +8,7 @@
 #define SLUICE_DAEMON_SITE_H
 
 #include "accepted.h"
+#include "board.h"
 #include "control.h"
 #include "engine.h"
 #include "faults.h"
@@ -27,6 +28,7 @@ struct site {
 
     struct lines lines;
     struct inputs inputs;
+    struct board board;
     struct engine engine;
     struct faults faults;
     struct on_fault on_fault;

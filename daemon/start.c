@@ -11,6 +11,7 @@
 #include <sys/random.h>
 
 #include "accepted.h"
+#include "board.h"
 #include "control.h"
 #include "gateway.h"
 #include "learn.h"
@@ -58,6 +59,8 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
     meters_begin(&site->inputs, &site->lines, &site->common);
     if (!switching_open(&site->switching, &site->lines, &site->common, trouble))
         return false;
+    if (!board_open(&site->board, &site->lines, &site->common, trouble))
+        return false;
     gateway_begin(&site->serving, &site->lines, &site->common);
     struct values_view view = status_view(site);
     publish_start(&site->broker, &site->common, &view);
@@ -101,6 +104,7 @@ void site_stop(struct site *site)
     on_fault_end(&site->on_fault);
     accepted_wait(&site->files, &site->common);
     switching_end(&site->switching);
+    board_end(&site->board);
     if (site->common.ledger)
         ledger_close(site->common.ledger);
     learn_end(&site->kept);

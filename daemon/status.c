@@ -15,7 +15,7 @@
 
 struct values_view status_view(const struct site *site)
 {
-    return (struct values_view){
+    struct values_view view = {
         .settings = site->common.settings,
         .now = site->common.now,
         .started = site->common.started,
@@ -34,6 +34,9 @@ struct values_view status_view(const struct site *site)
         .faults = site->common.trouble,
         .fault_count = site->common.trouble_count,
     };
+    for (uint8_t k = 0; k < site->common.settings->input_count; k++)
+        view.inputs[k] = board_view(&site->board, k, site->common.now.mono);
+    return view;
 }
 
 static void add_meters(const struct inputs *inputs, const struct settings *settings,

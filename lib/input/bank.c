@@ -174,9 +174,12 @@ static bool is_fresh(const struct input *input, struct mono now)
            mono_since_ms(now, input->taken) <= reading_fresh_ms(input->settings.every_ms);
 }
 
-static void fail(struct input *input, const char *why, struct mono now)
+/* `counts_down`: why says how long it rests, which is another word each second: the failure
+ * before it says more. */
+static void fail(struct input *input, const char *why, bool counts_down, struct mono now)
 {
-    snprintf(input->detail, sizeof input->detail, "%s", why);
+    if (!counts_down || !input->detail[0])
+        snprintf(input->detail, sizeof input->detail, "%s", why);
     debounce_failed(&input->debounce);
     if (!is_fresh(input, now))
         debounce_forget(&input->debounce);
@@ -190,7 +193,7 @@ static void read_now(struct input *input, struct mono now)
     if (opened && input->source->read(&input->settings, input->device, &high, &trouble))
         take(input, high, now);
     else
-        fail(input, trouble.text, now);
+        fail(input, trouble.text, false, now);
 }
 
 static void post(struct input_bank *bank, uint16_t index, struct mono now)
@@ -239,6 +242,7 @@ void input_bank_answer(struct input_bank *bank, const struct bus_answer *answer)
     uint32_t leader = answer->id - bank->job_base;
     if (answer->id < bank->job_base || leader >= bank->count || !bank->input[leader].asked)
         return;
+    bool rests = answer->outcome == BUS_BACKING_OFF || answer->outcome == BUS_DOWN;
     bank->input[leader].asked = false;
     for (uint16_t k = 0; k < bank->count; k++) {
         struct input *input = &bank->input[k];
@@ -247,7 +251,7 @@ void input_bank_answer(struct input_bank *bank, const struct bus_answer *answer)
         if (answer->outcome == BUS_OK && input->offset < answer->count)
             take(input, answer->value[input->offset] != 0, answer->now);
         else
-            fail(input, answer->detail, answer->now);
+            fail(input, answer->detail, rests, answer->now);
     }
     if (answer->outcome == BUS_EXCEPTION && block_of(bank, (uint16_t)leader) > 1)
         ask_each_alone(bank, (uint16_t)leader);

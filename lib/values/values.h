@@ -3,7 +3,8 @@
  * A row says what a value is, how it is got from the view of the house (view.h), and who
  * shows it: the status in JSON, a property on the broker, the screen of `sluice status`, the
  * list of `sluice topics`. All four read the same tables (site_values.c, load_values.c,
- * floor_values.c, bus_values.c, fault_values.c); a new value is one row with its function.
+ * floor_values.c, input_values.c, bus_values.c, fault_values.c); a new value is one row with its
+ * function.
  *
  * Rows stand in groups, groups in groups, in the order of the JSON. */
 #ifndef SLUICE_VALUES_VALUES_H
@@ -48,7 +49,8 @@ enum value_kind {
 enum {
     VALUE_TEXT_MAX = 700,
     /* properties of the greatest house: tests/values says when a row is too many */
-    VALUES_TOPICS_MAX = 32 + SETTINGS_LOADS_MAX * 32 + SETTINGS_BUSES_MAX * 12,
+    VALUES_TOPICS_MAX =
+        32 + SETTINGS_LOADS_MAX * 32 + SETTINGS_BUSES_MAX * 12 + SETTINGS_INPUTS_MAX,
 };
 
 struct value {

@@ -32,6 +32,7 @@ struct values_view {
     const struct gateway_state *gateway;
     const struct fault *faults; /* all that is wrong now */
     int fault_count;
+    struct input_view inputs[SETTINGS_INPUTS_MAX];
 
     /* Of the status alone; topics need none of it. */
     const char *version, *settings_path;

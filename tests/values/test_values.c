@@ -32,6 +32,9 @@ static struct values_view greatest_house(void)
     settings.bus_count = SETTINGS_BUSES_MAX;
     settings.meter_count = SETTINGS_METERS_MAX;
     settings.gateway.enabled = true;
+    settings.input_count = SETTINGS_INPUTS_MAX;
+    for (int k = 0; k < SETTINGS_INPUTS_MAX; k++)
+        snprintf(settings.inputs[k].name, sizeof(settings.inputs[k].name), "input-%d", k);
     for (int k = 0; k < SETTINGS_BUSES_MAX; k++)
         snprintf(settings.buses[k].name, sizeof(settings.buses[k].name), "line-%d", k);
     for (int i = 0; i < SETTINGS_LOADS_MAX; i++) {
@@ -203,6 +206,18 @@ START_TEST(test_the_json_has_every_key_once_and_null_where_it_is_not_known)
 }
 END_TEST
 
+START_TEST(test_an_input_shows_only_what_is_known_of_it)
+{
+    struct values_view view = greatest_house();
+    view.inputs[0] = (struct input_view){.closed = true, .read = true, .detail = ""};
+    told(&view, "input-input-0", "state", "unknown");
+    view.inputs[0].known = true;
+    told(&view, "input-input-0", "state", "closed");
+    view.inputs[0].closed = false;
+    told(&view, "input-input-0", "state", "open");
+}
+END_TEST
+
 START_TEST(test_a_gateway_that_could_not_begin_has_counted_nothing)
 {
     struct values_view view = greatest_house();
@@ -228,6 +243,7 @@ int main(void)
         test_what_is_not_known_is_not_told,
         test_numbers_are_told_in_peoples_units,
         test_the_json_has_every_key_once_and_null_where_it_is_not_known,
+        test_an_input_shows_only_what_is_known_of_it,
         test_a_gateway_that_could_not_begin_has_counted_nothing,
     };
     return suite_run("values", tests, COUNT_OF(tests));

@@ -310,6 +310,29 @@ static void print_buses(struct page *page, const cJSON *status)
     cJSON_ArrayForEach(bus, buses) print_bus(page, bus);
 }
 
+/* ---- what is sensed at the board -------------------------------------------------------- */
+
+static void print_inputs(struct page *page, const cJSON *status)
+{
+    char buffer[4 * FIGURE_MAX];
+    const cJSON *input, *inputs = get(status, "inputs");
+    int64_t age_ms;
+    if (cJSON_GetArraySize(inputs) == 0)
+        return;
+    print_title(page, PAGE_BOLD, "Inputs");
+    cJSON_ArrayForEach(input, inputs)
+    {
+        struct text text = text_in(buffer, sizeof(buffer));
+        text_add(&text, "%s (%s, %s): %s", words(input, "name"), words(input, "role"),
+                 words(input, "load"), words(input, "state"));
+        if (!number(input, "age_ms", &age_ms))
+            text_add(&text, ", never read");
+        if (*words(input, "detail"))
+            text_add(&text, "; %s", words(input, "detail"));
+        print_wrapped(page, buffer);
+    }
+}
+
 static void print_gateway(struct page *page, const cJSON *status)
 {
     char buffer[4 * FIGURE_MAX];
@@ -402,6 +425,7 @@ void screen_print(const cJSON *status, bool colour)
     cJSON_ArrayForEach(load, loads)
         screen_print_load(&page, load, get(status, "findings"), today_of(status));
     print_meters(&page, status);
+    print_inputs(&page, status);
     print_buses(&page, status);
     print_gateway(&page, status);
     print_daemon(&page, status);
