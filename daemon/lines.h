@@ -12,6 +12,7 @@ enum {
     JOB_OUTPUTS = 0x10000,
     JOB_RETIRED = 0x20000,
     JOB_INPUTS = 0x30000,
+    JOB_LAMP = 0x40000,
     JOB_ID_MASK = 0xffffff,
 };
 

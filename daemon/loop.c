@@ -23,6 +23,7 @@
 #include "control.h"
 #include "engine.h"
 #include "gateway.h"
+#include "lamp.h"
 #include "lines.h"
 #include "loop/log.h"
 #include "publish.h"
@@ -63,7 +64,9 @@ static int open_signals(void)
 static void take_answer(struct site *site, struct bus_answer *answer)
 {
     bool of_now = job_take(&site->lines, answer);
-    if (answer->id >= JOB_INPUTS && of_now)
+    if (answer->id >= JOB_LAMP && of_now)
+        lamp_answer(&site->lamp, answer);
+    else if (answer->id >= JOB_INPUTS && of_now)
         board_answer(&site->board, answer);
     else if (answer->id >= JOB_OUTPUTS && answer->id < JOB_INPUTS)
         switching_answer(&site->switching, answer, of_now);
@@ -192,6 +195,7 @@ static void turn(struct site *site)
     switching_turn(&site->switching, site->common.now.mono);
     lines_look(&site->lines, &site->common);
     board_look(&site->board, &site->common);
+    lamp_turn(&site->lamp, &site->engine, &site->common);
     publish(site);
     remember_turn(&site->kept, &site->engine, &site->faults, &site->inputs, &site->common);
     gateway_turn(&site->serving, &site->common);

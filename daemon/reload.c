@@ -129,7 +129,8 @@ static void commit(struct site *site, struct settings *after)
         give_up(site, &trouble);
     if (!buses_stay)
         outputs_rewired(site->switching.outputs, site->common.now.mono);
-    if (!board_replace(&site->board, &site->common, before, &trouble))
+    if (!board_replace(&site->board, &site->common, before, &trouble) ||
+        !lamp_replace(&site->lamp, &site->common, before, buses_stay, &trouble))
         give_up(site, &trouble);
     if (!gateway_stays)
         gateway_begin(&site->serving, &site->lines, &site->common);

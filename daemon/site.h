@@ -14,6 +14,7 @@
 #include "faults.h"
 #include "gateway.h"
 #include "inputs.h"
+#include "lamp.h"
 #include "lines.h"
 #include "loop/clock.h"
 #include "on_fault.h"
@@ -33,6 +34,7 @@ struct site {
     struct faults faults;
     struct on_fault on_fault;
     struct switching switching;
+    struct lamp lamp;
     struct kept kept;
 
     struct broker broker;

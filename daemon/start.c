@@ -14,6 +14,7 @@
 #include "board.h"
 #include "control.h"
 #include "gateway.h"
+#include "lamp.h"
 #include "learn.h"
 #include "lines.h"
 #include "loop/log.h"
@@ -61,6 +62,8 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
         return false;
     if (!board_open(&site->board, &site->lines, &site->common, trouble))
         return false;
+    if (!lamp_open(&site->lamp, &site->lines, &site->common, trouble))
+        return false;
     gateway_begin(&site->serving, &site->lines, &site->common);
     struct values_view view = status_view(site);
     publish_start(&site->broker, &site->common, &view);
@@ -90,6 +93,7 @@ void site_stop(struct site *site)
     if (site->switching.outputs) {
         outputs_fail_state(site->switching.outputs, site->common.now.mono);
         outputs_turn(site->switching.outputs, site->common.now.mono);
+        lamp_off(&site->lamp, site->common.now.mono);
         take_last_answers(&site->lines, site->switching.outputs);
     }
     if (site->common.settings)
@@ -105,6 +109,7 @@ void site_stop(struct site *site)
     accepted_wait(&site->files, &site->common);
     switching_end(&site->switching);
     board_end(&site->board);
+    lamp_end(&site->lamp);
     if (site->common.ledger)
         ledger_close(site->common.ledger);
     learn_end(&site->kept);

@@ -330,12 +330,26 @@ static void describe_input(FILE *to, const struct input_settings *input)
              DURATION(input->every_ms), input->active_low ? ", low is closed" : "", meaning, rest);
 }
 
+static void describe_lamp(FILE *to, const struct lamp_settings *lamp)
+{
+    char buffer[SENTENCE_SIZE];
+    struct text text = text_in(buffer, sizeof(buffer));
+    if (!lamp->enabled)
+        return;
+    backend_of(&lamp->output)->describe(&lamp->output, &text);
+    sentence(to,
+             "The lamp, %s, is steady while the meter shows that %s draws power, and blinks each "
+             "5 s while something is wrong.",
+             buffer, lamp->load[0] ? lamp->load : "any load");
+}
+
 static void describe_inputs(FILE *to, const struct settings *settings)
 {
     if (settings->input_count > 0)
         fprintf(to, "\nInputs\n");
     for (uint8_t k = 0; k < settings->input_count; k++)
         describe_input(to, &settings->inputs[k]);
+    describe_lamp(to, &settings->lamp);
 }
 
 /* ---- the meter for others ----------------------------------------------------------------------

@@ -142,6 +142,7 @@ static const struct entry house[] = {
      .marked = true,
      .text = "A key switch that keeps the heater off while somebody works on the pipes. It is not "
              "isolation."},
+    {.path = "lamp", .marked = true},
     {.path = "gateway", .values = "allow: [192.0.2.7]\n", .marked = true},
     {.path = "gateway.serve[]", .text = "Its own registers, as they are."},
     {.path = "gateway.serve[]",

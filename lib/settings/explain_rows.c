@@ -169,7 +169,7 @@ static int explain_rows(const char *key, const struct section *more, FILE *to)
 
 static void say_unknown(const char *key, const struct section *more, FILE *to)
 {
-    enum { KEYS_MAX = 192 };
+    enum { KEYS_MAX = 256 };
     const char *keys[KEYS_MAX], *dot = strrchr(key, '.');
     const struct section *section;
     size_t count = 0;

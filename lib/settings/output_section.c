@@ -199,8 +199,8 @@ static void check_kind(const struct reader *reader, const struct node *map,
 }
 
 static void check_output(const struct reader *reader, const struct node *map,
-                         const struct settings *settings, const struct load_settings *load,
-                         const struct output_settings *output, bool thermostat_known)
+                         const struct load_settings *load, const struct output_settings *output,
+                         bool thermostat_known)
 {
     if (kind_of(load)->follows)
         check_setpoint(reader, map, load, output);
@@ -208,12 +208,28 @@ static void check_output(const struct reader *reader, const struct node *map,
         check_contactors(reader, map, load, output);
     if (!kind_of(load)->follows)
         check_fail_state(reader, map, load, output, thermostat_known);
-    check_kind(reader, map, settings, output);
 }
 
 static int32_t watts_per_amp(const struct settings *settings, uint8_t phases)
 {
     return (int32_t)((int64_t)settings->rules.voltage_mv * phases_count(phases) / 1000);
+}
+
+bool output_read_parts(const struct reader *reader, struct node *map,
+                       const struct settings *settings, struct output_settings *output)
+{
+    const struct target targets[] = {{&output_setting_rows, output}};
+    int before = reader->troubles->count;
+    read_section(reader, "output", map, targets, 1, NULL);
+    if (map->kind != NODE_MAP)
+        return false;
+    bool known = kind_known(map, &output_setting_rows);
+    output->contactors = known;
+    if (known && backend_of(output)->on_bus)
+        read_place(reader, map, settings, output);
+    if (reader->troubles->count == before)
+        check_kind(reader, map, settings, output);
+    return reader->troubles->count == before;
 }
 
 void output_read(const struct reader *reader, const struct node *load_map,
@@ -222,23 +238,14 @@ void output_read(const struct reader *reader, const struct node *load_map,
     struct node *map = node_child(load_map, "output");
     struct output_settings *output = &settings->outputs[index];
     const struct load_settings *load = &settings->loads[index];
-    const struct target targets[] = {{&output_setting_rows, output}};
-    int before = reader->troubles->count;
     if (is_missing(load_map, "output"))
         wrong_at_key(reader, load_map, "load %s needs output: what switches it",
                      settings->names[index].name);
     if (!map)
         return;
-    read_section(reader, "output", map, targets, 1, NULL);
-    if (map->kind != NODE_MAP)
-        return;
     output->watts_per_amp = watts_per_amp(settings, load->phases);
-    bool known = kind_known(map, &output_setting_rows);
-    output->contactors = known;
-    if (known && backend_of(output)->on_bus)
-        read_place(reader, map, settings, output);
-    if (reader->troubles->count == before && kind_known(load_map, &rules_load_rows))
-        check_output(reader, map, settings, load, output, !is_misread(load_map, "thermostat"));
+    if (output_read_parts(reader, map, settings, output) && kind_known(load_map, &rules_load_rows))
+        check_output(reader, map, load, output, !is_misread(load_map, "thermostat"));
 }
 
 /* ---- against each other --------------------------------------------------------------------- */

@@ -9,6 +9,10 @@
 void output_read(const struct reader *reader, const struct node *load_map,
                  struct settings *settings, uint16_t index);
 
+/* What is an output's own, whatever it switches; false: something is wrong with it. */
+bool output_read_parts(const struct reader *reader, struct node *map,
+                       const struct settings *settings, struct output_settings *output);
+
 /* Two loads, or two stages, on one contactor. */
 void outputs_check(const struct reader *reader, const struct node *loads,
                    const struct settings *settings);

@@ -295,6 +295,24 @@ static const struct setting_row own_name_rows[] = {
 };
 const struct setting_rows name_rows = SETTING_ROWS(own_name_rows);
 
+static const struct setting_row own_lamp_rows[] = {
+    {.key = "load",
+     .kind = SETTING_TEXT,
+     SETTING_AT(struct lamp_settings, load),
+     .initial = "",
+     .example = "water-heater",
+     .text = "The load whose heating it shows; without it any of them."},
+    {.key = "output",
+     .kind = SETTING_WORDS,
+     SETTING_AT(struct lamp_settings, output),
+     .initial = "",
+     .example = "{kind: line, line: 23}",
+     .text =
+         "What lights it, written as a load's output is: a transistor output or a GPIO line, as "
+         "blinking wears a relay. It can't go over the broker."},
+};
+const struct setting_rows lamp_rows = SETTING_ROWS(own_lamp_rows);
+
 static const struct section sections[] = {
     {"site", &site_rows, "The site and its supply."},
     {"site", &rules_site_rows, NULL},
@@ -329,6 +347,9 @@ static const struct section sections[] = {
      "What is sensed at the board, each under a name of your own: a push-button for hot water now, "
      "a hand-off-auto switch, what is behind a contactor, an off-peak supply, an inhibit."},
     {"inputs.NAME", &input_source_rows, NULL},
+    {"lamp", &lamp_rows,
+     "A lamp at the board or in the hall: steady while the meter shows that there is heating, a "
+     "blink each 5 s while something is wrong (sluice status says what)."},
     {"gateway", &gateway_setting_rows,
      "The meter for other masters. Its RS-485 pair allows one master, and that is sluice; others "
      "poll sluice: what it has just read is answered from that, the rest is passed on to the "

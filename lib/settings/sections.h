@@ -19,6 +19,7 @@ extern const struct setting_rows feed_in_band_rows; /* struct tariff_band */
 extern const struct setting_rows demand_rows;       /* struct tariff_demand */
 extern const struct setting_rows controlled_rows;   /* struct tariff_controlled */
 extern const struct setting_rows meter_rows;        /* struct meter_settings */
+extern const struct setting_rows lamp_rows;         /* struct lamp_settings */
 extern const struct setting_rows name_rows;         /* struct load_names */
 
 #endif

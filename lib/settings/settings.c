@@ -10,6 +10,7 @@
 
 #include "gateway_section.h"
 #include "input_section.h"
+#include "lamp_section.h"
 #include "load_section.h"
 #include "meter_section.h"
 #include "output_section.h"
@@ -20,8 +21,9 @@
 #include "trouble_list.h"
 #include "zone_file.h"
 
-static const char *const top_keys[] = {"site",   "tariff",  "buses", "meters",  "groups", "loads",
-                                       "inputs", "gateway", "mqtt",  "storage", "quote",  NULL};
+static const char *const top_keys[] = {"site",    "tariff", "buses", "meters",  "groups",
+                                       "loads",   "inputs", "lamp",  "gateway", "mqtt",
+                                       "storage", "quote",  NULL};
 
 /* ---- the site ---------------------------------------------------------------------------------
  *
@@ -250,6 +252,7 @@ static void read_all(const struct reader *reader, struct node *root, struct sett
     mqtt_read(reader, root, settings);
     read_loads(reader, root, settings);
     inputs_read(reader, root, settings);
+    lamp_read(reader, root, settings);
     tanks_match(reader, root, settings);
     read_storage(reader, root, settings);
     if (more)

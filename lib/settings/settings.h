@@ -56,6 +56,15 @@ struct meter_settings {
     uint16_t load_index;
 };
 
+/* One that shows what goes on: steady while there is heating, a slow blink while something is
+ * wrong. */
+struct lamp_settings {
+    bool enabled;
+    char load[SETTINGS_NAME_MAX]; /* "": any of them */
+    uint16_t load_index;          /* or LOAD_ALL */
+    struct output_settings output;
+};
+
 struct load_names {
     char name[SETTINGS_NAME_MAX]; /* also its MQTT node: a-z 0-9 and hyphen */
     char title[64];
@@ -94,6 +103,7 @@ struct settings {
     uint8_t meter_count;
     struct input_settings inputs[SETTINGS_INPUTS_MAX];
     uint8_t input_count;
+    struct lamp_settings lamp;
     struct gateway_settings gateway;
     struct mqtt_settings mqtt;
     struct ledger_settings ledger;

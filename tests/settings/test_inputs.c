@@ -119,6 +119,30 @@ START_TEST(test_mistakes_of_inputs_are_said_at_their_place)
 }
 END_TEST
 
+START_TEST(test_a_lamp_is_an_output_that_is_no_loads)
+{
+    static const struct mistake rows[] = {
+        {MQTT, "lamp: {load: heater, output: {bus: board, unit: 10, address: 7}}\n" MQTT, NULL,
+         NULL},
+        {MQTT, "lamp: {output: {kind: line, line: 7}}\n" MQTT, NULL, NULL},
+    };
+    expect_accepted(rows, COUNT_OF(rows));
+    static const struct mistake wrong[] = {
+        {MQTT, "lamp: {load: heatr, output: {bus: board, unit: 10, address: 7}}\n" MQTT, "heatr,",
+         "load: there is no load \"heatr\"; do you mean \"heater\"?"},
+        {MQTT, "lamp: {load: heater}\n" MQTT, "lamp:", "lamp needs output: what lights it"},
+        {MQTT, "lamp: {output: {bus: board, unit: 10, address: 1}}\n" MQTT,
+         "output: {bus: board, unit: 10, address: 1}}",
+         "the lamp and load pump have the same output"},
+        {MQTT, "lamp: {output: {kind: topic, topic: lamp/set}}\n" MQTT, "output: {kind: topic",
+         "a lamp can't go over the broker: each blink is a message"},
+        {MQTT, "lamp: {output: {bus: board, unit: 10, address: [6, 7]}}\n" MQTT,
+         "output: {bus: board, unit: 10, address: [6", "a lamp has one address"},
+    };
+    expect_mistakes(wrong, COUNT_OF(wrong));
+}
+END_TEST
+
 START_TEST(test_an_input_that_is_gone_may_be_a_cut)
 {
     char *before_text = with(MQTT, MQTT), *after_text = edited(small_house, MQTT, MQTT);
@@ -168,6 +192,7 @@ int main(void)
     const TTest *const tests[] = {
         test_inputs_become_what_they_say,
         test_mistakes_of_inputs_are_said_at_their_place,
+        test_a_lamp_is_an_output_that_is_no_loads,
         test_an_input_that_is_gone_may_be_a_cut,
         test_a_load_runs_within_the_hours_of_its_supply,
         test_hours_that_never_meet_those_of_the_supply_are_refused,

@@ -153,6 +153,16 @@ must water-heater relay on 10:30:10..10:40; water-heater relay off 10:40:05..11:
 must water-heater relay on 11:10:10..11:25
 """, PIPES)
 
+    def test_a_lamp_is_steady_while_there_is_heating_and_blinks_while_something_is_wrong(self):
+        self.at("10:30", lambda: self.daemon.order("on", "water-heater", "20min"))
+        self.play_day("""
+lamp hall coil 8
+at 11:10 fault inverter silent for 10 min
+must hall relay off 10:20..10:30; hall relay on 10:31..10:49:50
+must hall relay off 10:51..11:10; hall cycles >= 90; hall relay off 11:25..11:40
+must hall longest-run <= 22 min
+""", "lamp: {load: water-heater, output: {bus: board, unit: 10, address: 8}}\n")
+
     def test_a_reload_keeps_what_was_read_and_what_is_gone_is_no_longer_watched(self):
         def more():
             self.settings.write_text(self.settings.read_text() + BEHIND)
