@@ -5,11 +5,11 @@
  * such stops, or one and then steps of the load's own size while it is off: a thermostat behind
  * a closed contact goes on cycling.
  *
- * A run that nobody ordered, after which its own starts still draw, is somebody else's switch;
- * where there is one after another and none of its own starts draws any more, its contact is
- * closed, by itself or past it. Such a run is a step of the load's size up and, well after a kettle
- * would be done, the same down. Other appliances have that size too: how often is known from the
- * same steps while the load itself was on, which cannot have been its own. */
+ * A run that nobody ordered, by the load's own meter, after which its own starts still draw, is
+ * somebody else's switch. By the grid's meter it is a step of the load's size up and, well after
+ * a kettle would be done, the same down, and any appliance of that size does the same: it speaks
+ * for nothing unless the load has a thermostat and each of its own starts in between, over days,
+ * shows nothing. Then its contact is closed, by itself or past it. */
 #include "observe/find_inside.h"
 
 #include "observe/stat_log.h"
@@ -21,9 +21,10 @@ enum {
     FOREIGN_PERCENT = 4,
     FOREIGN_LEAST_MS = 10 * MS_PER_MIN,
     FOREIGN_MOST_MS = MS_PER_DAY,
-    FOREIGN_MOST_MN = 2303, /* ln 10 */
+    FOREIGN_METERED_MN = 2303, /* ln 10 */
+    FOREIGN_MOST_MN = 1500,    /* several of them, over days. A judgement */
+    FOREIGN_APART_MS = 6 * MS_PER_HOUR,
     CLOSED_RUNS = 2,
-    LONG_RUNS_PERCENT = 3, /* of an appliance's steps, those that last so long. A judgement */
     CYCLE_LEAST_MS = 30 * MS_PER_MIN,
     CYCLES_MS = 6 * MS_PER_HOUR, /* in which a thermostat that is left to itself acts once */
     MILLION = 1000000,
@@ -43,8 +44,10 @@ static void stop_weighed(const struct look_at *at, const struct experiment *expe
     int64_t healthy = weighed->draws / 1000 * (1000 - unnoticed) + weighed->none / 1000 * unnoticed;
     int32_t ratio_mn = stat_ln_ratio_mn((uint64_t)weighed->none, (uint64_t)healthy + 1);
     suspect_add(stuck_of(at), ratio_mn, experiment->at);
-    if (ratio_mn > 0)
-        stuck_of(at)->number[0] = weighed->full_w;
+    if (ratio_mn <= 0)
+        return;
+    stuck_of(at)->number[0] = weighed->full_w;
+    stuck_of(at)->number[1]++;
 }
 
 static bool is_its_size(int64_t step_w, int64_t power_w, int64_t resolution_w)
@@ -75,11 +78,12 @@ static void own_cycle(const struct look_at *at, const struct experiment *experim
 
 /* ---- runs that nobody ordered ------------------------------------------------------- */
 
+/* Steps of its size as often as the house shows them, nearly all of which are shorter runs. */
 static int32_t foreign_mn(const struct look_at *at, int32_t power_w)
 {
-    int64_t rate_ppm = steps_rate_ppm(&at->site->steps, power_w, power_w, MS_PER_DAY);
+    int64_t day_ppm = steps_rate_ppm(&at->site->steps, power_w, power_w, MS_PER_DAY);
     /* of half an octave the part that is as near, up as well as down */
-    int64_t like_ppm = rate_ppm * FOREIGN_PERCENT / 100 * LONG_RUNS_PERCENT / 100 * 2;
+    int64_t like_ppm = day_ppm * FOREIGN_PERCENT / 100 * 2;
     int32_t ratio_mn = stat_ln_ratio_mn(MILLION, (uint64_t)like_ppm);
     return ratio_mn < 0 ? 0 : ratio_mn > FOREIGN_MOST_MN ? FOREIGN_MOST_MN : ratio_mn;
 }
@@ -99,21 +103,45 @@ static bool follow_run(struct findings_run *run, int64_t step_w, int64_t power_w
     return lasted_ms >= FOREIGN_LEAST_MS && lasted_ms <= FOREIGN_MOST_MS;
 }
 
-/* Somebody else's switch or, once its own starts draw no more, a contact that is closed. */
+static void closed_by_run(const struct look_at *at, const struct experiment *experiment,
+                          int32_t power_w, int32_t evidence_mn)
+{
+    suspect_add(stuck_of(at), evidence_mn, experiment->at);
+    stuck_of(at)->number[0] = power_w;
+}
+
+static void metered_run(const struct look_at *at, const struct experiment *experiment,
+                        int32_t power_w)
+{
+    struct suspicion *foreign = &at->memory->suspicion[OF_FOREIGN];
+    suspect_add(foreign, FOREIGN_METERED_MN, experiment->at);
+    foreign->number[1] = power_w;
+    if (at->memory->foreign_runs >= CLOSED_RUNS)
+        closed_by_run(at, experiment, power_w, FOREIGN_METERED_MN);
+}
+
+/* Of a day's cycles of an air conditioner only some are looked at. */
+static void unmetered_run(const struct look_at *at, const struct experiment *experiment,
+                          int32_t power_w)
+{
+    struct findings_load_memory *memory = at->memory;
+    bool flat_between = memory->tried_bits != 0;
+    bool apart = experiment->at.mono.ms - memory->cycled.mono.ms >= FOREIGN_APART_MS;
+    if (!at->load->thermostat || !flat_between || !apart || memory->foreign_runs < CLOSED_RUNS)
+        return;
+    memory->cycled = experiment->at;
+    closed_by_run(at, experiment, power_w, foreign_mn(at, power_w));
+}
+
 static void foreign_run(const struct look_at *at, const struct experiment *experiment,
                         int32_t power_w)
 {
-    struct findings_load_memory *memory = at->memory;
-    struct suspicion *foreign = &memory->suspicion[OF_FOREIGN];
-    int32_t evidence_mn = experiment->metered ? FOREIGN_MOST_MN : foreign_mn(at, power_w);
-    if (memory->foreign_runs < UINT16_MAX)
-        memory->foreign_runs++;
-    suspect_add(foreign, evidence_mn, experiment->at);
-    foreign->number[1] = power_w;
-    if (memory->foreign_runs >= CLOSED_RUNS) {
-        suspect_add(stuck_of(at), evidence_mn, experiment->at);
-        stuck_of(at)->number[0] = power_w;
-    }
+    if (at->memory->foreign_runs < UINT16_MAX)
+        at->memory->foreign_runs++;
+    if (experiment->metered)
+        metered_run(at, experiment, power_w);
+    else
+        unmetered_run(at, experiment, power_w);
     power_foreign_run(at);
 }
 
@@ -122,7 +150,8 @@ static void foreign_step(const struct look_at *at, const struct experiment *expe
     int32_t power_w = full_at(at, experiment->voltage_mv);
     bool ends = follow_run(&at->memory->foreign, experiment->step_w, power_w,
                            at->site->steps.resolution_w, experiment->at);
-    if (stuck_of(at)->sum_mn > 0 && at->memory->foreign_runs == 0)
+    bool cycles = at->load->thermostat && stuck_of(at)->sum_mn > 0;
+    if (cycles && at->memory->foreign_runs == 0)
         own_cycle(at, experiment, power_w);
     else if (ends)
         foreign_run(at, experiment, power_w);
@@ -144,16 +173,4 @@ void contact_weighed(const struct look_at *at, const struct experiment *experime
         at->memory->foreign.runs = false;
     } else if (experiment->kind == EXPERIMENT_FOREIGN)
         foreign_step(at, experiment);
-}
-
-/* The same steps while it is on itself are another appliance's. */
-void contact_turn(const struct look_at *at, const struct background *background)
-{
-    struct suspicion *foreign = &at->memory->suspicion[OF_FOREIGN];
-    bool control = at->told->on && background && background->known;
-    if (control && follow_run(&at->memory->likewise, background->step_w, full_at(at, 0),
-                              at->site->steps.resolution_w, at->now))
-        suspect_add(foreign, -FOREIGN_MOST_MN, at->now);
-    if (!at->told->on)
-        at->memory->likewise.runs = false;
 }

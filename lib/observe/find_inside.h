@@ -59,7 +59,6 @@ void power_foreign_run(const struct look_at *at);
 
 void contact_weighed(const struct look_at *at, const struct experiment *experiment,
                      const struct weighed *weighed);
-void contact_turn(const struct look_at *at, const struct background *background);
 
 /* Part of its element is suspected to be gone. */
 bool is_partly_gone(const struct findings_load_memory *load);

@@ -81,7 +81,6 @@ void findings_turn(const struct findings_settings *settings, struct findings_mem
     for (uint16_t i = 0; i < settings->load_count; i++) {
         struct look_at at = look_at(settings, memory, input, i);
         power_turn(&at);
-        contact_turn(&at, input->background);
         heat_turn(&at, dt_ms);
     }
     if (input->background && input->background->known)
@@ -189,7 +188,8 @@ static void list_contact(const struct findings_memory *memory, uint16_t index, s
     const struct suspicion *of_load = memory->loads[index].suspicion;
     if (of_load[OF_STUCK].stands) {
         struct finding finding = of(FINDING_CONTACT_STUCK, index, &of_load[OF_STUCK]);
-        finding.number[1] = finding.seen;
+        if (finding.number[1] == 0)
+            finding.number[1] = -1; /* by runs alone: it was never seen at a stop */
         list_add(list, finding);
     } else if (of_load[OF_FOREIGN].stands) {
         struct finding finding = of(FINDING_FOREIGN_SWITCHING, index, &of_load[OF_FOREIGN]);

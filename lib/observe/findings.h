@@ -176,10 +176,9 @@ struct findings_load_memory {
     int64_t opening_mj;     /* and that heat */
     bool was_contradicting; /* as of the last turn */
 
-    struct findings_run foreign;  /* while it was off */
-    uint16_t foreign_runs;        /* since one of its own starts drew */
-    struct moment cycled;         /* off, and suspected to be closed: the last step of its size */
-    struct findings_run likewise; /* of the same size, while it was on itself */
+    struct findings_run foreign; /* while it was off */
+    uint16_t foreign_runs;       /* since one of its own starts drew */
+    struct moment cycled;        /* off, and suspected to be closed: the last step of its size */
 };
 
 struct findings_memory {

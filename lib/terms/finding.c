@@ -71,7 +71,11 @@ static const struct row rows[FINDING_COUNT] = {
           {{PHRASE_NUMBER, 1}, {PHRASE_POWER, 0}}},
          {.text =
               "Look for a switch or link across the contactor, then at its contacts; replace it "
-              "rather than free it." ISOLATE SCALD}},
+              "rather than free it." ISOLATE SCALD},
+         {"possible: contact welded or bypassed: runs of its % without an order, and its own "
+          "starts "
+          "show nothing",
+          {{PHRASE_POWER, 0}}}},
     [FINDING_FOREIGN_SWITCHING] =
         {"switched-elsewhere",
          FINDING_OF_LOAD,
