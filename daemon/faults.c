@@ -116,6 +116,8 @@ static void load_key(const char *name, char key[static LEDGER_KEY_MAX])
     snprintf(key, LEDGER_KEY_MAX, "findings/%s", name);
 }
 
+_Static_assert((int)FINDINGS_NOTE_MAX <= (int)LEDGER_TEXT_MAX, "what is suspected can be stored");
+
 static void write_note(struct common *common, const char *key, const struct text *text)
 {
     if (text->full)

@@ -19,7 +19,7 @@
 
 enum {
     LEDGER_KEY_MAX = 64,
-    LEDGER_TEXT_MAX = 4096,
+    LEDGER_TEXT_MAX = 8192,
     LEDGER_EVENT_MAX = 256,
     LEDGER_ORDERS_MAX = 8192,
     LEDGER_NOTES_MAX = 256, /* of different keys, in what is staged */

@@ -10,7 +10,7 @@
 #include "core/kept.h"
 
 enum {
-    VERSION = 1,
+    VERSION = 2,
     MOST_W = 1000000,
     MOST_MN = 20000,
     MOST_COUNT = UINT16_MAX,
@@ -35,10 +35,10 @@ static const struct kept_row suspicion_rows[] = {
     SUSPICION_ROW(seen, "seen", NUMBER, 0, MOST_COUNT, BEGINS),
     SUSPICION_ROW(stands, "stands", NUMBER, 0, 1, BEGINS),
     MOMENT_ROWS(struct suspicion, since, "since"),
-    SUSPICION_ROW(number[0], "number0", NUMBER, -MOST_NUMBER, MOST_NUMBER, BEGINS),
-    SUSPICION_ROW(number[1], "number1", NUMBER, -MOST_NUMBER, MOST_NUMBER, BEGINS),
-    SUSPICION_ROW(number[2], "number2", NUMBER, -MOST_NUMBER, MOST_NUMBER, BEGINS),
-    SUSPICION_ROW(number[3], "number3", NUMBER, -MOST_NUMBER, MOST_NUMBER, BEGINS),
+    SUSPICION_ROW(number[0], "n0", NUMBER, -MOST_NUMBER, MOST_NUMBER, BEGINS),
+    SUSPICION_ROW(number[1], "n1", NUMBER, -MOST_NUMBER, MOST_NUMBER, BEGINS),
+    SUSPICION_ROW(number[2], "n2", NUMBER, -MOST_NUMBER, MOST_NUMBER, BEGINS),
+    SUSPICION_ROW(number[3], "n3", NUMBER, -MOST_NUMBER, MOST_NUMBER, BEGINS),
 };
 
 #define LOAD_ROW(field, ...) KEPT_ROW(struct findings_load_memory, field, __VA_ARGS__)
@@ -129,7 +129,7 @@ static void save_suspicions(const struct suspicion suspicion[], unsigned count, 
     char prefix[PREFIX_MAX];
     for (unsigned k = 0; k < count; k++)
         if (says_anything(&suspicion[k]))
-            kept_write(&of_suspicion, place_prefix(prefix, "suspicion", k), &suspicion[k], t, text);
+            kept_write(&of_suspicion, place_prefix(prefix, "s", k), &suspicion[k], t, text);
 }
 
 void findings_load_save(const struct findings_memory *memory, uint16_t index, struct text *text)
@@ -181,8 +181,8 @@ static void read_suspicions(struct suspicion suspicion[], unsigned count, const 
 {
     char prefix[PREFIX_MAX];
     for (unsigned k = 0; k < count; k++)
-        kept_read(&of_suspicion, place_prefix(prefix, "suspicion", k), text, &suspicion[k], t,
-                  away_ms, NULL);
+        kept_read(&of_suspicion, place_prefix(prefix, "s", k), text, &suspicion[k], t, away_ms,
+                  NULL);
 }
 
 bool findings_load_restore(struct findings_memory *memory, uint16_t index, const char *text,

@@ -225,7 +225,9 @@ uint16_t findings_list(const struct findings_settings *settings,
                        const struct findings_memory *memory, struct finding findings[],
                        uint16_t most);
 
-/* What must survive, as lines "key=value" with a sum (core/kept.h). */
+/* What must survive, as lines "key=value" with a sum (core/kept.h): less than
+ * FINDINGS_NOTE_MAX, whatever is suspected. */
+enum { FINDINGS_NOTE_MAX = 8192 };
 void findings_load_save(const struct findings_memory *memory, uint16_t load, struct text *text);
 void findings_site_save(const struct findings_memory *memory, struct text *text);
 

@@ -21,9 +21,9 @@ static const struct row rows[FINDING_COUNT] = {
     [FINDING_NO_POWER] =
         {"no-power",
          FINDING_OF_LOAD,
-         {"possible: no power reaches the element, or it is open: switched on % times, and the "
+         {"possible: no power reaches the element, or it is open: switched on %, and the "
           "meter did not rise by its %",
-          {{PHRASE_NUMBER, 0}, {PHRASE_POWER, 1}}},
+          {{PHRASE_TIMES, 0}, {PHRASE_POWER, 1}}},
          {"Look at its breaker and at the reset button of its cut-out. Then three measurements "
           "tell "
           "which: voltage at the contactor's coil while ordered on (none: output or its wiring); "
@@ -35,26 +35,26 @@ static const struct row rows[FINDING_COUNT] = {
     [FINDING_NOT_CLOSING] =
         {"contactor-open",
          FINDING_OF_LOAD,
-         {"possible: its contactor does not close: ordered on % times, and its sensed contact "
+         {"possible: its contactor does not close: ordered on %, and its sensed contact "
           "stayed open",
-          {{PHRASE_NUMBER, 0}}},
+          {{PHRASE_TIMES, 0}}},
          {.text =
               "Measure the voltage at the contactor's coil while ordered on (none: relay, fuse or "
               "wiring of the coil; right: contactor), then whether its supply is on." ISOLATE}},
     [FINDING_ELEMENT_OPEN] =
         {"element-open",
          FINDING_OF_LOAD,
-         {"possible: element, thermostat or cut-out open: its contactor closed % times, and the "
+         {"possible: element, thermostat or cut-out open: its contactor closed %, and the "
           "meter did not rise by its %",
-          {{PHRASE_NUMBER, 0}, {PHRASE_POWER, 1}}},
+          {{PHRASE_TIMES, 0}, {PHRASE_POWER, 1}}},
          {"Press the reset button of its cut-out. Then measure the element's resistance with the "
           "supply isolated: about % expected." ISOLATE,
           {{PHRASE_RESISTANCE, 2}}}},
     [FINDING_ELEMENT_PART] =
         {"element-part",
          FINDING_OF_LOAD,
-         {"possible: part of the element is gone: draws % of %, about %, at % starts",
-          {{PHRASE_POWER, 0}, {PHRASE_POWER, 1}, {PHRASE_PART, 2}, {PHRASE_NUMBER, 3}}},
+         {"possible: part of the element is gone: draws % of %, about %, seen %",
+          {{PHRASE_POWER, 0}, {PHRASE_POWER, 1}, {PHRASE_PART, 2}, {PHRASE_TIMES, 3}}},
          {.text = "Measure each rod's resistance, and each phase's fuse." ISOLATE}},
     [FINDING_ELEMENT_DRIFT] =
         {"element-drift",
@@ -65,10 +65,10 @@ static const struct row rows[FINDING_COUNT] = {
     [FINDING_CONTACT_STUCK] =
         {"contact-stuck",
          FINDING_OF_LOAD,
-         {"possible: contact welded or bypassed: ordered off % times, and the meter did not fall "
+         {"possible: contact welded or bypassed: ordered off %, and the meter did not fall "
           "by "
           "the % that it drew",
-          {{PHRASE_NUMBER, 1}, {PHRASE_POWER, 0}}},
+          {{PHRASE_TIMES, 1}, {PHRASE_POWER, 0}}},
          {.text =
               "Look for a switch or link across the contactor, then at its contacts; replace it "
               "rather than free it." ISOLATE SCALD},
@@ -79,9 +79,9 @@ static const struct row rows[FINDING_COUNT] = {
     [FINDING_FOREIGN_SWITCHING] =
         {"switched-elsewhere",
          FINDING_OF_LOAD,
-         {"possible: somebody or something else switches it: % times a step of its % without an "
+         {"possible: somebody or something else switches it: % a step of its % without an "
           "order",
-          {{PHRASE_NUMBER, 0}, {PHRASE_POWER, 1}}},
+          {{PHRASE_TIMES, 0}, {PHRASE_POWER, 1}}},
          {.text =
               "Ask who uses a switch, timer or bypass; another appliance of the same power looks "
               "the same." ISOLATE}},
@@ -127,38 +127,38 @@ static const struct row rows[FINDING_COUNT] = {
     [FINDING_OUTPUT_CONTRADICTS] =
         {"output-contradicts",
          FINDING_OF_LOAD,
-         {"possible: its relay board is faulty: it said one thing and did another % times",
-          {{PHRASE_NUMBER, 0}}},
+         {"possible: its relay board is faulty: it said one thing and did another %",
+          {{PHRASE_TIMES, 0}}},
          {.text = "Look at the board's supply, address and wiring; swap its channel." ISOLATE}},
     [FINDING_BOARD_RESTARTED] =
         {"board-restarted",
          FINDING_OF_LOAD,
-         {"possible: its relay board restarts by itself: found off though ordered on % times",
-          {{PHRASE_NUMBER, 0}}},
+         {"possible: its relay board restarts by itself: found off though ordered on %",
+          {{PHRASE_TIMES, 0}}},
          {.text =
               "Look at the board's power supply and earth, and at the coil's suppressor; another "
               "hand at the board looks the same." ISOLATE}},
     [FINDING_GRID_REVERSED] =
         {"grid-reversed",
          FINDING_OF_METER,
-         {"possible: the grid meter's sign is reversed: % starts of a load lowered import by its %",
-          {{PHRASE_NUMBER, 0}, {PHRASE_POWER, 1}}},
+         {"possible: the grid meter's sign is reversed: a load's start lowered import by its %, %",
+          {{PHRASE_POWER, 1}, {PHRASE_TIMES, 0}}},
          {.text = "Check which way round the meter or its transformers are wired, then the setting "
                   "that inverts its sign." ISOLATE}},
     [FINDING_PHASE_REVERSED] =
         {"phase-reversed",
          FINDING_OF_PHASE,
-         {"possible: the current transformer of this phase is reversed: % starts that draw % there "
-          "showed %",
-          {{PHRASE_NUMBER, 0}, {PHRASE_POWER, 1}, {PHRASE_POWER, 2}}},
+         {"possible: the current transformer of this phase is reversed: a start of % there "
+          "showed %, %",
+          {{PHRASE_POWER, 1}, {PHRASE_POWER, 2}, {PHRASE_TIMES, 0}}},
          {.text =
               "Turn the transformer round, arrow towards the load, or swap its two wires; never "
               "open a current transformer's secondary under load." ISOLATE}},
     [FINDING_PHASES_SWAPPED] =
         {"phases-swapped",
          FINDING_OF_PHASE,
-         {"possible: load or current transformer on another phase: % starts on L% showed on L%",
-          {{PHRASE_NUMBER, 0}, {PHRASE_NUMBER, 1}, {PHRASE_NUMBER, 2}}},
+         {"possible: load or current transformer on another phase: a start on L% showed on L%, %",
+          {{PHRASE_NUMBER, 1}, {PHRASE_NUMBER, 2}, {PHRASE_TIMES, 0}}},
          {.text = "Check which phase feeds the load, and that each transformer's phase and voltage "
                   "lead match; then the load's setting `phases`." ISOLATE}},
     [FINDING_METER_STUCK] =

@@ -74,6 +74,14 @@ static void write_part(int64_t permille, struct text *text)
     text_add(text, "%" PRId64 " %%", rounded(permille, 10) / 10);
 }
 
+static void write_times(int64_t count, struct text *text)
+{
+    if (count == 1 || count == 2)
+        text_add(text, "%s", count == 1 ? "once" : "twice");
+    else
+        text_add(text, "%" PRId64 " times", count);
+}
+
 static void write_resistance(int64_t milliohm, struct text *text)
 {
     int64_t tenths = rounded(milliohm, 100) / 100;
@@ -121,6 +129,9 @@ static void write_argument(const struct phrase *phrase, int k, const struct phra
         break;
     case PHRASE_NUMBER:
         text_add(text, "%" PRId64, value);
+        break;
+    case PHRASE_TIMES:
+        write_times(value, text);
         break;
     case PHRASE_HEALTH:
         text_add(text, "%s", output_health_text((enum output_health)value));

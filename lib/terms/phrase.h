@@ -23,6 +23,7 @@ enum phrase_argument_kind {
     PHRASE_PERMILLE,
     PHRASE_PRICE, /* millionths of the currency per kWh */
     PHRASE_NUMBER,
+    PHRASE_TIMES,   /* "once", "twice", "3 times" */
     PHRASE_HEALTH,  /* enum output_health */
     PHRASE_QUALITY, /* enum reading_quality */
     PHRASE_PART,    /* permille, said as "half" where it is near a usual part */

@@ -13,11 +13,21 @@ static const struct {
     {{.kind = FINDING_NO_POWER, .number = {3, 3600, 16000, -1}},
      "possible: no power reaches the element, or it is open: switched on 3 times, and the meter "
      "did not rise by its 3.6 kW"},
+    {{.kind = FINDING_NO_POWER, .number = {1, 3600, 16000, -1}},
+     "possible: no power reaches the element, or it is open: switched on once, and the meter "
+     "did not rise by its 3.6 kW"},
+    {{.kind = FINDING_CONTACT_STUCK, .number = {3600, 2}},
+     "possible: contact welded or bypassed: ordered off twice, and the meter did not fall by the "
+     "3.6 kW that it drew"},
+    {{.kind = FINDING_CONTACT_STUCK, .number = {3600, -1}},
+     "possible: contact welded or bypassed: runs of its 3.6 kW without an order, and its own "
+     "starts "
+     "show nothing"},
     {{.kind = FINDING_ELEMENT_PART, .number = {2390, 3600, 664, 4}},
-     "possible: part of the element is gone: draws 2.4 kW of 3.6 kW, about two thirds, at 4 "
-     "starts"},
+     "possible: part of the element is gone: draws 2.4 kW of 3.6 kW, about two thirds, seen 4 "
+     "times"},
     {{.kind = FINDING_ELEMENT_PART, .number = {2100, 3600, 583, 4}},
-     "possible: part of the element is gone: draws 2.1 kW of 3.6 kW, about 58 %, at 4 starts"},
+     "possible: part of the element is gone: draws 2.1 kW of 3.6 kW, about 58 %, seen 4 times"},
     {{.kind = FINDING_ELEMENT_DRIFT, .number = {18250, 16000, 877, 200}},
      "possible: the element ages: 18.3 ohm at the voltage measured, 16.0 ohm at first; 88 % of its "
      "power left"},
@@ -29,8 +39,8 @@ static const struct {
     {{.kind = FINDING_GUARANTEE_AT_RISK, .number = {1, -1, 66600}},
      "possible: its guarantee by 18:30 will be missed: it was switched on and drew nothing"},
     {{.kind = FINDING_PHASE_REVERSED, .phase = 2, .number = {3, 3600, -1800}},
-     "possible: the current transformer of this phase is reversed: 3 starts that draw 3.6 kW there "
-     "showed -1.8 kW"},
+     "possible: the current transformer of this phase is reversed: a start of 3.6 kW there "
+     "showed -1.8 kW, 3 times"},
 };
 
 START_TEST(test_finding_says_what_shows_it)

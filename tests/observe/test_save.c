@@ -1,7 +1,7 @@
 /* test_save.c - findings go on after a restart. */
 #include "observe/turns.h"
 
-enum { NOTE_SIZE = 16384 };
+enum { NOTE_SIZE = FINDINGS_NOTE_MAX };
 
 static struct bench bench, again;
 static char of_load[NOTE_SIZE], of_site[NOTE_SIZE], second[NOTE_SIZE];
@@ -83,6 +83,35 @@ START_TEST(test_evidence_goes_on_where_it_stood)
 }
 END_TEST
 
+static void suspect_everything(struct suspicion suspicion[], int count)
+{
+    for (int k = 0; k < count; k++)
+        suspicion[k] = (struct suspicion){
+            .sum_mn = -20000,
+            .seen = UINT16_MAX,
+            .stands = true,
+            .since = bench.now,
+            .number = {-(INT64_MAX / 4), -(INT64_MAX / 4), -(INT64_MAX / 4), -(INT64_MAX / 4)}};
+}
+
+START_TEST(test_a_note_of_all_suspicions_at_their_longest_fits)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 20);
+    bench_wait(&bench, 3000ll * MS_PER_DAY);
+    suspect_everything(bench.load_memory[0].suspicion, OF_LOAD_COUNT);
+    suspect_everything(bench.memory.suspicion, OF_SITE_COUNT);
+    for (int k = 0; k < SURVIVAL_SPELLS; k++)
+        bench.load_memory[0].survival.tried_milli[k] = bench.load_memory[0].survival.open_milli[k] =
+            INT32_MAX / 4;
+    for (int k = 0; k < STEP_SIZES; k++)
+        bench.memory.steps.seen_milli[k] = INT64_MAX / 1000000 / 8;
+    save();
+    restore(0);
+    ck_assert_int_eq(again.load_memory[0].suspicion[OF_LOAD_COUNT - 1].number[3], -(INT64_MAX / 4));
+}
+END_TEST
+
 START_TEST(test_a_damaged_note_changes_nothing)
 {
     bench_begin(&bench);
@@ -107,6 +136,7 @@ int main(void)
         test_what_was_saved_is_saved_the_same_again,
         test_a_finding_stands_after_a_restart_with_its_age,
         test_evidence_goes_on_where_it_stood,
+        test_a_note_of_all_suspicions_at_their_longest_fits,
         test_a_damaged_note_changes_nothing,
     };
     return suite_run("save", tests, COUNT_OF(tests));
