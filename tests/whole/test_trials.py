@@ -1,13 +1,13 @@
 #!/usr/bin/env python3
 """`sluice test`: a load is switched, the meter is looked at, and the load is left as it was.
 
-usage: test_trials.py BUILD-DIR SOURCE-DIR
+usage: test_trials.py BUILD-DIR SOURCE-DIR [--long]
 """
 import json
 import os
 import signal
 
-from case import main
+from case import long, main
 from trial_case import TrialCase
 
 
@@ -22,6 +22,7 @@ class Trials(TrialCase):
                       "on L1: as expected", "element: 1", "by its nameplate 14.", " A",
                       "left as it was ordered; now off: ")
 
+    @long
     def test_it_reads_well_on_forty_columns(self):
         self.trial("", "test", "water-heater", terminal=40)
         self.assertEqual(self.status, 0, self.said)
@@ -42,6 +43,7 @@ class Trials(TrialCase):
         self.look_for("on: the meter rose by 3.", "once more",
                       "possible: contact welded or bypassed", "Isolate before opening")
 
+    @long
     def test_a_noisy_house_is_looked_at_up_to_three_times(self):
         self.trial("use oven 10:20:20-10:21 2 kW", "test", "water-heater",
                    "--json")
@@ -53,6 +55,7 @@ class Trials(TrialCase):
         self.assertGreater(len(steps), 2, "one cycle was enough: the house is not noisy")
         self.assertGreater(max(steps) - min(steps), 1000)
 
+    @long
     def test_a_meter_wired_the_wrong_way_round_is_told(self):
         self.trial("meter inverted", "test", "water-heater")
         self.assertEqual(self.status, 1, self.said)
@@ -72,6 +75,7 @@ class Trials(TrialCase):
         self.assertEqual(self.status, 0, self.said)
         self.look_for("off: the meter fell", "on: the meter rose", "now on: spare")
 
+    @long
     def test_a_load_that_is_off_by_hand_is_off_by_hand_after_it(self):
         def after():
             load = self.daemon.load()
@@ -101,10 +105,12 @@ class Trials(TrialCase):
         self.assertEqual(self.status, 1, self.said)
         self.look_for("water-heater: interrupted")
 
+    @long
     def test_a_connection_that_drops_does_the_same(self):
         self.interrupt(lambda: os.close(self.master), terminal=80)
         self.assertNotEqual(self.status, -signal.SIGHUP, "it was ended before it could tidy up")
 
+    @long
     def test_a_test_whose_command_was_killed_ends_by_itself(self):
         def kill():
             self.assertTrue(self.relay())
@@ -130,9 +136,11 @@ class Trials(TrialCase):
         self.assertEqual(self.status, 1, self.said)
         self.look_for(words)
 
+    @long
     def test_an_inhibit_of_the_load_is_not_passed(self):
         self.refused_under_inhibit("water-heater", "it is inhibited")
 
+    @long
     def test_an_inhibit_of_all_is_not_passed(self):
         self.refused_under_inhibit("all", "all loads are inhibited")
 
@@ -143,6 +151,7 @@ class Trials(TrialCase):
         self.assertEqual(self.status, 1, self.said)
         self.look_for("it may not run now; off: inhibited")
 
+    @long
     def test_nothing_is_switched_without_a_fresh_reading(self):
         self.trial("at 10:20:05 fault meter silent until 10:24\nmust water-heater relay off",
                    "test", "water-heater", begin=(10 * 60 + 20) * 60 + 40)
@@ -161,6 +170,7 @@ class Trials(TrialCase):
         self.look_for("waiting ", "minimum off of a motor", "draws 1.", "as expected",
                       "now on: minimum on")
 
+    @long
     def test_it_does_not_wait_where_it_is_told_not_to(self):
         self.trial("must pool-pump relay off", "test", "pool-pump", "--no-wait", length="2 min",
                    settings=(self.MOTOR, self.SHORT_REST))
