@@ -203,6 +203,12 @@ static bool is_proven(const struct floor_settings *settings, const struct floor_
     return 10 * (floor->done - floor->unproven) >= 9 * amount;
 }
 
+/* A store that was heated through a day ago draws nothing at a start as a dead element does. */
+static bool is_hot_for_sure(const struct turn *turn, const struct draw_view *draw)
+{
+    return !draw->unsure && turn->t - draw->opened_at.mono.ms <= SATISFIED_COUNTS_MS;
+}
+
 static void look_whether_met(struct turn *turn, uint16_t index, uint8_t k)
 {
     const struct load_settings *load = &turn->settings->loads[index];
@@ -214,7 +220,8 @@ static void look_whether_met(struct turn *turn, uint16_t index, uint8_t k)
     if (!enough && !opened)
         return;
     floor->met = true;
-    bool sure = opened && !memory->draw.view.unsure;
+    bool sure = settings->measure == FLOOR_SATISFIED ||
+                (opened && is_hot_for_sure(turn, &memory->draw.view));
     floor->blind = !sure && !is_proven(settings, floor);
     turn_event(turn, floor->blind ? EVENT_FLOOR_UNPROVEN : EVENT_FLOOR_MET, index, k);
 }

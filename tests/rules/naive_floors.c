@@ -339,7 +339,8 @@ static void look_whether_met(struct naive *n, int i, int f)
         return;
     int64_t amount = fs->measure == FLOOR_ENERGY ? fs->amount * 3600 : fs->amount;
     floor->met = true;
-    bool sure = has_opened(n, i, f) && !n->load[i].view.unsure;
+    bool lately = n->t - n->load[i].view.opened_at.mono.ms <= SATISFIED_COUNTS;
+    bool sure = has_opened(n, i, f) && !n->load[i].view.unsure && lately;
     floor->blind = fs->measure != FLOOR_SATISFIED && !sure &&
                    10 * (floor->done - floor->unproven) < 9 * amount;
 }

@@ -404,6 +404,24 @@ START_TEST(test_a_heater_that_was_just_filled_is_satisfied_when_tried_again)
 }
 END_TEST
 
+/* The start that nothing came of is as flat as that of a store which is still hot. */
+START_TEST(test_a_start_without_draw_a_day_after_the_last_opening_keeps_no_floor_for_sure)
+{
+    heater_with_thermostat();
+    bench_floor(&b, bench_hours_by(3, 17 * HOUR));
+    bench_begin(&b, 0);
+    fill();
+    b.at[HEATER].dead = true;
+    bench_order(&b, bench_command(&b, COMMAND_AUTO, HEATER, 0));
+    bench_pass(&b, 18 * HOUR - bench_local(&b).second);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1); /* heated through in the early morning */
+    bench_pass(&b, 24 * HOUR);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_UNPROVEN], 1);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+}
+END_TEST
+
 START_TEST(test_trials_without_draw_for_days_end_in_not_known_why)
 {
     heater_with_thermostat();
@@ -629,6 +647,7 @@ int main(void)
         test_a_first_opening_after_all_that_the_floor_plans_for_is_sure,
         test_the_second_opening_is_compared_with_the_first,
         test_a_heater_that_was_just_filled_is_satisfied_when_tried_again,
+        test_a_start_without_draw_a_day_after_the_last_opening_keeps_no_floor_for_sure,
         test_trials_without_draw_for_days_end_in_not_known_why,
         test_an_opening_supposed_days_ago_explains_no_missing_draw,
         test_a_pump_whose_contact_never_closes_has_not_kept_its_floor,
