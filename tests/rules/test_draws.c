@@ -410,6 +410,7 @@ START_TEST(test_a_start_without_draw_a_day_after_the_last_opening_keeps_no_floor
     heater_with_thermostat();
     bench_floor(&b, bench_hours_by(3, 17 * HOUR));
     bench_begin(&b, 0);
+    bench_opened_before(&b, HEATER);
     fill();
     b.at[HEATER].dead = true;
     bench_order(&b, bench_command(&b, COMMAND_AUTO, HEATER, 0));
