@@ -91,9 +91,9 @@ static void note_opening(const struct look_at *at)
 {
     struct findings_load_memory *memory = at->memory;
     int64_t since_ms = memory->last_since_ms;
-    memory->opening_mj = memory->last_heated_mj;
+    memory->opening_mj = memory->shown_mj;
     memory->excess_mn =
-        excess_mn(at, memory->last_heated_mj, since_ms, 0, at->load->full_mj / CUT_ERROR_IN);
+        excess_mn(at, memory->shown_mj, since_ms, 0, at->load->full_mj / CUT_ERROR_IN);
     if (since_ms < NEEDS_LEAST_MS)
         return;
     int64_t mean_w = memory->last_heated_mj / since_ms;
@@ -157,16 +157,16 @@ static void watch_thermostat(const struct look_at *at)
     bool run = memory->run_mj >
                full_mj * RUN_PERCENT / 100 + 2 * (int64_t)memory->needs_w * memory->run_ms;
     int32_t cut_mn = cut_out_mn(at);
-    int32_t sum_mn = excess_mn(at, at->told->heated_mj, at->told->since_opened_ms,
-                               full_mj / EXCESS_IN, full_mj / ERROR_IN);
+    int32_t sum_mn = excess_mn(at, memory->shown_mj, at->told->since_opened_ms, full_mj / EXCESS_IN,
+                               full_mj / ERROR_IN);
     sum_mn = is_too_hot(at) || run ? CERTAIN_MN : cut_mn > sum_mn ? cut_mn : sum_mn;
     bool over = at->told->since_opened_ms >= 0 && memory->last_since_ms > at->told->since_opened_ms;
-    bool holds = sum_mn >= wald_upper_mn(WALD_FALSE_PPM, WALD_MISSED_PPM);
+    bool holds = sum_mn > 0 && sum_mn >= wald_upper_mn(WALD_FALSE_PPM, WALD_MISSED_PPM);
     if (!suspicion->stands || over || memory->excess_mn > 0)
         suspect_holds(suspicion, holds, sum_mn, at->now);
     suspicion->number[0] = wh_of(run          ? memory->run_mj
                                  : cut_mn > 0 ? memory->opening_mj
-                                              : at->told->heated_mj);
+                                              : memory->shown_mj);
     suspicion->number[1] = wh_of(full_mj);
 }
 
@@ -253,12 +253,27 @@ static void watch_board(const struct look_at *at, bool day_ends)
         suspect_add(restarted, -REPEATED_FADES_MN, at->now);
 }
 
+/* Another appliance's step at the start of a full tank would make hours of heat that never went
+ * in: what is too much is counted only in runs whose start left no doubt. */
+void heat_weighed(const struct look_at *at, const struct experiment *experiment,
+                  const struct weighed *weighed)
+{
+    if (experiment->kind == EXPERIMENT_FOREIGN)
+        return;
+    bool whole = weighed->full / (RATIO_CLEAR / RATIO_ONE) >= weighed->none;
+    at->memory->shown =
+        experiment->kind == EXPERIMENT_START && experiment->seen == EXPERIMENT_CLEAR && whole;
+}
+
 static void note_run(const struct look_at *at, int64_t dt_ms)
 {
     struct findings_load_memory *memory = at->memory;
     int64_t more_mj = at->told->drawn_mj - memory->last_drawn_mj;
-    bool draws = at->told->draw_w > 0;
-    memory->run_mj = draws ? memory->run_mj + (more_mj > 0 ? more_mj : 0) : 0;
+    bool draws = memory->shown && at->told->on && at->told->draw_w > 0;
+    if (more_mj < 0 || !draws)
+        more_mj = 0;
+    memory->shown_mj += more_mj;
+    memory->run_mj = draws ? memory->run_mj + more_mj : 0;
     memory->run_ms = draws ? memory->run_ms + dt_ms : 0;
     memory->last_drawn_mj = at->told->drawn_mj;
 }
@@ -269,8 +284,10 @@ void heat_turn(const struct look_at *at, int64_t dt_ms)
     int64_t since_ms = at->told->since_opened_ms;
     int64_t day = at->now.mono.ms / MS_PER_DAY;
     bool opened = since_ms >= 0 && since_ms < memory->last_since_ms;
-    if (opened)
+    if (opened) {
         note_opening(at);
+        memory->shown_mj = 0;
+    }
     note_run(at, dt_ms);
     watch_thermostat(at);
     watch_satisfied(at);

@@ -68,6 +68,8 @@ void element_weighed(const struct look_at *at, const struct experiment *experime
 void phase_weighed(const struct look_at *at, const struct experiment *experiment,
                    const struct weighed *weighed);
 
+void heat_weighed(const struct look_at *at, const struct experiment *experiment,
+                  const struct weighed *weighed);
 void heat_turn(const struct look_at *at, int64_t dt_ms);
 
 void site_turn(const struct findings_settings *settings, struct findings_memory *memory,

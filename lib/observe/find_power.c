@@ -139,7 +139,8 @@ static void stopped(const struct look_at *at, const struct experiment *experimen
     memory->was_flat = memory->flat;
     if (clear && weighed->ratio >= RATIO_CLEAR) {
         drew(at, experiment);
-        begin_spell(memory, experiment->at, true);
+        /* after a start that showed nothing the fall may be a kettle's: then it may be full */
+        begin_spell(memory, experiment->at, !memory->was_flat);
     } else if (experiment->drew && !memory->flat) {
         begin_spell(memory, experiment->at, false);
     }
@@ -148,14 +149,17 @@ static void stopped(const struct look_at *at, const struct experiment *experimen
 
 /* Of thousands of looks some show a step of its size: what is picked out for that is no
  * evidence that it was its own. A start, and a stop, are looked at whatever they show. */
-static void unasked(const struct look_at *at, const struct experiment *experiment)
+static void unasked(const struct look_at *at, const struct experiment *experiment,
+                    const struct weighed *weighed)
 {
     struct findings_load_memory *memory = at->memory;
+    /* without a fall the start before it was another appliance's */
+    bool opens = at->load->thermostat && weighed->ratio >= RATIO_CLEAR &&
+                 !memory->suspicion[OF_NO_POWER].stands;
     if (experiment->kind == EXPERIMENT_CLOSED)
         memory->doubted = true;
-    else if (experiment->kind == EXPERIMENT_OPENED && at->load->thermostat && !memory->flat &&
-             !memory->suspicion[OF_NO_POWER].stands)
-        begin_spell(memory, experiment->at, is_early(at, experiment));
+    else if (experiment->kind == EXPERIMENT_OPENED && opens)
+        begin_spell(memory, experiment->at, !memory->flat && is_early(at, experiment));
 }
 
 void power_weighed(const struct look_at *at, const struct experiment *experiment,
@@ -166,7 +170,7 @@ void power_weighed(const struct look_at *at, const struct experiment *experiment
     else if (experiment->kind == EXPERIMENT_STOP)
         stopped(at, experiment, weighed);
     else
-        unasked(at, experiment);
+        unasked(at, experiment, weighed);
 }
 
 /* While it stays on, its thermostat's closing would show as well as at a start, or nearly. */

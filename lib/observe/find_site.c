@@ -16,7 +16,8 @@ enum {
     LIGHT_DAYS = 16,      /* that count */
     LIGHT_PERMILLE = 950, /* of those days: then it is daylight */
     LIGHT_W = 5,          /* an overcast roof gives more: common practice, no source */
-    DARK_MS = 3 * MS_PER_HOUR,
+    DARK_MS = 6 * MS_PER_HOUR,
+    DARK_DAYS = 2, /* a storm or snow takes one. A judgement */
 };
 
 /* ---- the grid's meter
@@ -93,19 +94,21 @@ static void watch_roof(struct findings_memory *memory, const struct findings_inp
     const struct reading *reading = input->reading;
     bool fresh = reading->solar.quality == READING_FRESH && reading->has & HAS_SOLAR_POWER;
     int8_t slot = (int8_t)(input->local_s < 0 ? -1 : input->local_s / SLOT_S % FINDINGS_DAY_SLOTS);
-    if (slot != memory->slot && memory->slot >= 0 && !suspicion->stands)
-        slot_ends(memory);
+    if (slot != memory->slot && memory->slot >= 0 && memory->dark_ms == 0)
+        slot_ends(memory); /* what may be a failure is not learnt */
     memory->slot = slot;
     if (fresh && reading->solar_power_w > LIGHT_W) {
         memory->lit = true;
         memory->dark_ms = 0;
+        memory->lit_at = input->now.mono;
         suspect_end(suspicion);
     }
     bool daylight = slot >= 0 && memory->light_days >= LIGHT_DAYS_LEAST &&
                     memory->light_permille[slot] >= LIGHT_PERMILLE;
     if (daylight && fresh && reading->solar_power_w <= LIGHT_W)
         memory->dark_ms += dt_ms;
-    if (memory->dark_ms >= DARK_MS && !suspicion->stands)
+    bool long_gone = input->now.mono.ms - memory->lit_at.ms >= DARK_DAYS * (int64_t)MS_PER_DAY;
+    if (memory->dark_ms >= DARK_MS && long_gone && !suspicion->stands)
         suspect_set(suspicion, CERTAIN_MN, input->now);
     suspicion->number[0] = memory->dark_ms;
 }

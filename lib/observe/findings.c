@@ -12,8 +12,12 @@ enum { FADE_MS = MS_PER_DAY, STILL_MS = 15 * MS_PER_MIN };
 void findings_begin(const struct findings_settings *settings, struct findings_memory *memory,
                     struct findings_load_memory loads[], struct moment now)
 {
-    *memory = (struct findings_memory){
-        .last = now, .faded = now.mono, .changed = now, .slot = -1, .loads = loads};
+    *memory = (struct findings_memory){.last = now,
+                                       .faded = now.mono,
+                                       .changed = now,
+                                       .lit_at = now.mono,
+                                       .slot = -1,
+                                       .loads = loads};
     steps_begin(&memory->steps);
     for (uint16_t i = 0; i < settings->load_count; i++)
         loads[i] = (struct findings_load_memory){.opened = {.mono = MONO_NEVER},
@@ -63,6 +67,7 @@ static void take_experiment(const struct look_at *at, const struct experiment *e
     contact_weighed(at, experiment, &weighed);
     phase_weighed(at, experiment, &weighed);
     element_weighed(at, experiment, &weighed);
+    heat_weighed(at, experiment, &weighed);
 }
 
 void findings_turn(const struct findings_settings *settings, struct findings_memory *memory,

@@ -170,7 +170,9 @@ struct findings_load_memory {
     int64_t quiet_ms;               /* the time from opening to opening that gave it */
     struct moment week_began;
     int64_t last_heated_mj, last_since_ms; /* as of the last turn */
-    int64_t run_mj, run_ms;                /* drawn without a break */
+    bool shown;                            /* the start of this run rose by its whole power */
+    int64_t shown_mj;                      /* drawn in such runs since the last opening */
+    int64_t run_mj, run_ms;                /* drawn in this one without a break */
     int64_t last_drawn_mj;
     int32_t excess_mn;      /* how unusual the heat was that the last opening took */
     int64_t opening_mj;     /* and that heat */
@@ -203,7 +205,8 @@ struct findings_memory {
     bool whole_day;                             /* it has been watched since midnight */
     int8_t slot;                                /* -1: none */
     uint16_t light_days;
-    int64_t dark_ms; /* of the house's daylight, without any */
+    int64_t dark_ms;    /* of the house's daylight, without any */
+    struct mono lit_at; /* when it last gave something */
 
     struct findings_load_memory *loads; /* the caller's, load_count of them */
 };

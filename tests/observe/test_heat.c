@@ -6,7 +6,7 @@
 static struct bench bench;
 
 /* Draws on, and nothing else happens. */
-static void draws(int64_t ms)
+static void draws_on(int64_t ms)
 {
     bench.load[0].on = true;
     bench.load[0].draw_w = POWER_W;
@@ -18,6 +18,38 @@ static void draws(int64_t ms)
     bench.load[0].draw_w = 0;
     bench_turn(&bench);
 }
+
+static void draws(int64_t ms)
+{
+    bench_step(&bench, EXPERIMENT_START, POWER_W, false);
+    draws_on(ms);
+}
+
+START_TEST(test_heat_counted_from_another_appliances_step_is_no_closed_thermostat)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 20);
+    bench_step(&bench, EXPERIMENT_START, POWER_W * 8 / 10, false); /* an oven; its tank is full */
+    draws_on(12 * HOUR);
+    ck_assert(!bench_find(&bench, FINDING_THERMOSTAT_CLOSED));
+}
+END_TEST
+
+START_TEST(test_heat_past_a_stop_that_did_not_fall_is_no_closed_thermostat)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 20);
+    draws(2 * HOUR);
+    bench_step(&bench, EXPERIMENT_STOP, 0, true);
+    bench.load[0].draw_w = POWER_W;
+    for (int k = 0; k < 12; k++) {
+        bench.load[0].heated_mj += POWER_W * (int64_t)HOUR;
+        bench.load[0].drawn_mj += POWER_W * (int64_t)HOUR;
+        bench_wait(&bench, HOUR);
+    }
+    ck_assert(!bench_find(&bench, FINDING_THERMOSTAT_CLOSED));
+}
+END_TEST
 
 START_TEST(test_one_run_of_more_than_the_tank_holds_is_a_closed_thermostat)
 {
@@ -222,6 +254,8 @@ END_TEST
 int main(void)
 {
     const TTest *const tests[] = {
+        test_heat_counted_from_another_appliances_step_is_no_closed_thermostat,
+        test_heat_past_a_stop_that_did_not_fall_is_no_closed_thermostat,
         test_one_run_of_more_than_the_tank_holds_is_a_closed_thermostat,
         test_an_unusual_heat_and_then_no_power_is_a_thermostat_that_stayed_closed,
         test_guests_who_use_twice_as_much_are_no_closed_thermostat,

@@ -165,6 +165,32 @@ START_TEST(test_a_breaker_that_trips_early_in_a_run_is_no_opening)
 }
 END_TEST
 
+START_TEST(test_a_kettle_going_off_as_a_full_one_is_stopped_does_not_make_it_cold)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 10);
+    bench_wait(&bench, HOUR);
+    bench_step(&bench, EXPERIMENT_START, 0, false);
+    bench_step(&bench, EXPERIMENT_STOP, -POWER_W, false);
+    ck_assert(!dead_for(5 * HOUR, HOUR));
+}
+END_TEST
+
+START_TEST(test_an_opening_that_shows_no_fall_is_none)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 10);
+    bench_wait(&bench, HOUR);
+    bench_step(&bench, EXPERIMENT_START, POWER_W * 2 / 3, false); /* an oven; its tank is full */
+    bench.load[0].heated_mj = POWER_W * 2000ll;
+    bench_wait(&bench, 2000);
+    bench_step(&bench, EXPERIMENT_OPENED, 0, true);
+    bench_step(&bench, EXPERIMENT_STOP, 0, false);
+    ck_assert(!dead_for(5 * HOUR, HOUR));
+    bench_nothing(&bench);
+}
+END_TEST
+
 START_TEST(test_a_cold_sensor_in_the_tank_speaks_at_once)
 {
     bench_begin(&bench);
@@ -216,6 +242,8 @@ int main(void)
         test_a_silent_meter_and_a_throttled_inverter_say_nothing,
         test_a_new_house_without_an_opening_waits_for_what_physics_allows,
         test_a_breaker_that_trips_early_in_a_run_is_no_opening,
+        test_a_kettle_going_off_as_a_full_one_is_stopped_does_not_make_it_cold,
+        test_an_opening_that_shows_no_fall_is_none,
         test_a_cold_sensor_in_the_tank_speaks_at_once,
         test_a_sensed_contact_tells_contactor_from_element,
         test_a_load_that_cannot_stop_by_itself_is_found_after_some_starts,
