@@ -49,7 +49,7 @@ static void begin_spell(struct findings_load_memory *memory, struct moment from,
 {
     memory->opened = from;
     memory->closed = closed;
-    memory->flat = memory->doubted = false;
+    memory->flat = memory->doubted = memory->unclear = false;
     memory->tried_bits = 0;
     memory->open_part = SURVIVAL_WHOLE;
     memory->closed_part = 0;
@@ -95,6 +95,7 @@ static void try_again(const struct look_at *at, const struct experiment *experim
     if (memory->opened.mono.ms == MONO_NEVER.ms)
         begin_spell(memory, experiment->at, false); /* it can have opened at any time before */
     memory->flat = weighed->ratio < RATIO_ONE;
+    memory->unclear = weighed->ratio > RATIO_ONE * RATIO_ONE / RATIO_CLEAR;
     memory->doubted = false;
     found_idle(at, experiment->at, weighed->ratio, true);
 }
@@ -141,7 +142,7 @@ static void stopped(const struct look_at *at, const struct experiment *experimen
         drew(at, experiment);
         /* after a start that showed nothing the fall may be a kettle's: then it may be full */
         begin_spell(memory, experiment->at, !memory->was_flat);
-    } else if (experiment->drew && !memory->flat) {
+    } else if ((experiment->drew && !memory->flat) || (memory->closed && memory->unclear)) {
         begin_spell(memory, experiment->at, false);
     }
     memory->flat = memory->doubted = false;
@@ -169,6 +170,8 @@ void power_weighed(const struct look_at *at, const struct experiment *experiment
         started(at, experiment, weighed);
     else if (experiment->kind == EXPERIMENT_STOP)
         stopped(at, experiment, weighed);
+    else if (experiment->kind == EXPERIMENT_START)
+        at->memory->unclear = true;
     else
         unasked(at, experiment, weighed);
 }

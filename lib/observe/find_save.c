@@ -46,6 +46,7 @@ static const struct kept_row load_rows[] = {
     LOAD_ROW(closed, "closed", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(flat, "flat", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(doubted, "doubted", NUMBER, 0, 1, BEGINS),
+    LOAD_ROW(unclear, "unclear", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(tried_bits, "tried_bits", NUMBER, 0, (1 << SURVIVAL_SPELLS) - 1, BEGINS),
     LOAD_ROW(foreign_runs, "foreign_runs", NUMBER, 0, MOST_COUNT, BEGINS),
     LOAD_ROW(opening_mj, "opening_mj", NUMBER, 0, MOST_MJ, BEGINS),

@@ -145,6 +145,7 @@ struct findings_load_memory {
     bool closed;          /* it was drawing when it was switched off: it cannot be full */
     bool flat, was_flat;  /* the last start was seen to draw nothing; before the
                              last stop */
+    bool unclear;         /* the last start may have drawn: its run may have filled the tank */
     bool doubted;         /* since then something of its size has come on: it may be its
                              own */
     uint32_t tried_bits;  /* survival_spell_bit of each attempt in it */

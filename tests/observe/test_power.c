@@ -176,6 +176,32 @@ START_TEST(test_a_kettle_going_off_as_a_full_one_is_stopped_does_not_make_it_col
 }
 END_TEST
 
+/* Drawing when switched off, and then a run that nobody saw clearly. */
+static void unclear_run(uint8_t seen, int32_t step_w)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 10);
+    bench_wait(&bench, 12 * HOUR);
+    bench_step(&bench, EXPERIMENT_START, POWER_W, false);
+    bench_wait(&bench, HOUR);
+    bench_step(&bench, EXPERIMENT_STOP, -POWER_W, true);
+    struct experiment start = bench_experiment_of(&bench, EXPERIMENT_START, step_w, false);
+    start.seen = seen;
+    bench_wait(&bench, MS_PER_MIN);
+    bench_experiment(&bench, start);
+    bench_wait(&bench, HOUR);
+    bench_step(&bench, EXPERIMENT_STOP, 0, false);
+}
+
+START_TEST(test_a_run_that_was_not_seen_clearly_may_have_filled_the_tank)
+{
+    unclear_run(EXPERIMENT_CLEAR, POWER_W / 2);
+    ck_assert(!dead_for(5 * HOUR, HOUR));
+    unclear_run(EXPERIMENT_MIXED, 0);
+    ck_assert(!dead_for(5 * HOUR, HOUR));
+}
+END_TEST
+
 START_TEST(test_an_opening_that_shows_no_fall_is_none)
 {
     bench_begin(&bench);
@@ -243,6 +269,7 @@ int main(void)
         test_a_new_house_without_an_opening_waits_for_what_physics_allows,
         test_a_breaker_that_trips_early_in_a_run_is_no_opening,
         test_a_kettle_going_off_as_a_full_one_is_stopped_does_not_make_it_cold,
+        test_a_run_that_was_not_seen_clearly_may_have_filled_the_tank,
         test_an_opening_that_shows_no_fall_is_none,
         test_a_cold_sensor_in_the_tank_speaks_at_once,
         test_a_sensed_contact_tells_contactor_from_element,
