@@ -392,6 +392,22 @@ static bool keep_period(struct turn *turn, uint16_t index, uint8_t k)
     return true;
 }
 
+/* A floor that is due wins slack back, at most so many ms each ms, where its time left is bound
+ * by closed hours or the daily maximum: a rest runs out, and what is drawn meanwhile, as by a
+ * contact that stays closed, does its part of the need. */
+static int64_t slack_won_per_ms(const struct load_settings *load, const struct load_memory *memory)
+{
+    int64_t draw_w = memory->draw.view.draw_w;
+    return draw_w > 0 ? 2 + draw_w / maximum_64(1, load_most_w(load, memory)) : 1;
+}
+
+static int64_t until_slack_turns_ms(const struct load_settings *load,
+                                    const struct load_memory *memory, int64_t slack_ms)
+{
+    int64_t won = slack_won_per_ms(load, memory);
+    return slack_ms > 0 ? slack_ms : (won - slack_ms) / won;
+}
+
 /* A met time must be looked at again when the floor could be met by a thermostat
  * that has been open for long, and when the present run will have met it. */
 static void note_edges(struct turn *turn, uint16_t index, uint8_t k, int64_t slack_ms)
@@ -400,8 +416,7 @@ static void note_edges(struct turn *turn, uint16_t index, uint8_t k, int64_t sla
     const struct load_memory *memory = &turn->memory->loads[index];
     const struct floor_memory *floor = &memory->floor[k];
     int64_t now = floor->elapsed ? turn->t : turn->w;
-    /* a rest that runs out while the hours are closed wins slack back */
-    turn_soon(turn, turn->t + (slack_ms > 0 ? slack_ms : 1 - slack_ms));
+    turn_soon(turn, turn->t + until_slack_turns_ms(load, memory, slack_ms));
     turn_soon(turn, turn->t + floor->deadline_ms - SATISFIED_COUNTS_MS - now);
     turn_soon(turn, turn->t + floor_need_ms(load, memory, k));
     int64_t draw_w = memory->draw.view.draw_w; /* may be more than the power that need goes by */
