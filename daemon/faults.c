@@ -80,7 +80,7 @@ static struct fault fault_of(const struct settings *settings, const struct findi
     return fault;
 }
 
-static void tell(const struct faults *faults, struct common *common)
+static void tell(struct faults *faults, struct common *common)
 {
     struct finding findings[SITE_FINDINGS_MAX];
     uint16_t count = findings_list(&faults->settings, &faults->memory, findings, SITE_FINDINGS_MAX);
@@ -89,7 +89,8 @@ static void tell(const struct faults *faults, struct common *common)
         struct fault fault = fault_of(common->settings, &findings[k]);
         site_finding(common, &fault);
     }
-    site_findings_end(common);
+    site_findings_end(common, faults->settings_changed);
+    faults->settings_changed = false;
 }
 
 /* ---- a turn --------------------------------------------------------------------------- */
@@ -164,7 +165,8 @@ static void tell_what_stood(const struct faults *faults, struct common *common)
     uint16_t count = findings_list(&faults->settings, &faults->memory, findings, SITE_FINDINGS_MAX);
     for (uint16_t k = 0; k < count; k++) {
         struct fault fault = fault_of(common->settings, &findings[k]);
-        site_finding_stood(common, &fault);
+        if (findings[k].standing != FINDING_EXPLAINED)
+            site_finding_stood(common, &fault);
     }
 }
 
@@ -188,6 +190,7 @@ void faults_carry(struct faults *faults, struct common *common, const struct set
     struct findings_memory site = faults->memory;
     memcpy(was, faults->loads, sizeof(was));
     memcpy(old, faults->load_settings, sizeof(old));
+    faults->settings_changed = true;
     take_settings(faults, after);
     findings_begin(&faults->settings, &faults->memory, faults->loads, common->now);
     faults->memory = site;

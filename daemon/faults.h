@@ -13,6 +13,7 @@ struct faults {
     struct findings_load_settings load_settings[SETTINGS_LOADS_MAX];
     struct findings_memory memory;
     struct findings_load_memory loads[SETTINGS_LOADS_MAX];
+    bool settings_changed; /* since the last turn */
 };
 
 /* With what the ledger holds; `away_ms`: how long nothing was recorded, -1 where no clock can

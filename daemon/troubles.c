@@ -13,6 +13,9 @@
 #include "core/text.h"
 #include "loop/log.h"
 
+#define UNWATCHED "no longer watched since the settings changed"
+#define EXPLAINED "no longer supposed: something else explains better what was seen"
+
 enum { VERY_LIKELY_PERMILLE = 950 };
 
 /* Its place in the list; -1: it is not there. */
@@ -237,7 +240,7 @@ void site_solved(struct common *common, const char *id)
 
 void site_unwatched(struct common *common, const char *id)
 {
-    end(common, id, "no longer watched since the settings changed");
+    end(common, id, UNWATCHED);
 }
 
 void site_solved_saying(struct common *common, const char *id, const char *format, ...)
@@ -265,9 +268,23 @@ static bool is_news(const struct told *told, const struct finding *finding)
     return told->news == 0 || told->very_likely != very_likely || finding->seen > 2 * told->seen;
 }
 
+/* One that was told, and does not show now. */
+static void keep(struct common *common, int k, const struct fault *fault)
+{
+    if (fault->finding.standing == FINDING_EXPLAINED)
+        end_at(common, k, EXPLAINED);
+    else
+        common->told[k].listed = true;
+}
+
 void site_finding(struct common *common, const struct fault *fault)
 {
     int k = place_of(common, fault->id);
+    if (fault->finding.standing != FINDING_STANDS) {
+        if (k >= 0)
+            keep(common, k, fault);
+        return;
+    }
     if (k < 0)
         k = add(common, fault);
     if (k < 0)
@@ -290,11 +307,11 @@ void site_finding_stood(struct common *common, const struct fault *fault)
     raise(common, fault);
 }
 
-void site_findings_end(struct common *common)
+void site_findings_end(struct common *common, bool settings_changed)
 {
     for (int k = common->trouble_count; k-- > 0;)
         if (!common->told[k].listed)
-            end_at(common, k, "solved");
+            end_at(common, k, settings_changed ? UNWATCHED : "solved");
 }
 
 void site_troubles_renumber(struct common *common, const struct settings *before,
@@ -306,7 +323,7 @@ void site_troubles_renumber(struct common *common, const struct settings *before
                       ? FAULT_OF_SITE
                       : settings_find_load(after, before->names[fault->load].name);
         if (now < 0)
-            end_at(common, k, "no longer watched since the settings changed");
+            end_at(common, k, UNWATCHED);
         else
             fault->load = (uint16_t)now;
     }

@@ -24,14 +24,15 @@ bool site_has_finding(const struct common *common, uint16_t load, enum finding_k
 /* Raises the alert of the k-th trouble, for a broker that is new. */
 void site_trouble_again(struct common *common, int k);
 
-/* What is inferred, each turn anew: between begin and end all that stands is given; what is not
- * has ended. Its numbers change all the time; it is news when it appears, grows surer or less
+/* What is inferred, each turn anew: between begin and end all is given, with its standing; what
+ * is not has been ended by the evidence, or by new settings. What cannot be judged stays as it was
+ * told. Its numbers change all the time; it is news when it appears, grows surer or less
  * sure, or has been seen twice as often. */
 void site_findings_begin(struct common *common);
 void site_finding(struct common *common, const struct fault *fault);
 /* One that stood when this daemon began: it is no news. */
 void site_finding_stood(struct common *common, const struct fault *fault);
-void site_findings_end(struct common *common);
+void site_findings_end(struct common *common, bool settings_changed);
 
 /* At a reload: the loads have been numbered anew; what was of one that is gone ends. */
 void site_troubles_renumber(struct common *common, const struct settings *before,

@@ -83,6 +83,8 @@ static void found_idle(const struct look_at *at, struct moment now, int64_t rati
     memory->tried_bits |= survival_spell_bit(now.mono.ms - memory->opened.mono.ms);
     int64_t healthy = memory->closed_part + memory->open_part;
     uint16_t seen = suspicion->seen;
+    if (suspicion->sum_mn <= 0)
+        memory->past_contact = at->told->contact_known;
     suspect_set(suspicion, stat_ln_ratio_mn(SURVIVAL_WHOLE, (uint64_t)healthy), now);
     if (!counts && suspicion->seen > seen)
         suspicion->seen = seen; /* the same start goes on */
@@ -182,7 +184,6 @@ void power_turn(const struct look_at *at)
     struct findings_load_memory *memory = at->memory;
     bool waits = memory->flat && !memory->doubted && at->told->on && at->told->idle &&
                  !at->told->supply_off_known;
-    memory->contact_known = at->told->contact_known;
     if (at->told->supply_off_known)
         suspect_end(&memory->suspicion[OF_NO_POWER]);
     if (waits && at->now.mono.ms - memory->last_try.mono.ms >= WAITS_MS)

@@ -8,6 +8,7 @@
 #include <stdio.h>
 
 #include "core/kept.h"
+#include "terms/floor.h"
 
 enum {
     VERSION = 2,
@@ -60,6 +61,8 @@ static const struct kept_row load_rows[] = {
     LOAD_ROW(recent_mohm, "recent_mohm", NUMBER, 0, INT32_MAX, BEGINS),
     LOAD_ROW(spread_mohm, "spread_mohm", NUMBER, 0, INT32_MAX, BEGINS),
     LOAD_ROW(recent_count, "recent_count", NUMBER, 0, MOST_COUNT, BEGINS),
+    LOAD_ROW(past_contact, "past_contact", NUMBER, 0, 1, BEGINS),
+    LOAD_ROW(at_risk_measure, "at_risk_measure", NUMBER, 0, FLOOR_ENERGY, BEGINS),
     LOAD_ROW(lost_phase, "lost_phase", NUMBER, 0, PHASES, BEGINS),
     LOAD_ROW(needs_w, "needs_w", NUMBER, 0, MOST_W, BEGINS),
     LOAD_ROW(spread_w, "spread_w", NUMBER, 0, MOST_W, BEGINS),

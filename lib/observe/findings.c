@@ -143,27 +143,39 @@ static bool meter_is_doubted(const struct findings_memory *memory, uint16_t inde
     return doubted;
 }
 
+/* A meter that stands still shows nothing. */
+static bool power_is_shown(const struct findings_memory *memory, uint16_t index)
+{
+    return memory->changed.mono.ms > memory->loads[index].last_try.mono.ms - STILL_MS;
+}
+
+/* Behind a contact that stays open, or that stays closed, a start makes no step either. */
+static bool power_is_explained(const struct findings_load_memory *load)
+{
+    const struct suspicion *stuck = &load->suspicion[OF_STUCK];
+    bool elsewhere = load->suspicion[OF_FOREIGN].stands;
+    bool runs = load->foreign_runs > 0 && (elsewhere || stuck->sum_mn > 0);
+    return load->suspicion[OF_NOT_CLOSING].stands || runs ||
+           stuck->sum_mn >= load->suspicion[OF_NO_POWER].sum_mn;
+}
+
 static void list_power(const struct findings_settings *settings,
                        const struct findings_memory *memory, uint16_t index, struct list *list)
 {
     const struct findings_load_memory *load = &memory->loads[index];
     const struct suspicion *power = &load->suspicion[OF_NO_POWER];
-    const struct suspicion *stuck = &load->suspicion[OF_STUCK];
-    /* a meter that stands still shows nothing; and behind a contact that stays closed a
-     * start makes no step either */
-    bool shown = memory->changed.mono.ms > load->last_try.mono.ms - STILL_MS;
     if (load->suspicion[OF_NOT_CLOSING].stands) {
         struct finding finding = of(FINDING_NOT_CLOSING, index, &load->suspicion[OF_NOT_CLOSING]);
         finding.number[0] = finding.seen;
         list_add(list, finding);
-        return;
     }
-    bool elsewhere = load->suspicion[OF_FOREIGN].stands;
-    bool runs = load->foreign_runs > 0 && (elsewhere || stuck->sum_mn > 0);
-    if (!power->stands || !shown || runs || stuck->sum_mn >= power->sum_mn)
+    if (!power->stands)
         return;
     struct finding finding =
-        of(load->contact_known ? FINDING_ELEMENT_OPEN : FINDING_NO_POWER, index, power);
+        of(load->past_contact ? FINDING_ELEMENT_OPEN : FINDING_NO_POWER, index, power);
+    finding.standing = power_is_explained(load)        ? FINDING_EXPLAINED
+                       : power_is_shown(memory, index) ? FINDING_STANDS
+                                                       : FINDING_UNJUDGED;
     finding.number[0] = finding.seen;
     finding.number[1] = load->full_w;
     finding.number[2] = rod_mohm(settings, index, load->full_w);
@@ -196,9 +208,11 @@ static void list_contact(const struct findings_memory *memory, uint16_t index, s
         if (finding.number[1] == 0)
             finding.number[1] = -1; /* by runs alone: it was never seen at a stop */
         list_add(list, finding);
-    } else if (of_load[OF_FOREIGN].stands) {
+    }
+    if (of_load[OF_FOREIGN].stands) {
         struct finding finding = of(FINDING_FOREIGN_SWITCHING, index, &of_load[OF_FOREIGN]);
         finding.number[0] = finding.seen;
+        finding.standing = of_load[OF_STUCK].stands ? FINDING_EXPLAINED : FINDING_STANDS;
         list_add(list, finding);
     }
 }
@@ -223,18 +237,35 @@ static void list_as_is(const struct findings_memory *memory, uint16_t index,
         list_add(list, finding);
 }
 
+static void doubt(struct list *list, uint16_t from)
+{
+    for (uint16_t k = from; k < list->count; k++)
+        if (list->at[k].standing == FINDING_STANDS)
+            list->at[k].standing = FINDING_UNJUDGED;
+}
+
+/* What the meter's steps show. */
+static void list_by_steps(const struct findings_settings *settings,
+                          const struct findings_memory *memory, uint16_t index, struct list *list)
+{
+    uint16_t from = list->count;
+    list_power(settings, memory, index, list);
+    list_part(memory, index, list);
+    list_contact(memory, index, list);
+    list_as_is(memory, index, OF_DRIFT, FINDING_ELEMENT_DRIFT, list);
+    uint16_t thermostat = list->count;
+    list_as_is(memory, index, OF_THERMOSTAT, FINDING_THERMOSTAT_CLOSED, list);
+    if (is_partly_gone(&memory->loads[index])) /* it draws less than what was counted */
+        doubt(list, thermostat);
+    if (meter_is_doubted(memory, index))
+        doubt(list, from);
+}
+
 static void list_load(const struct findings_settings *settings,
                       const struct findings_memory *memory, uint16_t index, struct list *list)
 {
     const struct findings_load_memory *load = &memory->loads[index];
-    if (!meter_is_doubted(memory, index)) {
-        list_power(settings, memory, index, list);
-        list_part(memory, index, list);
-        list_contact(memory, index, list);
-        list_as_is(memory, index, OF_DRIFT, FINDING_ELEMENT_DRIFT, list);
-        if (!is_partly_gone(load)) /* it draws less than what was counted */
-            list_as_is(memory, index, OF_THERMOSTAT, FINDING_THERMOSTAT_CLOSED, list);
-    }
+    list_by_steps(settings, memory, index, list);
     list_as_is(memory, index, OF_NOT_SATISFIED, FINDING_NOT_SATISFIED, list);
     list_as_is(memory, index, OF_LOSES_HEAT, FINDING_LOSES_HEAT, list);
     list_as_is(memory, index, OF_AT_RISK, FINDING_GUARANTEE_AT_RISK, list);
@@ -274,11 +305,12 @@ static void list_site(const struct findings_settings *settings,
         finding.number[0] = finding.seen;
         list_add(list, finding);
     }
-    for (int phase = 0; !all && phase < PHASES; phase++) {
+    for (int phase = 0; phase < PHASES; phase++) {
         const struct suspicion *reversed = &of_site[OF_PHASE_REVERSED + phase];
         struct finding finding = of(FINDING_PHASE_REVERSED, 0, reversed);
         finding.phase = (uint8_t)(phase + 1);
         finding.number[0] = finding.seen;
+        finding.standing = all ? FINDING_EXPLAINED : FINDING_STANDS;
         if (reversed->stands)
             list_add(list, finding);
     }

@@ -162,7 +162,8 @@ struct findings_load_memory {
     struct moment first_at;
     uint8_t lost_phase;      /* 1..3 at the last switching; 0: none */
     uint8_t at_risk_measure; /* enum floor_measure */
-    bool contact_known;      /* as of the last turn */
+    bool past_contact;       /* no draw is suspected behind a contact that was sensed closed when
+                                that began */
 
     /* What the household needs. */
     int32_t needs_w, spread_w; /* mean from opening to opening, and how far from it usually */
@@ -224,7 +225,8 @@ void findings_load_change(const struct findings_load_settings *before,
 void findings_turn(const struct findings_settings *settings, struct findings_memory *memory,
                    const struct findings_input *input);
 
-/* Those that stand, at most `most`; how many. */
+/* All that is suspected enough, each with its standing, at most `most`; how many. What is not
+ * among them has been ended by the evidence. */
 uint16_t findings_list(const struct findings_settings *settings,
                        const struct findings_memory *memory, struct finding findings[],
                        uint16_t most);

@@ -44,11 +44,19 @@ enum finding_kind {
 
 enum { FINDING_NUMBERS = 4 };
 
+/* How what is suspected stands now. Only the first is to be told anew. */
+enum finding_standing {
+    FINDING_STANDS,
+    FINDING_UNJUDGED,  /* nothing that could show it can be trusted now: as it was told before */
+    FINDING_EXPLAINED, /* something else explains what was seen better */
+};
+
 struct finding {
-    uint8_t kind;    /* enum finding_kind */
-    uint8_t phase;   /* 1..3, or 0 */
-    uint8_t measure; /* enum floor_measure, of a guarantee */
-    uint16_t index;  /* of the load or meter */
+    uint8_t kind;     /* enum finding_kind */
+    uint8_t standing; /* enum finding_standing */
+    uint8_t phase;    /* 1..3, or 0 */
+    uint8_t measure;  /* enum floor_measure, of a guarantee */
+    uint16_t index;   /* of the load or meter */
     uint16_t sure_permille;
     uint16_t seen; /* how many observations speak for it */
     struct moment since;

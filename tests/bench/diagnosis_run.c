@@ -288,7 +288,10 @@ static void begins_to_stand(struct live *live, const struct finding *finding)
 static void look_at_findings(struct live *live)
 {
     struct finding now[LIST_MAX];
-    uint16_t count = findings_list(&live->settings, &live->findings, now, LIST_MAX);
+    uint16_t all = findings_list(&live->settings, &live->findings, now, LIST_MAX), count = 0;
+    for (uint16_t k = 0; k < all; k++)
+        if (now[k].standing == FINDING_STANDS)
+            now[count++] = now[k];
     for (uint16_t k = 0; k < count; k++)
         if (!contains(live->stands, live->stand_count, &now[k]))
             begins_to_stand(live, &now[k]);

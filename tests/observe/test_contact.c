@@ -176,6 +176,22 @@ START_TEST(test_its_own_meter_leaves_little_doubt)
 }
 END_TEST
 
+START_TEST(test_it_is_not_over_while_the_meter_stands_still)
+{
+    bench_begin(&bench);
+    for (int k = 0; k < 4; k++)
+        bench_step(&bench, EXPERIMENT_STOP, 0, true);
+    ck_assert_int_eq(bench_standing(&bench, FINDING_CONTACT_STUCK), FINDING_STANDS);
+    bench_meter_stands_still(&bench, 4 * HOUR);
+    ck_assert(bench_find(&bench, FINDING_METER_STUCK));
+    ck_assert_int_eq(bench_standing(&bench, FINDING_CONTACT_STUCK), FINDING_UNJUDGED);
+    bench_turn(&bench);
+    ck_assert_int_eq(bench_standing(&bench, FINDING_CONTACT_STUCK), FINDING_STANDS);
+    run(-POWER_W);
+    ck_assert_int_eq(bench_standing(&bench, FINDING_CONTACT_STUCK), -1);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -190,6 +206,7 @@ int main(void)
         test_runs_without_order_and_starts_that_show_nothing_are_a_closed_contact,
         test_a_kettle_of_the_elements_size_is_nobody_elses_switch,
         test_its_own_meter_leaves_little_doubt,
+        test_it_is_not_over_while_the_meter_stands_still,
     };
     return suite_run("contact", tests, COUNT_OF(tests));
 }

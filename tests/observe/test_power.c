@@ -245,6 +245,20 @@ START_TEST(test_a_sensed_contact_tells_contactor_from_element)
 }
 END_TEST
 
+START_TEST(test_a_board_that_pauses_does_not_change_what_is_said)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 10);
+    bench.load[0].contact_known = bench.load[0].contact_closed = true;
+    dead_for(3 * (int64_t)MS_PER_DAY, 2 * HOUR);
+    ck_assert(bench_find(&bench, FINDING_ELEMENT_OPEN));
+    bench.load[0].contact_known = false;
+    bench_turn(&bench);
+    ck_assert(bench_find(&bench, FINDING_ELEMENT_OPEN));
+    ck_assert(!bench_find(&bench, FINDING_NO_POWER));
+}
+END_TEST
+
 START_TEST(test_a_load_that_cannot_stop_by_itself_is_found_after_some_starts)
 {
     bench_begin(&bench);
@@ -273,6 +287,7 @@ int main(void)
         test_an_opening_that_shows_no_fall_is_none,
         test_a_cold_sensor_in_the_tank_speaks_at_once,
         test_a_sensed_contact_tells_contactor_from_element,
+        test_a_board_that_pauses_does_not_change_what_is_said,
         test_a_load_that_cannot_stop_by_itself_is_found_after_some_starts,
     };
     return suite_run("power", tests, COUNT_OF(tests));

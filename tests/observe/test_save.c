@@ -1,6 +1,8 @@
 /* test_save.c - findings go on after a restart. */
 #include "observe/turns.h"
 
+#include "terms/floor.h"
+
 enum { NOTE_SIZE = FINDINGS_NOTE_MAX };
 
 static struct bench bench, again;
@@ -130,11 +132,35 @@ START_TEST(test_a_damaged_note_changes_nothing)
 }
 END_TEST
 
+START_TEST(test_a_guarantee_keeps_its_measure_and_an_open_element_its_kind)
+{
+    bench_begin(&bench);
+    bench.load[0].floor_count = 1;
+    bench.load[0].floor[0] = (struct findings_floor){.open = true,
+                                                     .measure = FLOOR_ENERGY,
+                                                     .deadline_s = 3600,
+                                                     .missing = 2500000,
+                                                     .needs_ms = HOUR,
+                                                     .left_ms = MS_PER_MIN};
+    bench.load[0].contact_known = bench.load[0].contact_closed = true;
+    dead_for(&bench, 80);
+    ck_assert(bench_find(&bench, FINDING_ELEMENT_OPEN));
+    save();
+    restore(HOUR);
+    ck_assert(bench_find(&again, FINDING_ELEMENT_OPEN));
+    ck_assert(!bench_find(&again, FINDING_NO_POWER));
+    const struct finding *finding = bench_find(&again, FINDING_GUARANTEE_AT_RISK);
+    ck_assert(finding);
+    ck_assert_int_eq(finding->measure, FLOOR_ENERGY);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
         test_what_was_saved_is_saved_the_same_again,
         test_a_finding_stands_after_a_restart_with_its_age,
+        test_a_guarantee_keeps_its_measure_and_an_open_element_its_kind,
         test_evidence_goes_on_where_it_stood,
         test_a_note_of_all_suspicions_at_their_longest_fits,
         test_a_damaged_note_changes_nothing,

@@ -74,6 +74,19 @@ static void take(struct bench *bench, const struct experiment *experiment)
     bench->load[0].contradicts = bench->load[0].restarted = false;
 }
 
+void bench_meter_stands_still(struct bench *bench, int64_t ms)
+{
+    for (int64_t passed = 0; passed < ms; passed += 10000) {
+        bench->now.mono.ms += 10000;
+        bench->now.wall.ms += 10000;
+        bench->reading.grid.sequence++;
+        struct findings_input input = {
+            .now = bench->now, .local_s = -1, .reading = &bench->reading, .loads = bench->load};
+        findings_turn(&bench->settings, &bench->memory, &input);
+    }
+    bench->reading.grid_power_w++;
+}
+
 void bench_turn(struct bench *bench)
 {
     take(bench, NULL);
@@ -145,11 +158,26 @@ void bench_days(struct bench *bench, int days)
 
 const struct finding *bench_find(struct bench *bench, enum finding_kind kind)
 {
-    bench->count = findings_list(&bench->settings, &bench->memory, bench->found, 32);
+    struct finding all[32];
+    uint16_t listed = findings_list(&bench->settings, &bench->memory, all, 32);
+    bench->count = 0;
+    for (uint16_t k = 0; k < listed; k++)
+        if (all[k].standing == FINDING_STANDS)
+            bench->found[bench->count++] = all[k];
     for (uint16_t k = 0; k < bench->count; k++)
         if (bench->found[k].kind == kind)
             return &bench->found[k];
     return NULL;
+}
+
+int bench_standing(const struct bench *bench, enum finding_kind kind)
+{
+    struct finding all[32];
+    uint16_t listed = findings_list(&bench->settings, &bench->memory, all, 32);
+    for (uint16_t k = 0; k < listed; k++)
+        if (all[k].kind == kind)
+            return all[k].standing;
+    return -1;
 }
 
 const char *bench_all(struct bench *bench)

@@ -30,6 +30,8 @@ void bench_begin(struct bench *bench);
 void bench_begin_new(struct bench *bench);
 
 void bench_wait(struct bench *bench, int64_t ms);
+/* The meter answers every ten seconds, always the same. */
+void bench_meter_stands_still(struct bench *bench, int64_t ms);
 /* An empty turn, now. */
 void bench_turn(struct bench *bench);
 /* What load 0 did showed as `step_w`, clearly; `change` may be NULL or alter it before. */
@@ -45,6 +47,8 @@ void bench_days(struct bench *bench, int days);
 
 /* The finding of this kind, or NULL. */
 const struct finding *bench_find(struct bench *bench, enum finding_kind kind);
+/* Its enum finding_standing; -1: it is not suspected enough. */
+int bench_standing(const struct bench *bench, enum finding_kind kind);
 /* Nothing is found at all. */
 void bench_nothing(struct bench *bench);
 const char *bench_all(struct bench *bench);

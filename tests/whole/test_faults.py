@@ -114,6 +114,25 @@ class Faults(Case):
         told = [line for line in self.daemon.said.lines if SAYS in line]
         self.assertEqual(len([line for line in told if "solved" not in line]), 1, told)
 
+    def test_what_was_set_anew_is_not_called_solved(self):
+        def stands():
+            self.assertIn(ID, self.findings())
+            return self.corrects
+
+        def over():
+            self.assertNotIn(ID, self.findings())
+            ends = [line for line in self.daemon.said.lines if SAYS in line][1:]
+            self.assertEqual(len(ends), 1, ends)
+            self.assertIn("no longer watched since the settings changed", ends[0])
+
+        self.at("12:30", stands)
+        self.at("12:32", over)
+        self.play_house(BREAKS.split("at 12:36")[0].format(hours=3))
+
+    def corrects(self):
+        self.change_settings(("power: 3.6 kW", "power: 3.5 kW"))
+        self.daemon.order("reload")
+
     def test_it_stands_over_a_kill_and_is_no_news_then(self):
         def kill():
             self.before = self.findings()[ID]

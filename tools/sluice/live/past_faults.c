@@ -60,7 +60,8 @@ static void begin(struct past_fault *fault, struct wall at)
 
 static bool is_end(const char *text)
 {
-    return strncmp(text, "solved", 6) == 0 || strncmp(text, "no longer watched", 17) == 0;
+    return strncmp(text, "solved", 6) == 0 || strncmp(text, "no longer watched", 17) == 0 ||
+           strncmp(text, "no longer supposed", 18) == 0;
 }
 
 static bool take(void *context, const struct history_event *event)
