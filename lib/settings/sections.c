@@ -35,7 +35,7 @@ static const struct setting_row own_site_rows[] = {
      .kind = SETTING_TEXT,
      SETTING_AT(struct settings, on_fault),
      .initial = "",
-     .example = "mail -s sluice home@example.org",
+     .example = "/etc/sluice/on-fault",
      .text =
          "A command that /bin/sh runs when a fault appears, changes or ends: what changed is on "
          "its standard input as text, ready for mail. One at a time, at most once a minute, "
