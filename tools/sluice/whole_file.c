@@ -2,6 +2,8 @@
 #include "whole_file.h"
 
 #include <errno.h>
+#include <fcntl.h>
+#include <libgen.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -36,6 +38,19 @@ enum status whole_file_may(const char *path)
     return complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %m", path);
 }
 
+/* The new name is on the disk too: a stick may be pulled, or the power go, the moment after. A
+ * file system that cannot be asked for it is not a reason to call the file not written. */
+static void flush_folder(const char *path)
+{
+    char copy[BESIDE_MAX];
+    snprintf(copy, sizeof(copy), "%s", path);
+    int folder = open(dirname(copy), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (folder < 0)
+        return;
+    fsync(folder);
+    close(folder);
+}
+
 enum status whole_file(const char *path, void (*write)(const void *context, FILE *to),
                        const void *context)
 {
@@ -47,10 +62,12 @@ enum status whole_file(const char *path, void (*write)(const void *context, FILE
     if (!file)
         return complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %m", path);
     write(context, file);
-    bool ok = !ferror(file);
+    bool ok = fflush(file) == 0 && !ferror(file) && fsync(fileno(file)) == 0;
     ok = fclose(file) == 0 && ok && rename(beside, path) == 0;
-    if (ok)
+    if (ok) {
+        flush_folder(path);
         return STATUS_DONE;
+    }
     int error = errno;
     unlink(beside);
     return complain(STATUS_NOT_THERE, "\"%s\" cannot be written: %s", path, strerror(error));

@@ -4,7 +4,6 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "sluice/live/say.h"
 #include "sluice/whole_file.h"
@@ -98,9 +97,6 @@ static void write_root(const void *context, FILE *to)
     if (bytes)
         fprintf(to, "%s\n", bytes);
     free(bytes);
-    /* On the disk before it takes the old one's place: the power may go at any time here. */
-    fflush(to);
-    fsync(fileno(to));
 }
 
 enum status progress_save(const struct progress *progress)
