@@ -3,6 +3,7 @@
 
 usage: test_backup.py BUILD-DIR SOURCE-DIR
 """
+import fcntl
 import hashlib
 import io
 import os
@@ -11,8 +12,10 @@ import sqlite3
 import stat
 import subprocess
 import tarfile
+import unittest
 
 from command import BUILD, SOURCE, Case, main
+from fake_control import FakeControl, status
 
 BROKER = """
 mqtt:
@@ -89,8 +92,10 @@ class Board(Case):
     def backup(self, *words):
         return self.sluice("backup", self.file, "--settings", self.etc / "sluice.yaml", *words)
 
-    def restore(self, *words):
-        return self.sluice("restore", self.file, "--settings", self.etc / "sluice.yaml", *words)
+    def restore(self, *words, state=True, **environment):
+        words = (*words, "--state", self.state) if state else words
+        return self.sluice("restore", self.file, "--settings", self.etc / "sluice.yaml", *words,
+                           **environment)
 
     def make_backup(self, *words):
         run = self.backup(*words)
@@ -103,11 +108,11 @@ class Board(Case):
             shutil.rmtree(folder)
         self.etc.mkdir()
 
-    def assert_refused(self, *wanted, data=None):
+    def assert_refused(self, *wanted, data=None, **choices):
         if data is not None:
             self.file.write_bytes(data)
         before = tree(self.folder)
-        run = self.restore()
+        run = self.restore(**choices)
         self.assert_complains(run, 1, *wanted, "nothing was changed")
         self.assertEqual(tree(self.folder), before)
 
@@ -192,6 +197,17 @@ class Backup(Board):
         self.assertNotEqual(self.backup().returncode, 0)
         self.assertEqual(self.file.read_bytes(), good)
 
+    def test_it_is_on_the_disk_before_it_takes_the_old_ones_place(self):
+        (self.state / "ledger.db").unlink()
+        self.make_backup()
+        good = self.file.read_bytes()
+        run = self.sluice("backup", self.file, "--settings", self.etc / "sluice.yaml",
+                          LD_PRELOAD=str(BUILD / "tests/sluice/libfailing_fsync.so"),
+                          ASAN_OPTIONS="verify_asan_link_order=0")
+        self.assert_complains(run, 3, "house.backup", "cannot be written", "Input/output error")
+        self.assertEqual(self.file.read_bytes(), good)
+        self.assertFalse(list(self.folder.glob("house.backup.*")))
+
 
 class Restore(Board):
     def test_a_fresh_board_has_it_all(self):
@@ -268,18 +284,89 @@ class Restore(Board):
         self.assertIn(f"the broker's password, {self.etc}/broker-password, is not there: it is not "
                       "in the backup", self.restore().stdout)
 
-    def test_owners_and_modes_come_back(self):
-        (self.state / "ledger.db").chmod(0o640)
-        (self.etc / "sluice.yaml").chmod(0o604)
-        if os.geteuid() == 0:
-            shutil.chown(self.state / "ledger.db", "daemon", "daemon")
+    def test_modes_come_back_and_give_no_rights(self):
+        self.write_broker_settings()
+        places = [(self.state / "ledger.db", 0o666, 0o640), (self.state / "broker", 0o600, 0o600),
+                  (self.state / "accepted/sluice.yaml", 0o777, 0o640),
+                  (self.etc / "sluice.yaml", 0o666, 0o644), (self.etc / "ca.pem", 0o604, 0o604),
+                  (self.etc / "broker-password", 0o644, 0o600)]
+        for path, mode, _ in places:
+            path.chmod(mode)
+        self.make_backup("--with-secrets")
+        self.empty_board()
+        run = self.restore()
+        self.assert_done(run)
+        for path, _, mode in places:
+            self.assertEqual(stat.S_IMODE(path.stat().st_mode), mode, path)
+        self.assertIn(f"{self.etc}/broker-password, is for its owner alone", run.stdout)
+
+    @unittest.skipIf(os.geteuid() != 0, "only root gives files away")
+    def test_files_become_those_of_the_folders_owner_and_not_of_the_archives(self):
+        for path in (self.state / "ledger.db", self.etc / "sluice.yaml", self.state / "broker"):
+            shutil.chown(path, "nobody")
         self.make_backup()
         self.empty_board()
+        self.state.mkdir()
+        shutil.chown(self.state, "daemon", "daemon")
         self.assert_done(self.restore())
-        self.assertEqual(stat.S_IMODE((self.state / "ledger.db").stat().st_mode), 0o640)
-        self.assertEqual(stat.S_IMODE((self.etc / "sluice.yaml").stat().st_mode), 0o604)
-        if os.geteuid() == 0:
-            self.assertEqual((self.state / "ledger.db").owner(), "daemon")
+        for name in ("ledger.db", "ledger.db.orders", "broker", "accepted", "accepted/sluice.yaml"):
+            path = self.state / name
+            self.assertEqual((path.owner(), path.group()), ("daemon", "daemon"), name)
+        self.assertEqual((self.etc / "sluice.yaml").owner(), "root")
+
+    # ---- where its state may go ----
+
+    def test_state_goes_nowhere_that_only_the_backup_names(self):
+        self.make_backup()
+        (self.etc / "sluice.yaml").unlink()
+        for name in ("ledger.db", "broker"):
+            (self.state / name).write_text("a file of somebody else's\n")
+        self.assert_refused(f'"{self.state}"', "give it as --state", state=False)
+        parts = [part for part in unpack(self.file)[:-1] if part[0] != "state/ledger.db"]
+        self.assert_refused("give it as --state", state=False, data=seal(parts))
+        shutil.rmtree(self.state)
+        self.assert_refused("give it as --state", state=False)
+
+    def test_it_may_go_where_this_boards_own_settings_have_it(self):
+        self.make_backup()
+        (self.state / "broker").unlink()
+        self.assert_done(self.restore(state=False))
+        self.assertEqual((self.state / "broker").read_text(), "broker localhost:1883\n")
+
+    def test_settings_with_mistakes_vouch_for_no_place(self):
+        self.make_backup()
+        with (self.etc / "sluice.yaml").open("a") as settings:
+            settings.write("nosuch: 1\n")
+        self.assert_refused("give it as --state", state=False)
+
+    # ---- a daemon that runs here ----
+
+    def test_a_daemon_at_the_boards_usual_socket_is_seen(self):
+        self.make_backup()
+        self.empty_board()
+        other = str(self.folder / "another control")
+        with FakeControl(other, {"status": status()}):
+            self.assert_refused("sluiced runs here", SLUICE_SOCKET=other)
+
+    def test_a_daemon_where_the_boards_own_settings_have_it_is_seen(self):
+        self.make_backup()
+        path, other = self.etc / "sluice.yaml", str(self.folder / "another control")
+        text = path.read_text()
+        path.write_text(text.replace(self.socket, other))
+        with FakeControl(other, {"status": status()}):
+            self.assert_refused("sluiced runs here")
+        path.write_text(text.replace(f"{self.state}/ledger.db", f"{self.elsewhere}/own.db"))
+        with (self.elsewhere / "own.db.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            self.assert_refused("sluiced runs here")
+        self.assert_done(self.restore())
+
+    def test_a_folder_that_was_made_for_nothing_goes_again(self):
+        self.make_backup()
+        self.empty_board()
+        with FakeControl(self.socket, {"status": status()}):
+            self.assert_refused("sluiced runs here")
+        self.assertFalse(self.state.exists())
 
     # ---- what is refused ----
 

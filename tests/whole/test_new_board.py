@@ -61,7 +61,7 @@ class NewBoard(Case):
         self.stored = counters(self.ledger)
         self.daemon.kill()
         self.board.rename(self.folder / "old board")
-        run = self.run_sluice("restore", self.file)
+        run = self.run_sluice("restore", self.file, "--state", self.board)
         self.assertEqual((run.returncode, run.stderr), (0, ""))
         self.assertEqual(counters(self.ledger), self.stored)
         self.start()

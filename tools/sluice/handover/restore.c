@@ -23,15 +23,18 @@ const char restore_help[] =
     "    --settings FILE   where the settings go (/etc/sluice/sluice.yaml)\n"
     "    --maps DIR        where the maps go; default: meters, beside the settings\n"
     "    --state DIR       the daemon's state directory; default: the ledger's folder\n"
-    "  The ledger goes where the settings say (storage.path).\n";
+    "  The ledger goes where the backup's settings say (storage.path), if that is in\n"
+    "  /var/lib/sluice, in DIR, or where the ledger of this board's own settings is.\n";
 
 #define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
+#define STATE_DEFAULT "/var/lib/sluice"
 
 struct restore {
     struct board board;
-    const char *file, *maps, *state;
+    const char *file, *maps, *state, *socket;
     struct archive archive;
     struct settings *settings;
+    struct settings *present; /* this board's own so far; NULL: none that are sound */
     struct replacing replacing;
 };
 
@@ -75,6 +78,19 @@ static bool check_names(const struct archive *archive, struct trouble *trouble)
            trouble_set(trouble, "", "it holds no settings");
 }
 
+/* Whoever made the archive could write in it whatever they liked: here nobody gets a right by
+ * it. Files then become those of whoever owns the folder that they go into. */
+static void take_no_rights(struct archive *archive)
+{
+    for (int k = 0; k < archive->count; k++) {
+        struct part *part = &archive->part[k];
+        const struct broker_file *file = find_broker_file(part->name);
+        bool of_state = strncmp(part->name, "state/", strlen("state/")) == 0;
+        part->mode &= file && file->secret ? 0600 : of_state ? 0640 : 0644;
+        part->user[0] = part->group[0] = '\0';
+    }
+}
+
 /* ---- its settings ---------------------------------------------------------------------------- */
 
 static bool unpack_settings(const struct restore *restore, const char *folder,
@@ -116,6 +132,43 @@ static enum status load_settings(struct restore *restore)
     if (!restore->settings && status == STATUS_REFUSED)
         return refuse(restore, "its settings are refused, as said above");
     return restore->settings ? STATUS_DONE : status;
+}
+
+/* ---- where its state may go ------------------------------------------------------------------ */
+
+static bool is_folder_of(const char *path, const char *folder)
+{
+    char of_file[BACKUP_PATH_MAX];
+    size_t length = strlen(folder);
+    path_folder(path, of_file);
+    while (length > 1 && folder[length - 1] == '/')
+        length--;
+    return strlen(of_file) == length && strncmp(of_file, folder, length) == 0;
+}
+
+static bool is_state_folder(const struct restore *restore, const char *of_file)
+{
+    char present[BACKUP_PATH_MAX] = "";
+    if (restore->present)
+        path_folder(restore->present->ledger.path, present);
+    return is_folder_of(of_file, STATE_DEFAULT) ||
+           (restore->state && is_folder_of(of_file, restore->state)) ||
+           (present[0] && is_folder_of(of_file, present));
+}
+
+/* A backup says by its settings where the ledger goes, and must not be able to say just
+ * anywhere. */
+static bool check_place(const struct restore *restore, struct trouble *trouble)
+{
+    char folder[BACKUP_PATH_MAX], shown[TEXT_SHORT_SIZE];
+    const char *ledger = restore->settings->ledger.path;
+    if (is_state_folder(restore, ledger))
+        return true;
+    path_folder(ledger, folder);
+    return trouble_set(trouble, "",
+                       "its settings keep the ledger in \"%s\", which is not this board's state "
+                       "folder: if it is to be, give it as --state",
+                       text_shorten(shown, folder));
 }
 
 /* ---- written beside their places ------------------------------------------------------------- */
@@ -273,6 +326,18 @@ static void tell_broker_files(const struct restore *restore)
     }
 }
 
+/* sluiced is none of the folder's owners' where root has /etc: that is said, not found out. */
+static void tell_secrets(const struct restore *restore)
+{
+    for (size_t k = 0; k < 4; k++) {
+        const struct broker_file *file = &broker_files[k];
+        const char *path = broker_file_path(file, &restore->settings->mqtt);
+        if (file->secret && archive_find(&restore->archive, file->part) && is_ours(restore, path))
+            printf("  - %s, %s, is for its owner alone: see that sluiced can read it\n", file->what,
+                   path);
+    }
+}
+
 static void tell_left(const struct restore *restore)
 {
     const struct settings *settings = restore->settings;
@@ -286,6 +351,7 @@ static void tell_left(const struct restore *restore)
     }
     tell_port(settings->gateway.enabled ? settings->gateway.port : "", "the gateway's port");
     tell_broker_files(restore);
+    tell_secrets(restore);
     puts("  - start sluiced (systemctl enable --now sluiced), look at sluice status, and switch "
          "each\n    load once: sluice on LOAD 5 min. Loads may start by themselves from then on.");
 }
@@ -318,13 +384,33 @@ static bool is_answered(const char *socket)
     return answer != NULL;
 }
 
+static enum status refuse_running(const struct restore *restore)
+{
+    return refuse(restore, "sluiced runs here: stop it first (systemctl stop sluiced)");
+}
+
+/* Whether a daemon has the ledger that is this board's so far, which the backup's settings need
+ * not name. Let go at once: it may be the one that is to be held. */
+static bool is_own_ledger_held(const struct settings *present)
+{
+    struct ledger_hold hold;
+    bool held = present && !ledger_hold(present->ledger.path, &hold);
+    if (present)
+        ledger_let_go(present->ledger.path, &hold);
+    return held;
+}
+
+static bool is_any_answered(const struct restore *restore)
+{
+    return is_answered(restore->socket) || is_answered(restore->settings->control_socket) ||
+           (restore->present && is_answered(restore->present->control_socket));
+}
+
 /* With the ledger held, no daemon can begin in the midst of it. */
 static enum status replace_all(struct restore *restore)
 {
     struct trouble trouble;
-    bool done = stage_all(restore, &trouble) && replace_commit(&restore->replacing, &trouble);
-    replace_drop(&restore->replacing);
-    if (!done)
+    if (!stage_all(restore, &trouble) || !replace_commit(&restore->replacing, &trouble))
         return refuse(restore, trouble.text);
     tell(restore);
     return STATUS_DONE;
@@ -336,11 +422,26 @@ static enum status hold_and_replace(struct restore *restore)
     struct ledger_hold hold;
     bool held = ledger_hold(ledger, &hold);
     enum status status;
-    if (!held || is_answered(restore->settings->control_socket))
-        status = refuse(restore, "sluiced runs here: stop it first (systemctl stop sluiced)");
+    if (!held || is_any_answered(restore))
+        status = refuse_running(restore);
     else
         status = replace_all(restore);
     ledger_let_go(ledger, &hold);
+    return status;
+}
+
+/* The lock lies in the ledger's folder, which comes first. */
+static enum status make_folder_and_replace(struct restore *restore)
+{
+    char folder[BACKUP_PATH_MAX];
+    struct trouble trouble;
+    if (is_own_ledger_held(restore->present))
+        return refuse_running(restore);
+    path_folder(restore->settings->ledger.path, folder);
+    bool made =
+        replace_make_folder(&restore->replacing, folder, &restore->archive.part[0], &trouble);
+    enum status status = made ? hold_and_replace(restore) : refuse(restore, trouble.text);
+    replace_drop(&restore->replacing);
     return status;
 }
 
@@ -350,13 +451,17 @@ static enum status restore_checked(struct restore *restore, const char *settings
     if (!backup_check(&restore->archive, SLUICE_VERSION, &trouble) ||
         !check_names(&restore->archive, &trouble))
         return refuse(restore, trouble.text);
+    take_no_rights(&restore->archive);
     enum status status = load_settings(restore);
     if (status != STATUS_DONE)
         return status;
     if (!board_place(&restore->board, settings_path, restore->maps, restore->state,
                      restore->settings))
         return complain(STATUS_USAGE, "a folder's name is too long");
-    return hold_and_replace(restore);
+    restore->present = read_settings_if_sound(settings_path, restore->maps);
+    if (!check_place(restore, &trouble))
+        return refuse(restore, trouble.text);
+    return make_folder_and_replace(restore);
 }
 
 static enum status restore_bytes(struct restore *restore, const char *settings_path,
@@ -367,6 +472,7 @@ static enum status restore_bytes(struct restore *restore, const char *settings_p
         return refuse(restore, trouble.text);
     enum status status = restore_checked(restore, settings_path);
     settings_free(restore->settings);
+    settings_free(restore->present);
     return status;
 }
 
@@ -385,6 +491,7 @@ enum status restore_main(struct invocation *at, int argc, char *argv[])
         return complain_usage(at, "restore");
     umask(027);
     restore.file = argv[1];
+    restore.socket = at->socket;
     int fd = open(restore.file, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
     struct stat found;
     if (fd < 0 || fstat(fd, &found) != 0)

@@ -35,3 +35,11 @@ struct settings *read_settings(const char *path, const char *maps, struct quote_
     settings_troubles_free(&troubles);
     return settings;
 }
+
+struct settings *read_settings_if_sound(const char *path, const char *maps)
+{
+    struct settings_troubles troubles = {0};
+    struct settings *settings = settings_load(path, maps, NULL, &troubles);
+    settings_troubles_free(&troubles);
+    return settings;
+}

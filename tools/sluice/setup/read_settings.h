@@ -11,4 +11,7 @@
 struct settings *read_settings(const char *path, const char *maps, struct quote_settings *quote,
                                enum status *status);
 
+/* Those that stand there, where they are sound; NULL otherwise, and not a word. */
+struct settings *read_settings_if_sound(const char *path, const char *maps);
+
 #endif
