@@ -1,9 +1,9 @@
 /* board.c - what inputs show becomes what the engine is told, and a press an order.
  *
  * What is not known says nothing, so that a silent bus does no more than an input that is not
- * there; an inhibit alone stays as it was last read, since somebody may be at the pipes. A
- * hand-off-auto switch is told by one contact, two or three of them; where they contradict each
- * other nothing is believed. */
+ * there; an inhibit alone stays as it was last read, and one that has not been read since the
+ * start counts as closed, since somebody may be at the pipes. A hand-off-auto switch is told by one
+ * contact, two or three of them; where they contradict each other nothing is believed. */
 #include "board.h"
 
 #include <string.h>
@@ -74,8 +74,15 @@ struct input_view board_view(const struct board *board, uint8_t index, struct mo
 /* By role; where a load has none of it, it is not known. */
 struct sensed {
     struct input_view of[INPUT_INHIBIT];
-    bool inhibited;
+    bool inhibited, inhibit_shown, inhibit_unread;
 };
+
+static void add_inhibit(struct sensed *sensed, const struct input_view *view)
+{
+    sensed->inhibit_shown |= view->was_known && view->closed;
+    sensed->inhibit_unread |= !view->was_known;
+    sensed->inhibited = sensed->inhibit_shown || sensed->inhibit_unread;
+}
 
 static struct sensed sense(const struct board *board, const struct common *common, uint16_t load)
 {
@@ -86,7 +93,7 @@ static struct sensed sense(const struct board *board, const struct common *commo
             continue;
         struct input_view view = board_view(board, k, common->now.mono);
         if (input->role == INPUT_INHIBIT)
-            sensed.inhibited |= view.was_known && view.closed;
+            add_inhibit(&sensed, &view);
         else
             sensed.of[input->role] = view;
     }
@@ -149,6 +156,7 @@ void board_settle(const struct board *board, struct inputs *inputs, const struct
         load->contact = source_of(&sensed.of[INPUT_CONTACT]);
         load->contact_closed = sensed.of[INPUT_CONTACT].closed;
         load->held = (uint8_t)held_of(&sensed);
+        inputs->inhibit_unread[i] = sensed.inhibit_unread && !sensed.inhibit_shown;
         load->supplied = is_closed(&sensed.of[INPUT_SUPPLY]);
     }
 }
@@ -180,12 +188,21 @@ void board_obey(struct board *board, const struct ordering *ordering)
 
 /* ---- what is wrong -------------------------------------------------------------------------- */
 
+static const char *what_it_comes_to(const struct input_settings *input,
+                                    const struct input_view *view)
+{
+    if (input->role != INPUT_INHIBIT)
+        return "what it shows is not known";
+    if (!view->was_known)
+        return "not once since the start: it counts as closed, and what it inhibits stays off";
+    return view->closed ? "and what it inhibits stays so" : "it counts as open, as last read";
+}
+
 static void tell_unread(struct common *common, const char *id, const struct input_settings *input,
                         const struct input_view *view)
 {
-    bool stays = input->role == INPUT_INHIBIT && view->was_known && view->closed;
     site_trouble(common, id, "input %s cannot be read, %s: %s", input->name,
-                 stays ? "and what it inhibits stays so" : "what it shows is not known",
+                 what_it_comes_to(input, view),
                  view->detail[0] ? view->detail : "nothing has come yet");
 }
 
@@ -204,8 +221,8 @@ static void look(struct common *common, const struct input_settings *input,
     case INPUT_CHATTERS:
         site_trouble(common, id,
                      "input %s opens and closes all the time: possible loose wire or worn contact; "
-                     "what it shows is not known",
-                     input->name);
+                     "%s",
+                     input->name, what_it_comes_to(input, view));
         break;
     case INPUT_HELD_CLOSED:
         site_trouble(common, id,

@@ -52,13 +52,14 @@ static bool was_ordered_off(const struct engine *engine, uint16_t index)
 }
 
 /* Remembered on: until its device says what it has, nothing is ordered, so that a run goes on
- * without the contactor moving. A board may be silent for a moment; not for longer. */
+ * without the contactor moving; so too until what may inhibit it is read. A board may be
+ * silent for a moment; not for longer. */
 static void adopt_if_remembered(struct engine *engine, struct common *common, uint16_t index,
-                                const struct confirmation *confirmation)
+                                const struct confirmation *confirmation, bool inhibit_unread)
 {
     if (!engine->adopt[index])
         return;
-    bool reads = confirmation->health == OUTPUT_CONFIRMED;
+    bool reads = confirmation->health == OUTPUT_CONFIRMED && !inhibit_unread;
     bool over = mono_since_ms(common->now.mono, common->started) >= ADOPT_WAIT_MS ||
                 was_ordered_off(engine, index) ||
                 !output_can_say(&common->settings->outputs[index]);
@@ -86,13 +87,13 @@ static void tell_output(struct common *common, const struct outputs *outputs, ui
 }
 
 /* The outputs' news since the engine was last told. */
-static void gather_confirmations(struct engine *engine, const struct outputs *outputs,
-                                 struct common *common)
+static void gather_confirmations(struct engine *engine, const struct inputs *inputs,
+                                 const struct outputs *outputs, struct common *common)
 {
     engine->news_count = 0;
     for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
         struct confirmation confirmation = outputs_confirmation(outputs, i);
-        adopt_if_remembered(engine, common, i, &confirmation);
+        adopt_if_remembered(engine, common, i, &confirmation, inputs->inhibit_unread[i]);
         if (!is_news(&confirmation, &engine->confirmed[i]))
             continue;
         engine->confirmed[i] = confirmation;
@@ -261,7 +262,7 @@ int64_t engine_since_turn_ms(const struct engine *engine, struct mono now)
 bool engine_turn(struct engine *engine, const struct inputs *inputs, struct outputs *outputs,
                  struct common *common)
 {
-    gather_confirmations(engine, outputs, common);
+    gather_confirmations(engine, inputs, outputs, common);
     struct rules_input input = {
         .reading = &inputs->reading,
         .load_reading = inputs->load_reading,

@@ -42,6 +42,7 @@ struct inputs {
     struct meter_watch meters[SETTINGS_METERS_MAX];
     struct reading reading;                               /* as of this turn */
     struct load_reading load_reading[SETTINGS_LOADS_MAX]; /* as of this turn */
+    bool inhibit_unread[SETTINGS_LOADS_MAX]; /* inhibited by what has not been read yet alone */
     struct grid_energy grid;
 };
 

@@ -132,6 +132,9 @@ bool input_is_same(const struct input_settings *a, const struct input_settings *
     struct input_settings moved = *b;
     moved.bus_index = a->bus_index;
     moved.load_index = a->load_index;
+    moved.debounce_ms = a->debounce_ms;
+    moved.every_ms = a->every_ms;
+    moved.run_ms = a->run_ms;
     return memcmp(a, &moved, sizeof moved) == 0;
 }
 

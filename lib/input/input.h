@@ -83,7 +83,8 @@ void input_bank_free(struct input_bank *bank);
  * freed. */
 void input_bank_take_over(struct input_bank *bank, uint16_t index, struct input_bank *from,
                           uint16_t index_before);
-/* The same input, wherever its bus stands in the list. */
+/* The same contact in the same role, wherever its bus stands in the list and however often it
+ * is read: what it was read as goes on. */
 bool input_is_same(const struct input_settings *a, const struct input_settings *b);
 /* The buses were exchanged: answers that are outstanding will not come. */
 void input_bank_rewired(struct input_bank *bank);

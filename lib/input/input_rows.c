@@ -44,7 +44,9 @@ static const struct setting_row role_rows[] = {
      .example = "button",
      .text = "What it means that it is closed. A load may have several inputs, one of each role; "
              "what is not known (its bus is silent) is as if there were none, but an inhibit "
-             "stays as it was last read. Nothing here is isolation: isolate all supplies and prove "
+             "stays as it was last read, open or closed, and counts as closed until it has been "
+             "read for the first time since the start. Nothing here is isolation: isolate all "
+             "supplies and prove "
              "dead. Sensing mains takes an interface made for it, fitted by a licensed "
              "electrician."},
     {.key = "load",

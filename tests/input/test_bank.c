@@ -209,6 +209,8 @@ START_TEST(test_what_was_read_goes_on_in_another_bank)
     set[0] = set[1];
     set[1] = moved;
     set[1].bus_index = 1;
+    set[1].debounce_ms += 100;
+    set[1].every_ms *= 2;
     ck_assert(input_is_same(&moved, &set[1]));
     ck_assert(!input_is_same(&set[0], &set[1]));
     bank = input_bank_new(set, 2, BASE + 64, &doors, now);

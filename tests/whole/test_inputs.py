@@ -153,6 +153,48 @@ must water-heater relay on 10:30:10..10:40; water-heater relay off 10:40:05..11:
 must water-heater relay on 11:10:10..11:25
 """, PIPES)
 
+    def test_an_inhibit_that_was_never_read_keeps_the_load_off_and_says_so(self):
+        def look():
+            self.assertEqual(self.reason(), "off-inhibit")
+            self.assertEqual(len(self.said(
+                "input absent cannot be read, not once since the start: it counts as closed")), 1)
+
+        self.at("10:30", lambda: self.daemon.order("on", "water-heater", "60min"))
+        self.at("10:45", look)
+        self.play_day("must water-heater relay off 10:20..11:40\n",
+                      "  absent: {role: inhibit, load: water-heater, bus: board, unit: 11, "
+                      "address: 0}\n")
+
+    def test_a_run_goes_on_over_a_restart_when_its_inhibit_is_read_as_open(self):
+        def restart():
+            self.daemon.kill()
+            self.start()
+
+        self.at("10:30", lambda: self.daemon.order("on", "water-heater", "60min"))
+        self.at("10:50", restart)
+        self.play_day("must water-heater relay on 10:30:10..11:20; water-heater cycles <= 1\n", PIPES)
+
+    def test_an_inhibit_outlives_a_restart_and_a_reload_that_reads_it_less_often(self):
+        def restart():
+            self.daemon.kill()
+            self.start()
+
+        def reload():
+            self.change_settings(("unit: 10, address: 5}", "unit: 10, address: 5, every: 2 s}"))
+            self.daemon.order("reload", "--yes")
+
+        self.at("10:50:30", lambda: self.assertEqual(self.reason(), "off-inhibit"))
+        self.at("10:51", reload)
+        self.at("10:51:30", lambda: self.assertEqual(
+            len(self.said("input pipes cannot be read, and what it inhibits stays so")), 1))
+        self.at("10:51:40", lambda: self.assertEqual(self.input("pipes")["state"], "unknown"))
+        self.at("10:52", restart)
+        self.at("10:53", lambda: self.assertEqual(self.reason(), "off-inhibit"))
+        self.play_day("""
+at 10:40 hold pipes until 11:10
+at 10:50 fault relay silent for 10 min
+""", PIPES)
+
     def test_a_lamp_is_steady_while_there_is_heating_and_blinks_while_something_is_wrong(self):
         self.at("10:30", lambda: self.daemon.order("on", "water-heater", "20min"))
         self.play_day("""
