@@ -25,12 +25,20 @@ static bool same_matter(const struct command *a, const struct command *b)
     return a->load == b->load && (by_hand || a->kind == b->kind);
 }
 
+static void drop_order(struct engine *engine, uint16_t index)
+{
+    engine->command_count--;
+    memmove(&engine->commands[index], &engine->commands[index + 1],
+            (engine->command_count - index) * sizeof(engine->commands[0]));
+}
+
+/* The last word stands behind all that were said before it, also on another matter. */
 bool engine_order(struct engine *engine, const struct command *command)
 {
     for (uint16_t k = 0; k < engine->command_count; k++)
         if (same_matter(&engine->commands[k], command)) {
-            engine->commands[k] = *command;
-            return true;
+            drop_order(engine, k);
+            break;
         }
     if (engine->command_count == SITE_COMMANDS_MAX)
         return false;

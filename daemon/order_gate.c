@@ -57,8 +57,6 @@ static bool only_stops(const char *verb, const char *text)
         return yes;
     if (strcmp(verb, "enable") == 0)
         return no;
-    if (strcmp(verb, "test") == 0 && strcmp(text, "end") == 0)
-        return true;
     return (strcmp(verb, "order") == 0 || strcmp(verb, "test") == 0) &&
            (strcmp(text, "off") == 0 || strncmp(text, "off ", 4) == 0);
 }

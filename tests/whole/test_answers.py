@@ -3,6 +3,9 @@
 
 usage: test_answers.py BUILD-DIR SOURCE-DIR
 """
+import json
+import socket
+
 from case import Case, main
 
 DAY = """
@@ -52,6 +55,33 @@ class Answers(Case):
         self.assertRegex(read.stdout, r"(?m)^  read by sluiced [\d.]+ (s|ms)( .*)? ago$")
         self.assertRegex(read.stdout, r"(?m)^  power +-?[\d.]+ W$")
         self.assertRegex(read.stdout, r"(?m)^  frequency +50\S* Hz$")
+
+    def ask(self, line):
+        with socket.socket(socket.AF_UNIX) as control:
+            control.connect(str(self.folder / "control"))
+            control.sendall(line.encode() + b"\n")
+            return json.loads(control.makefile().readline())
+
+    def test_of_orders_of_one_moment_the_last_word_is_off(self):
+        def order():
+            for line in ("order water-heater off", "test water-heater on 5 min",
+                         "order water-heater off"):
+                self.assertTrue(self.ask(line)["ok"], line)
+
+        self.at("10:02", order)
+        self.play("10 min", "must water-heater relay off 10:00..10:10\n")
+
+    def test_the_end_of_a_test_is_an_order_like_others_since_it_may_start_the_load(self):
+        def order():
+            answers = [self.ask(f"order pool-pump off {k + 1} min") for k in range(60)]
+            self.assertTrue(all(answer["ok"] for answer in answers))
+            answers = [self.ask(f"order water-heater on {k + 1} min") for k in range(60)]
+            self.assertFalse(answers[-1]["ok"])
+            self.assertFalse(self.ask("test water-heater end")["ok"])
+            self.assertTrue(self.ask("test water-heater off 1 min")["ok"])
+
+        self.at("10:02", order)
+        self.play("4 min")
 
     def test_a_run_that_is_inhibited_is_said_to_stay_off_and_why(self):
         self.say("10:10", "inhibit", "water-heater")
