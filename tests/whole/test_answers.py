@@ -6,7 +6,7 @@ usage: test_answers.py BUILD-DIR SOURCE-DIR
 import json
 import socket
 
-from case import Case, main
+from case import Case, long, main
 
 DAY = """
 start 2026-01-14 10:00
@@ -122,6 +122,7 @@ class Answers(Case):
                       self.said["10:16:20"])
         self.assertIn("automatic; now off: ", self.said["10:16:10"])
 
+    @long
     def test_strict_hours_that_are_closed_are_said_to_bind_a_run_by_hand(self):
         self.say("10:10", "on", "pool-pump", "1 h")
         self.say("10:11", "on", "pool-pump", "3 h")
@@ -141,6 +142,7 @@ class Answers(Case):
         self.assertIn("stays ordered off, may be on: output failed", self.said["10:12"])
         self.assertIn("it may still be on", self.said["10:13"])
 
+    @long
     def test_a_contact_that_stays_closed_is_told_on_the_screen_with_what_it_draws(self):
         def look():
             self.heater = self.daemon.load()
@@ -155,6 +157,7 @@ class Answers(Case):
         self.assertIn("though off", self.screen)
         self.assertIn("possible contact that stays closed", " ".join(self.screen.split()))
 
+    @long
     def test_an_element_that_is_broken_is_not_told_as_satisfied(self):
         def look():
             self.heater = self.daemon.load()

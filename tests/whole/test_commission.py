@@ -193,6 +193,7 @@ class Commission(CommissionCase):
         self.assertEqual(self.results()["solar"], "not-now", self.said)
         self.look_for("whether it rises with the sun cannot be shown now")
 
+    @long
     def test_on_forty_columns_a_person_is_asked_and_has_the_last_word(self):
         self.answers = {"meter's own display": "n", "Your name": "Pat Example",
                         "safe to switch pool-pump": "n", "time-out that switches": "y"}
@@ -248,6 +249,7 @@ class NewHouse(Answering, TrialCase):
         self.assertTrue(all(len(line) <= 40 for line in self.said.split("\n") if "/" not in line),
                         self.said)
 
+    @long
     def test_a_load_on_three_phases(self):
         self.answers |= {"Serial device of the meter": "/dev/sluice-meter", "three phases": "y",
                          "phases: The phases it is wired to": "[L1, L2, L3]"}
@@ -379,6 +381,7 @@ class FailState(TrialCase):
     def result(self):
         return json.loads(self.state.read_text())["results"].get("stop")
 
+    @long
     def test_sluiced_is_stopped_with_a_load_on_and_started_again(self):
         def look():
             self.off = not coils(self.house.port)[0]

@@ -8,7 +8,7 @@ import json
 import os
 
 from broker import Broker, Topics
-from case import Case, main
+from case import Case, long, main
 from programs import eventually
 
 ID = "no-power-water-heater"
@@ -114,6 +114,7 @@ class Faults(Case):
         told = [line for line in self.daemon.said.lines if SAYS in line]
         self.assertEqual(len([line for line in told if "solved" not in line]), 1, told)
 
+    @long
     def test_what_was_set_anew_is_not_called_solved(self):
         def stands():
             self.assertIn(ID, self.findings())
@@ -133,6 +134,7 @@ class Faults(Case):
         self.change_settings(("power: 3.6 kW", "power: 3.5 kW"))
         self.daemon.order("reload")
 
+    @long
     def test_it_stands_over_a_kill_and_is_no_news_then(self):
         def kill():
             self.before = self.findings()[ID]
@@ -152,6 +154,7 @@ class Faults(Case):
         self.at("13:20", lambda: self.assertNotIn(ID, self.findings()))
         self.play_house(BREAKS.format(hours=4))
 
+    @long
     def test_a_healthy_house_with_a_bad_command_has_one_fault_that_says_so(self):
         """A meter that is silent for a while is what the command is run for."""
         self.at("11:20", lambda: self.assertEqual(self.findings(), {}))

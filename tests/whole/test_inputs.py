@@ -4,7 +4,7 @@ a house that is played behind real Modbus.
 
 usage: test_inputs.py BUILD-DIR SOURCE-DIR
 """
-from case import Case, main
+from case import Case, long, main
 
 HOUSE = """
 start 2026-01-14 10:20
@@ -66,6 +66,7 @@ must water-heater relay off 11:20:10..11:40
         self.assertEqual(len(self.said("boost: pressed")), 3)
         self.assertEqual(len(self.said("ordered at the board: on 30 min")), 2)
 
+    @long
     def test_a_button_held_since_the_start_is_no_press_and_one_that_is_stuck_is_one(self):
         def stuck():
             held = self.said("push-button boost has been held")
@@ -82,6 +83,7 @@ must water-heater relay off 11:10:10..11:40
         self.assertEqual(len(self.said("boost: pressed")), 1)
         self.assertEqual(len(self.said("solved: push-button boost has been held")), 2)
 
+    @long
     def test_a_switch_in_hand_or_off_is_told_as_such_and_not_as_a_fault(self):
         def on():
             self.assertEqual(self.reason(), "on-manual")
@@ -127,6 +129,7 @@ must water-heater relay off 10:50:10..11:40
         self.assertEqual(seen, ["open", "closed", "open", "open", "unknown", "open"])
         self.assertEqual(self.said("boost: pressed"), [])
 
+    @long
     def test_a_supply_that_is_off_keeps_the_load_off_without_a_fault(self):
         def no_supply():
             self.assertEqual(self.reason(), "off-no-supply")
@@ -165,6 +168,7 @@ must water-heater relay on 11:10:10..11:25
                       "  absent: {role: inhibit, load: water-heater, bus: board, unit: 11, "
                       "address: 0}\n")
 
+    @long
     def test_a_run_goes_on_over_a_restart_when_its_inhibit_is_read_as_open(self):
         def restart():
             self.daemon.kill()
@@ -174,6 +178,7 @@ must water-heater relay on 11:10:10..11:25
         self.at("10:50", restart)
         self.play_day("must water-heater relay on 10:30:10..11:20; water-heater cycles <= 1\n", PIPES)
 
+    @long
     def test_an_inhibit_outlives_a_restart_and_a_reload_that_reads_it_less_often(self):
         def restart():
             self.daemon.kill()
@@ -195,6 +200,7 @@ at 10:40 hold pipes until 11:10
 at 10:50 fault relay silent for 10 min
 """, PIPES)
 
+    @long
     def test_a_lamp_is_steady_while_there_is_heating_and_blinks_while_something_is_wrong(self):
         self.at("10:30", lambda: self.daemon.order("on", "water-heater", "20min"))
         self.play_day("""
@@ -205,6 +211,7 @@ must hall relay off 10:51..11:10; hall cycles >= 90; hall relay off 11:25..11:40
 must hall longest-run <= 22 min
 """, "lamp: {load: water-heater, output: {bus: board, unit: 10, address: 8}}\n")
 
+    @long
     def test_a_reload_keeps_what_was_read_and_what_is_gone_is_no_longer_watched(self):
         def more():
             self.settings.write_text(self.settings.read_text() + BEHIND)

@@ -104,6 +104,7 @@ draws none
         self.start()
         self.play()
 
+    @long
     def test_a_board_silent_for_a_moment_costs_no_run_over_a_kill(self):
         self.kill_before_a_silent_board("""
 at 11:29:59 fault relay silent for 9 s
@@ -177,6 +178,7 @@ must pool-pump relay off 10:03..11:00
         self.at("11:29", look_again)
         self.play_damaged(False, look)
 
+    @long
     def test_a_load_that_fails_to_on_goes_on_over_a_stop(self):
         def end():
             self.daemon.signal(signal.SIGTERM)

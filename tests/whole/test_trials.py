@@ -37,6 +37,7 @@ class Trials(TrialCase):
                       "voltage at the contactor's coil", "Isolate before opening",
                       "an open thermostat looks the same")
 
+    @long
     def test_a_contactor_that_welds_is_possible_once_it_was_ordered_off_twice(self):
         self.trial("at 10:20:22 fault water-heater welded", "test", "water-heater")
         self.assertEqual(self.status, 1, self.said)
@@ -64,6 +65,7 @@ class Trials(TrialCase):
 
     # ---- how it leaves the load ----
 
+    @long
     def test_a_load_that_runs_on_spare_power_runs_on_after_it(self):
         def spare():
             self.assertEqual(self.daemon.load()["basis"], "spare")
@@ -122,6 +124,7 @@ class Trials(TrialCase):
                    "test", "water-heater", acts={6: kill}, length="8 min")
         self.assertEqual(self.status, -signal.SIGKILL)
 
+    @long
     def test_a_daemon_that_dies_in_the_middle_is_told_and_nothing_is_claimed(self):
         self.trial("at 10:20:05 fault water-heater element-broken", "test", "water-heater",
                    acts={6: lambda: self.daemon.kill()}, ends_well=False)
@@ -144,6 +147,7 @@ class Trials(TrialCase):
     def test_an_inhibit_of_all_is_not_passed(self):
         self.refused_under_inhibit("all", "all loads are inhibited")
 
+    @long
     def test_an_inhibit_in_the_middle_ends_it(self):
         self.trial("at 10:20:05 fault water-heater element-broken\n"
                    "must water-heater relay off 10:20:40..10:23:59", "test", "water-heater",
@@ -177,6 +181,7 @@ class Trials(TrialCase):
         self.assertEqual(self.status, 1, self.said)
         self.look_for("minimum off of a motor", "not waited for")
 
+    @long
     def test_all_are_tested_in_turn_but_for_one_that_is_off_by_hand(self):
         self.trial("must pool-pump relay off; water-heater cycles = 1", "test", "--all", "--json",
                    before=lambda: self.daemon.order("off", "pool-pump"))
