@@ -78,7 +78,7 @@ static bool obey_reload(const struct control_doors *doors, const struct request 
 static bool obey_exchange(const struct control_doors *doors, const struct request *request,
                           struct text *answer)
 {
-    return doors->await_meter(doors->context, request->name, request->by, answer);
+    return doors->await_meter(doors->context, request->name, request->rest, request->by, answer);
 }
 
 static const struct verb verbs[] = {

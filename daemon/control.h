@@ -29,8 +29,9 @@ struct control_doors {
     void *context;
     char *(*status)(void *context);                  /* JSON on one line, to be freed */
     char *(*meter)(void *context, const char *name); /* the same; NULL: there is no such meter */
-    /* `by`: who says it */
-    bool (*await_meter)(void *context, const char *name, const char *by, struct text *answer);
+    /* `what`: "" or "end"; `by`: who says it */
+    bool (*await_meter)(void *context, const char *name, const char *what, const char *by,
+                        struct text *answer);
     bool (*reload)(void *context, bool even_if_cut, struct text *answer);
 };
 

@@ -27,6 +27,8 @@ enum {
     UNKNOWN_AWAY_MS = MS_PER_DAY,
     /* Nobody exchanges a meter faster; lost replies are over sooner. */
     EXCHANGE_LEAST_MS = MS_PER_MIN,
+    /* Said and not done: a cable that is loose months later is no exchange. */
+    EXCHANGE_WITHIN_MS = MS_PER_DAY,
 };
 #define LONGEST_AGE_MS (INT64_C(366) * MS_PER_DAY) /* what is read back is bounded */
 
@@ -133,17 +135,44 @@ static bool refuse_await(const struct inputs *inputs, const struct common *commo
     return true;
 }
 
-bool grid_await(struct inputs *inputs, struct common *common, const char *name, const char *by,
-                struct text *answer)
+static void end_await(struct grid_energy *grid, struct common *common, const char *name,
+                      const char *why)
+{
+    char id[MQTT_ID_MAX];
+    grid->awaited = false;
+    site_trouble_id(id, kind_awaited, name);
+    site_solved_saying(common, id, "meter %s: %s; its registers are counted on", name, why);
+}
+
+static bool cancel(struct grid_energy *grid, struct common *common, const char *name,
+                   struct text *answer)
+{
+    text_add(answer, "meter %s is not about to be exchanged: its registers are counted on", name);
+    if (grid->awaited)
+        end_await(grid, common, name, "not about to be exchanged any more");
+    return true;
+}
+
+bool grid_await(struct inputs *inputs, struct common *common, const char *name, const char *what,
+                const char *by, struct text *answer)
 {
     struct grid_energy *grid = &inputs->grid;
     char id[MQTT_ID_MAX];
+    bool ends = strcmp(what, "end") == 0;
+    if (*what && !ends) {
+        text_add(answer, "\"%.40s\" is not \"end\"", what);
+        return false;
+    }
     if (refuse_await(inputs, common, name, answer))
         return false;
+    if (ends)
+        return cancel(grid, common, name, answer);
     text_add(answer,
-             "exchange meter %s now: once it has been silent for a minute, the registers "
-             "that it shows next count from there",
-             name);
+             "exchange meter %s now, or within 24 h: once it has been silent for a minute, the "
+             "registers that it shows next count from there; if it stays, say \"sluice exchange "
+             "%s end\"",
+             name, name);
+    grid->awaited_until = mono_after(common->now.mono, EXCHANGE_WITHIN_MS);
     if (grid->awaited)
         return true;
     grid->awaited = true;
@@ -171,4 +200,27 @@ bool grid_answers_again(struct inputs *inputs, struct common *common, const char
                        "count from what they show next",
                        name, (int)(silent_ms / MS_PER_S));
     return true;
+}
+
+static const char *grid_meter(const struct settings *settings)
+{
+    for (uint8_t k = 0; k < settings->meter_count; k++)
+        if (settings->meters[k].role == ROLE_GRID)
+            return settings->meters[k].name;
+    return "";
+}
+
+void grid_look(struct inputs *inputs, struct common *common)
+{
+    struct grid_energy *grid = &inputs->grid;
+    if (grid->awaited && common->now.mono.ms >= grid->awaited_until.ms)
+        end_await(grid, common, grid_meter(common->settings), "not exchanged within 24 h");
+}
+
+void grid_forget(struct inputs *inputs, struct common *common, const struct settings *before)
+{
+    struct grid_energy *grid = &inputs->grid;
+    const char *was = grid_meter(before);
+    if (grid->awaited && strcmp(was, grid_meter(common->settings)) != 0)
+        end_await(grid, common, was, "no longer the grid meter's name");
 }

@@ -36,6 +36,7 @@ struct grid_energy {
     int64_t gap_ms; /* time without a reading, where it is integrated */
     bool integrated;
     bool awaited; /* the meter is about to be exchanged: grid_await */
+    struct mono awaited_until;
 };
 
 struct inputs {
@@ -71,9 +72,14 @@ void grid_book(struct inputs *inputs, int64_t dt_ms); /* between two turns */
 void grid_registers(struct inputs *inputs, struct common *common,
                     const struct meter_sample *sample);
 /* The grid meter `name` is about to be exchanged: the first registers that are read after it
- * was silent for a while count from there. `by` is whoever says so. Answers in words. */
-bool grid_await(struct inputs *inputs, struct common *common, const char *name, const char *by,
-                struct text *answer);
+ * was silent for a while within a day count from there. `what` is "", or "end": it is not.
+ * `by` is whoever says so. Answers in words. */
+bool grid_await(struct inputs *inputs, struct common *common, const char *name, const char *what,
+                const char *by, struct text *answer);
+/* Once a turn: what was said and not done in time no longer counts. */
+void grid_look(struct inputs *inputs, struct common *common);
+/* At a reload: nor what was said of a meter that is no longer the grid's. */
+void grid_forget(struct inputs *inputs, struct common *common, const struct settings *before);
 /* It answers again, `silent_ms` after its last good sample. True: it is taken for another one. */
 bool grid_answers_again(struct inputs *inputs, struct common *common, const char *name,
                         int64_t silent_ms);

@@ -106,12 +106,14 @@ static bool reload_asked(void *context, bool even_if_cut, struct text *answer)
 }
 
 /* Saved at once: the board may go dark with the meter. */
-static bool await_asked(void *context, const char *name, const char *by, struct text *answer)
+static bool await_asked(void *context, const char *name, const char *what, const char *by,
+                        struct text *answer)
 {
     struct site *site = context;
-    bool awaited = grid_await(&site->inputs, &site->common, name, by, answer);
-    site->kept.now_due |= awaited;
-    return awaited;
+    bool was_awaited = site->inputs.grid.awaited;
+    bool obeyed = grid_await(&site->inputs, &site->common, name, what, by, answer);
+    site->kept.now_due |= site->inputs.grid.awaited != was_awaited;
+    return obeyed;
 }
 
 static void serve(struct site *site, int fd)
@@ -188,6 +190,7 @@ static void turn(struct site *site)
     take_orders(site);
     book(site);
     sources_settle(&site->inputs, &site->common);
+    grid_look(&site->inputs, &site->common);
     board_settle(&site->board, &site->inputs, &site->common);
     site->kept.now_due |=
         engine_turn(&site->engine, &site->inputs, site->switching.outputs, &site->common);

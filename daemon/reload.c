@@ -102,6 +102,7 @@ static void renew_troubles(struct inputs *inputs, struct common *common,
 {
     site_troubles_renumber(common, before, common->settings);
     meters_forget_troubles(inputs, common, before, buses_stay);
+    grid_forget(inputs, common, before);
 }
 
 /* Each part stays as it is where its settings do, or is replaced. */

@@ -31,6 +31,7 @@ HEARD = [
     (("reload",), "reload"),
     (("reload", "--yes"), "reload even-if-cut"),
     (("exchange", "grid"), "exchange grid"),
+    (("exchange", "grid", "end"), "exchange grid end"),
     (("status",), "status"),
 ]
 
@@ -56,7 +57,8 @@ WRONG = [
     (("test",), ("usage: sluice test LOAD | --all",)),
     (("test", "--all", "water-heater"), ("usage: sluice test LOAD | --all",)),
     (("test", "two words"), ('"two words"', "load's name")),
-    (("exchange",), ("usage: sluice exchange METER",)),
+    (("exchange",), ("usage: sluice exchange METER [end]",)),
+    (("exchange", "grid", "now"), ("usage: sluice exchange METER [end]",)),
     (("exchange", "grid\nreload"), ("meter's name",)),
     (("exchange", "x" * 400), ("too long",)),
     (("reload", "now"), ("usage: sluice reload",)),

@@ -108,6 +108,37 @@ class Exchange(Case):
         self.daemon.kill()
         self.start()
 
+    def about_to(self):
+        return [text for text in self.daemon.status()["troubles"] if "to be exchanged" in text]
+
+    def play_house(self):
+        self.open_house(HOUSE)
+        self.fill_settings()
+        self.start()
+        self.play()
+
+    def test_what_was_said_is_taken_back(self):
+        def end():
+            self.assertEqual(len(self.about_to()), 1)
+            self.assertIn("counted on", self.daemon.order("exchange", "grid", "end"))
+            self.assertEqual(self.about_to(), [])
+            self.assertEqual(self.daemon.ask("exchange", "grid", "soon").returncode, 2)
+
+        self.at("10:30", self.say)
+        self.at("10:31", end)
+        self.play_house()
+
+    def test_what_was_said_of_a_meter_goes_with_its_name(self):
+        def rename():
+            self.assertEqual(len(self.about_to()), 1)
+            self.change_settings(("  grid:", "  mains:"))
+            self.daemon.order("reload", "--yes")
+            self.assertEqual(self.about_to(), [])
+
+        self.at("10:30", self.say)
+        self.at("10:31", rename)
+        self.play_house()
+
     def look(self):
         status = self.daemon.status()
         self.assertLess(status["import_mwh"], 1_000_000)
