@@ -299,7 +299,7 @@ if sys.argv[1] == "stop":
     select.select([handle], [], [])
     pid.unlink()
     subprocess.run({daemon} + ["--fail-state", "--for", "25s"], check=True)
-if sys.argv[1] == "start":
+if sys.argv[1] == "start" and not pid.exists():
     log = open(folder / "daemon.log", "a")
     process = subprocess.Popen({daemon}, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
                                start_new_session=True)
@@ -398,6 +398,23 @@ class FailState(TrialCase):
         self.assertIn("with a load on: water-heater", self.result()["evidence"])
         self.assertEqual(self.calls()[1:], ["is-active", "stop", "start"])
         self.assertTrue(self.is_there())
+
+    def test_a_stop_with_no_load_on_shows_nothing(self):
+        state = json.loads(self.state.read_text())
+        del state["tests"]["water-heater"]
+        self.state.write_text(json.dumps(state))
+        self.run_commission(lambda: b"y\n")
+        self.assertEqual(self.result()["outcome"], "skipped", self.read_terminal())
+        self.assertIn("no load was on: nothing shown", self.result()["evidence"])
+
+    def test_an_answer_after_sluiced_was_started_again_shows_nothing(self):
+        def start():
+            subprocess.run([self.services / "systemctl", "start"], check=True)
+            eventually("sluiced answers", self.is_there)
+            return b"y\n"
+
+        self.run_commission(start)
+        self.assertEqual(self.result()["outcome"], "skipped", self.read_terminal())
 
     def end_at_the_question(self, number):
         self.run_commission(lambda: self.client.send_signal(number) or b"")

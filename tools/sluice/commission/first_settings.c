@@ -3,6 +3,7 @@
 #include "first_settings.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <spawn.h>
 #include <stdlib.h>
 #include <string.h>
@@ -178,7 +179,7 @@ static bool run_bus(const char *what, const char *port, const char *maps,
     int ends[2], status = -1;
     size_t used = 0;
     pid_t child;
-    if (pipe(ends) != 0)
+    if (pipe2(ends, O_CLOEXEC) != 0)
         return false;
     posix_spawn_file_actions_init(&actions);
     posix_spawn_file_actions_adddup2(&actions, ends[1], STDOUT_FILENO);

@@ -3,6 +3,8 @@
 #include "service.h"
 
 #include <errno.h>
+#include <fcntl.h>
+#include <poll.h>
 #include <signal.h>
 #include <spawn.h>
 #include <stddef.h>
@@ -41,7 +43,7 @@ bool service_stop(void)
 
 static void wait_and_start(int from)
 {
-    char byte;
+    struct pollfd end = {.fd = from, .events = POLLIN};
     sigset_t none;
     sigemptyset(&none);
     setsid();
@@ -49,7 +51,7 @@ static void wait_and_start(int from)
     signal(SIGHUP, SIG_IGN);
     signal(SIGTERM, SIG_IGN);
     sigprocmask(SIG_SETMASK, &none, NULL);
-    while (read(from, &byte, 1) < 0 && errno == EINTR)
+    while (poll(&end, 1, SERVICE_STOPPED_MOST_MIN * 60 * 1000) < 0 && errno == EINTR)
         continue;
     _exit(run((const char *const[]){"systemctl", "start", UNIT, NULL}) ? 0 : 1);
 }
@@ -57,7 +59,7 @@ static void wait_and_start(int from)
 bool service_guard_begin(struct service_guard *guard)
 {
     int ends[2];
-    if (pipe(ends) != 0)
+    if (pipe2(ends, O_CLOEXEC) != 0)
         return false;
     guard->child = fork();
     if (guard->child == 0) {

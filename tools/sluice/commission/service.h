@@ -13,8 +13,11 @@ struct service_guard {
 /* Whether the service manager runs it. */
 bool service_is_active(void);
 
+enum { SERVICE_STOPPED_MOST_MIN = 10 };
+
 /* From here on the service is started when `service_start` is called or this process ends,
- * however it ends. */
+ * however it ends, and at the latest after that many minutes: somebody may have gone away from
+ * a question. */
 bool service_guard_begin(struct service_guard *guard);
 bool service_stop(void);
 /* False: it could not be started. */

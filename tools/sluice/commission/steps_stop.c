@@ -55,8 +55,9 @@ static void tell_fail_states(const struct session *session, const char *on)
 {
     const struct settings *settings = session->settings;
     char line[200];
-    snprintf(line, sizeof(line), "sluiced is stopped%s%s. Each contactor must now be:",
-             *on ? "; it had switched on " : "", on);
+    snprintf(line, sizeof(line),
+             "sluiced is stopped, for %d min at most%s%s. Each contactor must now be:",
+             SERVICE_STOPPED_MOST_MIN, *on ? "; it had switched on " : "", on);
     ask_tell(&session->asking, 2, PAGE_PLAIN, line);
     for (uint16_t k = 0; k < settings->rules.load_count; k++) {
         snprintf(line, sizeof(line), "%s: %s", settings->names[k].name,
@@ -77,15 +78,38 @@ static bool comes_back(struct session *session)
     return false;
 }
 
+static bool is_gone(const struct session *session)
+{
+    struct trouble trouble;
+    char *answer = control_ask(session->socket, "status", &trouble);
+    free(answer);
+    return answer == NULL;
+}
+
+/* What was off before and after shows nothing. */
+static void judge_agreed(const char *on, struct step_result *result)
+{
+    if (*on)
+        step_end(result, STEP_PASS,
+                 "sluiced was stopped with a load on: %s: each output went to its fail state, as "
+                 "seen at the switchboard",
+                 on);
+    else
+        step_end(result, STEP_SKIPPED, "sluiced was stopped, and no load was on: nothing shown");
+}
+
 static void judge_states(struct session *session, const char *on, struct step_result *result)
 {
     tell_fail_states(session, on);
-    switch (session_ask(session, ANSWER_UNKNOWN, "Is each of them so?")) {
+    enum answer answer = session_ask(session, ANSWER_UNKNOWN, "Is each of them so?");
+    if (answer != ANSWER_QUIT && !is_gone(session)) {
+        step_end(result, STEP_SKIPPED,
+                 "sluiced was stopped, and started again before this was answered");
+        return;
+    }
+    switch (answer) {
     case ANSWER_YES:
-        step_end(result, STEP_PASS,
-                 "sluiced was stopped%s%s: each output went to its fail state, "
-                 "as seen at the switchboard",
-                 *on ? " with a load on: " : " with no load on", on);
+        judge_agreed(on, result);
         break;
     case ANSWER_NO:
         step_end(result, STEP_FAIL,
@@ -101,14 +125,6 @@ static void judge_states(struct session *session, const char *on, struct step_re
     case ANSWER_QUIT:
         break;
     }
-}
-
-static bool is_gone(const struct session *session)
-{
-    struct trouble trouble;
-    char *answer = control_ask(session->socket, "status", &trouble);
-    free(answer);
-    return answer == NULL;
 }
 
 static void stop_and_look(struct session *session, const char *on, struct step_result *result)
