@@ -56,15 +56,57 @@ void text_add(struct text *text, const char *format, ...)
     va_end(arguments);
 }
 
+size_t text_character(const char *bytes, size_t left)
+{
+    const unsigned char *at = (const unsigned char *)bytes;
+    static const struct {
+        unsigned char least, greatest, second_least, second_greatest;
+        size_t length;
+    } forms[] = {
+        {0x00, 0x7f, 0, 0, 1},       {0xc2, 0xdf, 0x80, 0xbf, 2}, {0xe0, 0xe0, 0xa0, 0xbf, 3},
+        {0xe1, 0xec, 0x80, 0xbf, 3}, {0xed, 0xed, 0x80, 0x9f, 3}, {0xee, 0xef, 0x80, 0xbf, 3},
+        {0xf0, 0xf0, 0x90, 0xbf, 4}, {0xf1, 0xf3, 0x80, 0xbf, 4}, {0xf4, 0xf4, 0x80, 0x8f, 4},
+    };
+    for (size_t k = 0; k < sizeof(forms) / sizeof(forms[0]); k++) {
+        if (at[0] < forms[k].least || at[0] > forms[k].greatest)
+            continue;
+        if (forms[k].length > left)
+            return 0;
+        if (forms[k].length > 1 &&
+            (at[1] < forms[k].second_least || at[1] > forms[k].second_greatest))
+            return 0;
+        for (size_t i = 2; i < forms[k].length; i++)
+            if ((at[i] & 0xc0) != 0x80)
+                return 0;
+        return forms[k].length;
+    }
+    return 0;
+}
+
+bool text_is_control(const char *at)
+{
+    unsigned char first = (unsigned char)at[0];
+    return first < ' ' || first == 0x7f || (first == 0xc2 && (unsigned char)at[1] < 0xa0);
+}
+
+void text_add_foreign(struct text *text, const char *bytes, size_t length)
+{
+    for (size_t at = 0, step; at<length; at += step> 0 ? step : 1) {
+        step = text_character(bytes + at, length - at);
+        bool shown = step > 0 && !text_is_control(bytes + at);
+        text_add(text, "%.*s", shown ? (int)step : 1, shown ? bytes + at : "?");
+    }
+}
+
 const char *text_shorten(char buffer[static TEXT_SHORT_SIZE], const char *text)
 {
     size_t length = strnlen(text, TEXT_SHORT_SIZE);
     bool cut = length == TEXT_SHORT_SIZE;
     if (cut)
         length = whole_characters(text, TEXT_SHORT_SIZE - sizeof("..."));
-    for (size_t i = 0; i < length; i++)
-        buffer[i] = (unsigned char)text[i] < ' ' || text[i] == 0x7f ? '?' : text[i];
-    snprintf(buffer + length, TEXT_SHORT_SIZE - length, "%s", cut ? "..." : "");
+    struct text shown = text_in(buffer, TEXT_SHORT_SIZE);
+    text_add_foreign(&shown, text, length);
+    text_add(&shown, "%s", cut ? "..." : "");
     return buffer;
 }
 

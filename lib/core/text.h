@@ -22,10 +22,22 @@ void text_add(struct text *text, const char *format, ...) __attribute__((format(
 void text_add_list(struct text *text, const char *format, va_list arguments)
     __attribute__((format(printf, 2, 0)));
 
+/* Length of the character at `at`, 0 where it is not well-formed UTF-8 (RFC 3629: no
+ * overlong forms, no surrogates, nothing above U+10FFFF). */
+size_t text_character(const char *at, size_t left);
+
+/* Whether the well-formed character at `at` steers a terminal rather than being shown:
+ * C0, DEL, C1 (ECMA-48). */
+bool text_is_control(const char *at);
+
+/* What comes from elsewhere, fit for a terminal: "?" for each control character and each
+ * byte that is no UTF-8. */
+void text_add_foreign(struct text *text, const char *bytes, size_t length);
+
 enum { TEXT_SHORT_SIZE = 64 };
 
 /* What somebody wrote, fit to be quoted in a message: shortened with "..."
- * between two characters, control characters as "?". Returns `buffer`. */
+ * between two characters, and foreign as above. Returns `buffer`. */
 const char *text_shorten(char buffer[static TEXT_SHORT_SIZE], const char *text);
 
 /* The candidate nearest to `word` by edit distance (insert, delete, replace,

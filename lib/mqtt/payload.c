@@ -32,34 +32,6 @@ static bool refuse(struct trouble *trouble, const char *value, const char *expec
 
 /* ---- text ------------------------------------------------------------------------ */
 
-/* Length of the character at `at`, 0 where it is not well-formed (RFC 3629: no
- * overlong forms, no surrogates, nothing above U+10FFFF). */
-static size_t utf8_length(const unsigned char *at, size_t left)
-{
-    static const struct {
-        unsigned char least, greatest, second_least, second_greatest;
-        size_t length;
-    } forms[] = {
-        {0x00, 0x7f, 0, 0, 1},       {0xc2, 0xdf, 0x80, 0xbf, 2}, {0xe0, 0xe0, 0xa0, 0xbf, 3},
-        {0xe1, 0xec, 0x80, 0xbf, 3}, {0xed, 0xed, 0x80, 0x9f, 3}, {0xee, 0xef, 0x80, 0xbf, 3},
-        {0xf0, 0xf0, 0x90, 0xbf, 4}, {0xf1, 0xf3, 0x80, 0xbf, 4}, {0xf4, 0xf4, 0x80, 0x8f, 4},
-    };
-    for (size_t k = 0; k < sizeof(forms) / sizeof(forms[0]); k++) {
-        if (at[0] < forms[k].least || at[0] > forms[k].greatest)
-            continue;
-        if (forms[k].length > left)
-            return 0;
-        if (forms[k].length > 1 &&
-            (at[1] < forms[k].second_least || at[1] > forms[k].second_greatest))
-            return 0;
-        for (size_t i = 2; i < forms[k].length; i++)
-            if ((at[i] & 0xc0) != 0x80)
-                return 0;
-        return forms[k].length;
-    }
-    return 0;
-}
-
 bool payload_text(const void *payload, size_t length, char value[static MQTT_VALUE_MAX],
                   struct trouble *trouble)
 {
@@ -70,7 +42,7 @@ bool payload_text(const void *payload, size_t length, char value[static MQTT_VAL
         return trouble_set(trouble, "", "%zu bytes: at most %d expected", length,
                            MQTT_VALUE_MAX - 1);
     for (size_t i = 0, step; i < length; i += step) {
-        step = utf8_length(at + i, length - i);
+        step = text_character((const char *)at + i, length - i);
         if (step == 0)
             return trouble_set(trouble, "", "byte %zu is not UTF-8", i + 1);
         if (at[i] < 0x20 || at[i] == 0x7f)

@@ -186,7 +186,7 @@ static bool read_text(const struct reader *reader, const struct setting_row *row
     if (strlen(node->text) >= row->size)
         return wrong_at(reader, node, "%s: longer than %zu bytes", row->key, row->size - 1);
     for (const char *c = node->text; *c; c++)
-        if ((unsigned char)*c < ' ' || *c == 0x7f)
+        if (text_is_control(c))
             return wrong_at(reader, node, "%s: has a control character in it", row->key);
     if (!node->text[0] && !(row->initial && !row->initial[0]))
         return wrong_at(reader, node, "%s: is empty", row->key);

@@ -80,6 +80,10 @@ START_TEST(test_quoted_text_is_short_and_harmless)
     char buffer[TEXT_SHORT_SIZE], text[300];
     ck_assert_str_eq(text_shorten(buffer, "17:00"), "17:00");
     ck_assert_str_eq(text_shorten(buffer, "a\nb\x1b[2J\x7f"), "a?b?[2J?");
+    ck_assert_str_eq(text_shorten(buffer, "a\xc2\x9b"
+                                          "2J\x9b\xc2\xa0°"),
+                     "a?2J?\xc2\xa0°");
+    ck_assert_str_eq(text_shorten(buffer, "\xc0\x80 \xed\xa0\x80 \xe2\x82"), "?? ??? ??");
     memset(text, 'x', 299);
     text[299] = '\0';
     text_shorten(buffer, text);

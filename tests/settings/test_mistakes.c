@@ -420,6 +420,8 @@ START_TEST(test_texts_must_fit_and_hold_no_control_characters)
          "0123", "name: longer than 63 bytes"},
         {"timezone: Australia/Sydney", "timezone: Australia/Sydney\n  name: \"a\\tb\"", "\"a",
          "name: has a control character in it"},
+        {"timezone: Australia/Sydney", "timezone: Australia/Sydney\n  name: \"a\\x9bb\"", "\"a",
+         "name: has a control character in it"},
         {"timezone: Australia/Sydney", "timezone: Australia/Sydney\n  name:", "\n  phases",
          "name: is empty"},
     };

@@ -408,6 +408,24 @@ class Restore(Board):
                      "settings/meters/.yaml", "state/accepted/meters/a/b.yaml"):
             self.assert_refused("no part of a backup", data=seal(parts + [(name, b"x")]))
 
+    def test_what_somebody_else_wrote_steers_no_terminal(self):
+        self.make_backup()
+        parts = unpack(self.file)[:-1]
+        evil = "\x1b]0;title\x07\x7f\u009b2J"
+        shown = "?]0;title???2J"
+        self.assert_refused(f'"{shown}" is no part', data=seal(parts + [(evil, b"x")]))
+        self.assert_refused(f'"{shown}" is one file too many',
+                            data=seal([*parts, (evil, b"x"), (evil, b"x")]))
+        self.assert_refused(f'"{shown}" is not as it was', data=pack(
+            [*parts, (evil, b"x"), ("SHA256SUMS", b"".join(
+                f"{hashlib.sha256(data).hexdigest()}  {name}\n".encode() for name, data in parts))]))
+        site = [(name, data.replace(b"Wattle house", evil.encode()) if name == "MANIFEST" else data)
+                for name, data in parts]
+        self.file.write_bytes(seal(site))
+        run = self.restore()
+        self.assert_done(run)
+        self.assertTrue(run.stdout.startswith(f"{shown}: the backup of"), run.stdout)
+
     def test_links_and_devices_are_refused(self):
         whole = io.BytesIO()
         with tarfile.open(fileobj=whole, mode="w", format=tarfile.USTAR_FORMAT) as tar:

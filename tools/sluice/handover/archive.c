@@ -8,6 +8,8 @@
 #include <stddef.h>
 #include <string.h>
 
+#include "core/text.h"
+
 enum { BLOCK = 512, END_BLOCKS = 2, SIZE_DIGITS = 11 };
 
 /* POSIX.1-2001, pax, "ustar Interchange Format": numbers are octal digits. */
@@ -132,6 +134,7 @@ static bool read_part(struct archive *archive, const unsigned char *bytes, size_
 {
     struct header header;
     struct part part;
+    char shown[TEXT_SHORT_SIZE];
     memcpy(&header, bytes + *at, sizeof(header));
     if (!read_header(&header, &part))
         return trouble_set(trouble, "", "it is not an archive of plain files (byte %zu)", *at);
@@ -142,10 +145,12 @@ static bool read_part(struct archive *archive, const unsigned char *bytes, size_
     if (padded > size - *at)
         return fail_cut(trouble, size);
     if (archive->count == ARCHIVE_PARTS_MAX || archive_find(archive, part.name))
-        return trouble_set(trouble, "", "\"%.60s\" is one file too many", part.name);
+        return trouble_set(trouble, "", "\"%s\" is one file too many",
+                           text_shorten(shown, part.name));
     part.bytes = bytes + *at;
     if (!is_zero(part.bytes + part.size, padded - part.size))
-        return trouble_set(trouble, "", "what follows \"%.60s\" is not empty", part.name);
+        return trouble_set(trouble, "", "what follows \"%s\" is not empty",
+                           text_shorten(shown, part.name));
     archive->part[archive->count++] = part;
     *at += padded;
     return true;

@@ -130,8 +130,8 @@ void backup_line(const struct archive *archive, const char *key, struct text *te
     const struct part *part = archive_find(archive, manifest_name);
     size_t length = 0;
     const char *value = part ? find_line(part, key, &length) : NULL;
-    for (size_t k = 0; k < length && value; k++)
-        text_add(text, "%c", (unsigned char)value[k] < ' ' ? '?' : value[k]);
+    if (value)
+        text_add_foreign(text, value, length);
 }
 
 /* "0.10.2" is newer than "0.9". */
@@ -192,6 +192,7 @@ void backup_write_sums(const struct archive *archive, struct text *text)
 static bool check_sums(const struct archive *archive, struct trouble *trouble)
 {
     static char sums[BACKUP_SUMS_MAX];
+    char shown[TEXT_SHORT_SIZE];
     struct text text = text_in(sums, sizeof(sums));
     const struct part *last = &archive->part[archive->count - 1];
     if (strcmp(last->name, sums_name) != 0)
@@ -203,8 +204,8 @@ static bool check_sums(const struct archive *archive, struct trouble *trouble)
         write_sum(&archive->part[k], &text);
         if (left < text.used || memcmp(at, sums, text.used) != 0)
             return trouble_set(trouble, "",
-                               "\"%.60s\" is not as it was when the backup was made (SHA-256)",
-                               archive->part[k].name);
+                               "\"%s\" is not as it was when the backup was made (SHA-256)",
+                               text_shorten(shown, archive->part[k].name));
         at += text.used;
         left -= text.used;
     }

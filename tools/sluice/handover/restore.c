@@ -70,10 +70,11 @@ static bool is_known(const char *part)
 
 static bool check_names(const struct archive *archive, struct trouble *trouble)
 {
+    char shown[TEXT_SHORT_SIZE];
     for (int k = 0; k < archive->count; k++)
         if (!is_known(archive->part[k].name))
-            return trouble_set(trouble, "", "\"%.60s\" is no part of a backup",
-                               archive->part[k].name);
+            return trouble_set(trouble, "", "\"%s\" is no part of a backup",
+                               text_shorten(shown, archive->part[k].name));
     return archive_find(archive, "settings/sluice.yaml") ||
            trouble_set(trouble, "", "it holds no settings");
 }
