@@ -88,6 +88,8 @@ class Commission(CommissionCase):
         for step in ("settings", "meter", "sign", "phase:L1", "output:water-heater",
                      "output:pool-pump", "clock", "storage", "findings"):
             self.assertEqual(results[step], "pass", self.evidence(step) + self.said)
+        self.assertIn("names and powers of loads agree with what is in force",
+                      self.evidence("settings"))
         self.assertEqual((results["stop"], results["time-out"], results["solar"],
                           results["broker"]),
                          ("needs-person", "needs-person", "skipped", "skipped"))

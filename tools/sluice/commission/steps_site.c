@@ -38,7 +38,8 @@ static void tell_notices(const struct settings *settings, struct step_result *re
     free(notices);
 }
 
-/* The running daemon may have been started with another file, or before this one was edited. */
+/* The running daemon may have been started with another file, or before this one was edited. It
+ * shows the names and powers of its loads, and not all of its settings. */
 static const char *other_load(const struct session *session)
 {
     const struct settings *settings = session->settings;
@@ -75,7 +76,9 @@ void step_settings(struct session *session, int index, struct step_result *resul
                  other);
         return;
     }
-    step_end(result, STEP_PASS, "read without an error, and in force: %d load%s, %d meter%s.",
+    step_end(result, STEP_PASS,
+             "read without an error; names and powers of loads agree with what is in force: %d "
+             "load%s, %d meter%s.",
              (int)settings->rules.load_count, settings->rules.load_count == 1 ? "" : "s",
              (int)settings->meter_count, settings->meter_count == 1 ? "" : "s");
     tell_notices(settings, result);
