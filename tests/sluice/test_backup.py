@@ -197,6 +197,12 @@ class Backup(Board):
         self.assertNotEqual(self.backup().returncode, 0)
         self.assertEqual(self.file.read_bytes(), good)
 
+    def test_the_copy_of_the_ledger_takes_no_other_files_place(self):
+        self.prefix = ("sh", "-c", 'echo mine > "$0.$$.ledger"; exec "$@"', self.file)
+        self.make_backup()
+        others = list(self.folder.glob("house.backup.*"))
+        self.assertEqual([path.read_text() for path in others], ["mine\n"])
+
     def test_it_is_on_the_disk_before_it_takes_the_old_ones_place(self):
         (self.state / "ledger.db").unlink()
         self.make_backup()

@@ -178,19 +178,23 @@ static enum status add_copy(struct backup *backup, const char *copy)
 
 static enum status add_ledger(struct backup *backup)
 {
-    char copy[BACKUP_PATH_MAX];
-    struct text text = text_in(copy, sizeof(copy));
+    char folder[BACKUP_PATH_MAX], copy[BACKUP_PATH_MAX + 8];
+    struct text text = text_in(folder, sizeof(folder));
     struct stat found;
     if (stat(backup->settings->ledger.path, &found) != 0 && errno == ENOENT) {
         text_add(&backup->remarks, "  counters and learning: there is no ledger at %s\n",
                  backup->settings->ledger.path);
         return STATUS_DONE;
     }
-    text_add(&text, "%s.%ld.ledger", backup->file, (long)getpid());
+    text_add(&text, "%s.XXXXXX", backup->file);
     if (text.full)
         return complain(STATUS_USAGE, "\"%.60s...\" is too long for a file's name", backup->file);
+    if (!mkdtemp(folder))
+        return complain(STATUS_NOT_THERE, "\"%s\" cannot be made: %m", folder);
+    snprintf(copy, sizeof(copy), "%s/ledger", folder);
     enum status status = add_copy(backup, copy);
     unlink(copy);
+    rmdir(folder);
     return status;
 }
 

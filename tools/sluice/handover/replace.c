@@ -5,8 +5,6 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <ftw.h>
-#include <grp.h>
-#include <pwd.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -32,23 +30,29 @@ static bool folder_of(const char *path, char folder[static REPLACE_PATH_MAX])
 
 /* ---- whose it becomes ----------------------------------------------------------------------- */
 
-/* The owner's name on this machine; where there is no such user, whoever owns the folder. Only
- * root can give files away, and whoever else restores keeps them. */
-static void give(const char *path, const struct part *part)
+/* Whoever owns the folder. Only root can give files away, and whoever else restores keeps them.
+ * Through what was opened: in a folder of the daemon's user, that user may put another thing
+ * at `path` meanwhile. */
+static void give(int fd, const char *path)
 {
     char folder[REPLACE_PATH_MAX];
     struct stat found;
-    if (geteuid() != 0 || !folder_of(path, folder) || stat(folder, &found) != 0)
+    if (geteuid() == 0 && folder_of(path, folder) && stat(folder, &found) == 0)
+        (void)!fchown(fd, found.st_uid, found.st_gid);
+}
+
+static void give_folder(const char *folder)
+{
+    int fd = open(folder, O_RDONLY | O_DIRECTORY | O_NOFOLLOW | O_CLOEXEC);
+    if (fd < 0)
         return;
-    const struct passwd *user = part->user[0] ? getpwnam(part->user) : NULL;
-    const struct group *group = part->group[0] ? getgrnam(part->group) : NULL;
-    (void)!lchown(path, user ? user->pw_uid : found.st_uid, group ? group->gr_gid : found.st_gid);
+    give(fd, folder);
+    close(fd);
 }
 
 /* ---- writing -------------------------------------------------------------------------------- */
 
-bool replace_make_folder(struct replacing *replacing, const char *folder, const struct part *part,
-                         struct trouble *trouble)
+bool replace_make_folder(struct replacing *replacing, const char *folder, struct trouble *trouble)
 {
     char above[REPLACE_PATH_MAX];
     struct stat found;
@@ -56,11 +60,11 @@ bool replace_make_folder(struct replacing *replacing, const char *folder, const 
         return S_ISDIR(found.st_mode) ||
                trouble_set(trouble, "", "\"%.200s\" is not a folder", folder);
     if (!folder_of(folder, above) || strcmp(above, folder) == 0 ||
-        !replace_make_folder(replacing, above, part, trouble))
+        !replace_make_folder(replacing, above, trouble))
         return false;
     if (mkdir(folder, 0750) != 0)
         return fail(trouble, folder);
-    give(folder, part);
+    give_folder(folder);
     if (replacing && replacing->made_count < REPLACE_FOLDERS_MAX) {
         struct text text = text_in(replacing->made[replacing->made_count++], REPLACE_PATH_MAX);
         text_add(&text, "%s", folder);
@@ -85,9 +89,10 @@ bool replace_write(const char *path, const struct part *part, struct trouble *tr
     int fd = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC | O_NOFOLLOW, 0600);
     if (fd < 0)
         return fail(trouble, path);
-    give(path, part);
-    bool ok = fchmod(fd, part->mode) == 0 && write_bytes(fd, part) && futimens(fd, times) == 0 &&
-              fsync(fd) == 0;
+    bool ok = write_bytes(fd, part) && fchmod(fd, part->mode) == 0 && futimens(fd, times) == 0;
+    if (ok)
+        give(fd, path);
+    ok = ok && fsync(fd) == 0;
     int error = errno;
     if (close(fd) == 0 && ok)
         return true;
@@ -143,8 +148,7 @@ bool replace_stage(struct replacing *replacing, const char *place, const struct 
 {
     char folder[REPLACE_PATH_MAX];
     struct move *move = begin(replacing, place, trouble);
-    if (!move || !folder_of(place, folder) ||
-        !replace_make_folder(replacing, folder, part, trouble))
+    if (!move || !folder_of(place, folder) || !replace_make_folder(replacing, folder, trouble))
         return false;
     move->same = is_same(place, part);
     name_staged(move);
@@ -154,19 +158,18 @@ bool replace_stage(struct replacing *replacing, const char *place, const struct 
     return true;
 }
 
-bool replace_stage_folder(struct replacing *replacing, const char *place, const struct part *like,
+bool replace_stage_folder(struct replacing *replacing, const char *place,
                           char staged[static REPLACE_PATH_MAX], struct trouble *trouble)
 {
     char folder[REPLACE_PATH_MAX];
     struct move *move = begin(replacing, place, trouble);
-    if (!move || !folder_of(place, folder) ||
-        !replace_make_folder(replacing, folder, like, trouble))
+    if (!move || !folder_of(place, folder) || !replace_make_folder(replacing, folder, trouble))
         return false;
     move->folder = true;
     name_staged(move);
     if (mkdir(move->staged, 0750) != 0)
         return fail(trouble, move->staged);
-    give(move->staged, like);
+    give_folder(move->staged);
     memcpy(staged, move->staged, sizeof(move->staged));
     replacing->count++;
     return true;

@@ -29,8 +29,8 @@ struct replacing {
 bool replace_stage(struct replacing *replacing, const char *place, const struct part *part,
                    struct trouble *trouble);
 /* Begins a folder that takes the place of the one at `place`: an empty one beside it, whose
- * name `staged` becomes. `like`: whose owner it gets. */
-bool replace_stage_folder(struct replacing *replacing, const char *place, const struct part *like,
+ * name `staged` becomes. */
+bool replace_stage_folder(struct replacing *replacing, const char *place,
                           char staged[static REPLACE_PATH_MAX], struct trouble *trouble);
 /* What is at `place` is put aside, and nothing comes there. With `beside` it is named after
  * what `beside` is put aside as, and `end`: a ledger's log belongs to that ledger. */
@@ -44,13 +44,12 @@ bool replace_commit(struct replacing *replacing, struct trouble *trouble);
 /* Takes away what was staged and is not in its place: after a commit too. */
 void replace_drop(struct replacing *replacing);
 
-/* One file, new, with the part's bytes, mode and time and its owner where that may be set. */
+/* One file, new, with the part's bytes, mode and time; whose it becomes: the folder's owner's. */
 bool replace_write(const char *path, const struct part *part, struct trouble *trouble);
 
-/* A folder, with those above it, where there is none yet; whose it becomes: as the part's.
+/* A folder, with those above it, where there is none yet; whose it becomes: as above.
  * `replacing`, which may be NULL, drops it again. */
-bool replace_make_folder(struct replacing *replacing, const char *folder, const struct part *like,
-                         struct trouble *trouble);
+bool replace_make_folder(struct replacing *replacing, const char *folder, struct trouble *trouble);
 void replace_remove_folder(const char *folder); /* with all that is in it */
 
 #endif

@@ -88,7 +88,6 @@ static void take_no_rights(struct archive *archive)
         const struct broker_file *file = find_broker_file(part->name);
         bool of_state = strncmp(part->name, "state/", strlen("state/")) == 0;
         part->mode &= file && file->secret ? 0600 : of_state ? 0640 : 0644;
-        part->user[0] = part->group[0] = '\0';
     }
 }
 
@@ -99,7 +98,7 @@ static bool unpack_settings(const struct restore *restore, const char *folder,
 {
     char path[BACKUP_PATH_MAX];
     snprintf(path, sizeof(path), "%s/meters", folder);
-    if (!replace_make_folder(NULL, path, &restore->archive.part[0], trouble))
+    if (!replace_make_folder(NULL, path, trouble))
         return false;
     for (int k = 0; k < restore->archive.count; k++) {
         const struct part *part = &restore->archive.part[k];
@@ -214,11 +213,11 @@ static bool stage_ledger(struct restore *restore, struct trouble *trouble)
 }
 
 static bool fill_accepted(const struct restore *restore, const char *folder,
-                          const struct part *first, struct trouble *trouble)
+                          struct trouble *trouble)
 {
     char path[REPLACE_PATH_MAX + ARCHIVE_NAME_MAX];
     snprintf(path, sizeof(path), "%s/meters", folder);
-    if (!replace_make_folder(NULL, path, first, trouble))
+    if (!replace_make_folder(NULL, path, trouble))
         return false;
     for (int k = 0; k < restore->archive.count; k++) {
         const struct part *part = &restore->archive.part[k];
@@ -243,8 +242,8 @@ static bool stage_accepted(struct restore *restore, struct trouble *trouble)
     snprintf(path, sizeof(path), "%s/accepted", restore->board.state);
     if (!part)
         return replace_remove(&restore->replacing, path, NULL, "", trouble);
-    return replace_stage_folder(&restore->replacing, path, part, staged, trouble) &&
-           fill_accepted(restore, staged, part, trouble);
+    return replace_stage_folder(&restore->replacing, path, staged, trouble) &&
+           fill_accepted(restore, staged, trouble);
 }
 
 /* Only into the settings' own folder: a backup says by its settings where these files go, and
@@ -439,8 +438,7 @@ static enum status make_folder_and_replace(struct restore *restore)
     if (is_own_ledger_held(restore->present))
         return refuse_running(restore);
     path_folder(restore->settings->ledger.path, folder);
-    bool made =
-        replace_make_folder(&restore->replacing, folder, &restore->archive.part[0], &trouble);
+    bool made = replace_make_folder(&restore->replacing, folder, &trouble);
     enum status status = made ? hold_and_replace(restore) : refuse(restore, trouble.text);
     replace_drop(&restore->replacing);
     return status;
