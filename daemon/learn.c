@@ -13,7 +13,10 @@
 #include "loop/log.h"
 #include "troubles.h"
 
-enum { NOTES_OF_LOAD = 5, NOTES_OF_SITE = 3 }; /* of one snapshot: here, in faults.c, remember.c */
+enum {
+    NOTES_OF_LOAD = 5,
+    NOTES_OF_SITE = 4
+}; /* of one snapshot: here, in faults.c, on_fault.c, remember.c */
 _Static_assert(NOTES_OF_LOAD *SETTINGS_LOADS_MAX + NOTES_OF_SITE <= LEDGER_NOTES_MAX,
                "a snapshot in which a day ends for every load has its place");
 

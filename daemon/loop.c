@@ -200,10 +200,11 @@ static void turn(struct site *site)
     board_look(&site->board, &site->common);
     lamp_turn(&site->lamp, &site->engine, &site->common);
     publish(site);
-    remember_turn(&site->kept, &site->engine, &site->faults, &site->inputs, &site->common);
+    remember_turn(&site->kept, &site->engine, &site->faults, &site->on_fault, &site->inputs,
+                  &site->common);
     gateway_turn(&site->serving, &site->common);
     accepted_turn(&site->files, &site->common);
-    on_fault_turn(&site->on_fault, &site->common);
+    site->kept.now_due |= on_fault_turn(&site->on_fault, &site->common);
 }
 
 static void turn_granted(struct loop *loop)

@@ -2,6 +2,7 @@
  *
  * What was last told is kept, and what stands now is compared with it: so however fast faults
  * come and go, there is one run at a time, at most one a minute, and it tells the newest state.
+ * Told is what a command was given that ended well; else it is tried again, ever more seldom.
  * The command is the settings' own words; all that comes from devices reaches it by its
  * environment and its standard input alone, never as a part of the command. */
 #include "on_fault.h"
@@ -21,9 +22,11 @@
 #include "values/values.h"
 
 #define TROUBLE_ID "on-fault"
+#define NOTE_KEY "on-fault"
 
 enum {
     EVERY_MS = MS_PER_MIN,
+    LONGEST_PAUSE_MS = MS_PER_HOUR,
     LONGEST_S = 30,
     LETTER_MAX = 16 * 1024, /* a pipe holds more (pipe(7)), so that writing never waits */
     VALUE_MAX = 512,
@@ -54,12 +57,13 @@ static bool is_own(const struct fault *fault)
     return strcmp(fault->id, TROUBLE_ID) == 0;
 }
 
-static const struct told_fault *told_of(const struct on_fault *on_fault, const char *id)
+/* Its place; -1: it is not there. */
+static int place_of(const struct told_fault list[], int count, const char *id)
 {
-    for (int k = 0; k < on_fault->told_count; k++)
-        if (strcmp(on_fault->told[k].fault.id, id) == 0)
-            return &on_fault->told[k];
-    return NULL;
+    for (int k = 0; k < count; k++)
+        if (strcmp(list[k].fault.id, id) == 0)
+            return k;
+    return -1;
 }
 
 static bool stands(const struct common *common, const char *id)
@@ -85,10 +89,9 @@ static void add_times(const struct common *common, const struct fault *fault, st
     }
 }
 
-static void add_change(struct letter *letter, const struct common *common,
-                       const struct fault *fault, enum change how)
+static void write_change(const struct common *common, const struct fault *fault, enum change how,
+                         struct text *text)
 {
-    struct text *text = &letter->text;
     text_add(text, "%s: ", change_titles[how]);
     fault_write_line(fault, text);
     if (how != OVER) {
@@ -97,27 +100,64 @@ static void add_change(struct letter *letter, const struct common *common,
         fault_write_first(fault, text);
     }
     text_add(text, "\n\n");
+}
+
+/* False: it does not fit, and is left to the next letter. */
+static bool add_change(struct letter *letter, const struct common *common,
+                       const struct fault *fault, enum change how)
+{
+    struct text before = letter->text;
+    write_change(common, fault, how, &letter->text);
+    if (letter->text.full) {
+        letter->text = before;
+        letter->text.at[before.used] = '\0';
+        return false;
+    }
     letter->last = fault;
     letter->how = how;
     letter->changes++;
+    return true;
 }
 
-static void write_changes(const struct on_fault *on_fault, const struct common *common,
-                          struct letter *letter)
+static void write_over(struct on_fault *on_fault, const struct common *common,
+                       struct letter *letter)
 {
-    for (int k = 0; k < on_fault->told_count; k++)
-        if (!stands(common, on_fault->told[k].fault.id))
-            add_change(letter, common, &on_fault->told[k].fault, OVER);
-    for (int k = 0; k < common->trouble_count; k++) {
-        const struct fault *fault = &common->trouble[k];
-        const struct told_fault *told = told_of(on_fault, fault->id);
-        if (is_own(fault) || (told && told->news == common->told[k].news))
-            continue;
-        add_change(letter, common, fault, told ? CHANGED : NEW);
+    on_fault->telling_count = 0;
+    for (int k = 0; k < on_fault->told_count; k++) {
+        const struct told_fault *told = &on_fault->told[k];
+        if (stands(common, told->fault.id) || !add_change(letter, common, &told->fault, OVER))
+            on_fault->telling[on_fault->telling_count++] = *told;
     }
 }
 
-static void note_told(struct on_fault *on_fault, const struct common *common)
+/* True: it is written, or need not be. */
+static bool write_standing(struct on_fault *on_fault, const struct common *common, int k,
+                           struct letter *letter)
+{
+    const struct fault *fault = &common->trouble[k];
+    struct told_fault now = {*fault, common->told[k].news};
+    int place = place_of(on_fault->telling, on_fault->telling_count, fault->id);
+    if (is_own(fault) || (place >= 0 && on_fault->telling[place].news == now.news))
+        return true;
+    if (place < 0 && on_fault->telling_count == SITE_TROUBLES_MAX)
+        return false;
+    if (!add_change(letter, common, fault, place >= 0 ? CHANGED : NEW))
+        return false;
+    on_fault->telling[place >= 0 ? place : on_fault->telling_count++] = now;
+    return true;
+}
+
+static void write_changes(struct on_fault *on_fault, const struct common *common,
+                          struct letter *letter)
+{
+    write_over(on_fault, common, letter);
+    for (int k = 0; k < common->trouble_count; k++)
+        if (!write_standing(on_fault, common, k, letter))
+            return;
+}
+
+/* Nobody is to be told. */
+static void note_all(struct on_fault *on_fault, const struct common *common)
 {
     on_fault->told_count = 0;
     for (int k = 0; k < common->trouble_count; k++)
@@ -141,7 +181,7 @@ static void write_values(struct child *child, const struct common *common,
     char line[VALUE_MAX / 2];
     struct text text = text_in(line, sizeof(line));
     const struct fault *fault = letter->last;
-    int percent = fault->finding.kind == FINDING_NONE ? 100 : fault->finding.sure_permille / 10;
+    int percent = fault_sure_percent(&fault->finding);
     int standing = common->trouble_count - (int)stands(common, TROUBLE_ID);
     fault_write_line(fault, &text);
     snprintf(child->value[0], VALUE_MAX, "SLUICE_SITE=%s", common->settings->site_name);
@@ -202,9 +242,15 @@ static int filled_pipe(const struct letter *letter)
     return -1;
 }
 
-static void fail(struct common *common, const char *what)
+static void fail(struct on_fault *on_fault, struct common *common, const char *what)
 {
     site_trouble(common, TROUBLE_ID, "on_fault: the command %s", what);
+    if (on_fault->pause_ms < EVERY_MS)
+        on_fault->pause_ms = EVERY_MS;
+    on_fault->due = mono_after(common->now.mono, on_fault->pause_ms);
+    on_fault->pause_ms *= 2;
+    if (on_fault->pause_ms > LONGEST_PAUSE_MS)
+        on_fault->pause_ms = LONGEST_PAUSE_MS;
 }
 
 static void run(struct on_fault *on_fault, struct common *common, const struct letter *letter)
@@ -214,87 +260,155 @@ static void run(struct on_fault *on_fault, struct common *common, const struct l
     pid_t pid = child.input >= 0 && make_environment(&child) ? fork() : -1;
     if (pid == 0)
         become(&child);
-    if (pid < 0)
-        fail(common, "cannot be run: no memory, or too many processes");
-    else
-        log_line(LOG_LEVEL_INFO, "on_fault: %d change%s told", letter->changes,
-                 letter->changes == 1 ? "" : "s");
-    on_fault->pid = pid > 0 ? pid : 0;
+    if (pid > 0) {
+        setpgid(pid, pid); /* both do: whichever comes first, it is so before either goes on */
+        on_fault->state = ON_FAULT_RUNS;
+        on_fault->pid = pid;
+    } else {
+        fail(on_fault, common, "cannot be run: no memory, or too many processes");
+    }
     on_fault->begun_us = clock_monotonic_us();
     free(child.environment);
     if (child.input >= 0)
         close(child.input);
 }
 
-static void judge(struct common *common, int status)
+static void ended_well(struct on_fault *on_fault, struct common *common)
+{
+    memcpy(on_fault->told, on_fault->telling, sizeof(on_fault->told));
+    on_fault->told_count = on_fault->telling_count;
+    on_fault->pause_ms = EVERY_MS;
+    log_line(LOG_LEVEL_INFO, "on_fault: told");
+    site_solved(common, TROUBLE_ID);
+}
+
+/* True: it has been told. */
+static bool judge(struct on_fault *on_fault, struct common *common, const siginfo_t *end)
 {
     char what[80];
-    if (WIFEXITED(status) && WEXITSTATUS(status) == 0) {
-        site_solved(common, TROUBLE_ID);
-        return;
+    int status = end->si_status;
+    if (end->si_code == CLD_EXITED && status == 0) {
+        ended_well(on_fault, common);
+        return true;
     }
-    if (WIFEXITED(status))
-        snprintf(what, sizeof(what), "ended with status %d%s", WEXITSTATUS(status),
-                 WEXITSTATUS(status) == 127   ? " (not found?)"
-                 : WEXITSTATUS(status) == 126 ? " (may not be run)"
-                                              : "");
+    if (end->si_code == CLD_EXITED)
+        snprintf(what, sizeof(what), "ended with status %d%s", status,
+                 status == 127   ? " (not found?)"
+                 : status == 126 ? " (may not be run)"
+                                 : "");
     else
-        snprintf(what, sizeof(what), "was ended by signal %d", WTERMSIG(status));
-    fail(common, what);
+        snprintf(what, sizeof(what), "was ended by signal %d", status);
+    fail(on_fault, common, what);
+    return false;
 }
 
-/* True: none runs any more. */
+/* All that it started. Its id is its own until it is reaped. */
+static void end_all(struct on_fault *on_fault)
+{
+    kill(-on_fault->pid, SIGKILL);
+    kill(on_fault->pid, SIGKILL);
+    on_fault->state = ON_FAULT_KILLED;
+}
+
+static void reap(struct on_fault *on_fault)
+{
+    if (waitpid(on_fault->pid, NULL, WNOHANG) == 0)
+        return;
+    on_fault->pid = 0;
+    on_fault->state = ON_FAULT_IDLE;
+}
+
+static bool look_whether_it_ended(struct on_fault *on_fault, struct common *common)
+{
+    siginfo_t end = {0};
+    if (waitid(P_PID, (id_t)on_fault->pid, &end, WEXITED | WNOHANG | WNOWAIT) < 0 ||
+        end.si_pid != on_fault->pid)
+        return false;
+    on_fault->state = ON_FAULT_ENDED;
+    return judge(on_fault, common, &end);
+}
+
 static bool look_after(struct on_fault *on_fault, struct common *common)
 {
-    int status;
-    if (on_fault->pid == 0)
-        return true;
-    pid_t pid = waitpid(on_fault->pid, &status, WNOHANG);
-    if (pid == on_fault->pid) {
-        judge(common, status);
-        on_fault->pid = 0;
-        return true;
-    }
-    if (clock_monotonic_us() - on_fault->begun_us < LONGEST_S * INT64_C(1000000))
-        return false;
-    kill(-on_fault->pid, SIGKILL);
-    waitpid(on_fault->pid, &status, 0);
-    on_fault->pid = 0;
-    fail(common, "took longer than 30 s and was ended");
-    return true;
+    bool late = clock_monotonic_us() - on_fault->begun_us >= LONGEST_S * INT64_C(1000000);
+    bool told = on_fault->state == ON_FAULT_RUNS && look_whether_it_ended(on_fault, common);
+    if (on_fault->state == ON_FAULT_RUNS && late)
+        fail(on_fault, common, "took longer than 30 s and was ended");
+    if ((on_fault->state == ON_FAULT_RUNS || on_fault->state == ON_FAULT_ENDED) && late)
+        end_all(on_fault);
+    if (on_fault->state == ON_FAULT_KILLED)
+        reap(on_fault);
+    return told;
 }
 
-void on_fault_begin(struct on_fault *on_fault, const struct common *common)
+/* True: the next may begin. */
+static bool make_way(struct on_fault *on_fault)
 {
-    note_told(on_fault, common);
+    if (on_fault->state == ON_FAULT_ENDED) {
+        end_all(on_fault);
+        reap(on_fault);
+    }
+    return on_fault->state == ON_FAULT_IDLE;
 }
 
-void on_fault_turn(struct on_fault *on_fault, struct common *common)
+/* ---- over restarts ------------------------------------------------------------------------- */
+
+/* One id a line; what does not fit is told once more. */
+void on_fault_save(const struct on_fault *on_fault, struct common *common)
+{
+    char note[LEDGER_TEXT_MAX];
+    struct text text = text_in(note, sizeof(note));
+    text_add(&text, "\n");
+    for (int k = 0; k < on_fault->told_count; k++)
+        text_add(&text, "%s\n", on_fault->told[k].fault.id);
+    ledger_note(common->ledger, NOTE_KEY, note);
+}
+
+void on_fault_begin(struct on_fault *on_fault, struct common *common)
+{
+    char note[LEDGER_TEXT_MAX], line[FAULT_ID_MAX + 2];
+    if (!ledger_note_read(common->ledger, NOTE_KEY, note))
+        return;
+    for (int k = 0; k < common->trouble_count; k++) {
+        snprintf(line, sizeof(line), "\n%s\n", common->trouble[k].id);
+        if (strstr(note, line))
+            on_fault->told[on_fault->told_count++] =
+                (struct told_fault){common->trouble[k], common->told[k].news};
+    }
+}
+
+/* ---- a turn -------------------------------------------------------------------------------- */
+
+static void tell_next(struct on_fault *on_fault, struct common *common)
 {
     struct letter letter;
-    if (!look_after(on_fault, common) || common->now.mono.ms < on_fault->due.ms)
-        return;
-    if (!common->settings->on_fault[0]) {
-        note_told(on_fault, common);
-        site_solved(common, TROUBLE_ID);
-        return;
-    }
     letter.text = text_in(letter.body, sizeof(letter.body));
     letter.changes = 0;
     write_changes(on_fault, common, &letter);
-    if (letter.changes == 0)
+    if (letter.changes == 0 || !make_way(on_fault))
         return;
     on_fault->due = mono_after(common->now.mono, EVERY_MS);
     run(on_fault, common, &letter);
-    note_told(on_fault, common);
+}
+
+bool on_fault_turn(struct on_fault *on_fault, struct common *common)
+{
+    bool told = look_after(on_fault, common);
+    if (on_fault->state == ON_FAULT_RUNS || common->now.mono.ms < on_fault->due.ms)
+        return told;
+    if (common->settings->on_fault[0]) {
+        tell_next(on_fault, common);
+        return told;
+    }
+    note_all(on_fault, common);
+    site_solved(common, TROUBLE_ID);
+    return told;
 }
 
 void on_fault_end(struct on_fault *on_fault)
 {
-    int status;
-    if (on_fault->pid == 0)
+    if (on_fault->state == ON_FAULT_IDLE)
         return;
-    kill(-on_fault->pid, SIGKILL);
-    waitpid(on_fault->pid, &status, 0);
-    on_fault->pid = 0;
+    end_all(on_fault);
+    reap(on_fault);
 }

@@ -115,7 +115,8 @@ static void commit(struct site *site, struct settings *after)
     bool outputs_stay = switching_is_same(before, after);
     bool gateway_stays = buses_stay && gateway_is_same(before, after);
     /* History too: its totals are about to be numbered anew. */
-    remember_stop(&site->kept, &site->engine, &site->faults, &site->inputs, &site->common);
+    remember_stop(&site->kept, &site->engine, &site->faults, &site->on_fault, &site->inputs,
+                  &site->common);
     switching_retire(&site->switching, after, buses_stay);
     engine_carry(&site->engine, &site->common, before, after);
     faults_carry(&site->faults, &site->common, before, after);

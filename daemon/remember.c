@@ -12,6 +12,7 @@
 #include "core/kept.h"
 #include "faults.h"
 #include "learn.h"
+#include "on_fault.h"
 #include "orders_copy.h"
 #include "troubles.h"
 
@@ -265,8 +266,8 @@ static void save_site(const struct engine *engine, const struct grid_energy *gri
 }
 
 static void remember_now(struct kept *kept, const struct engine *engine,
-                         const struct faults *faults, const struct inputs *inputs,
-                         struct common *common)
+                         const struct faults *faults, const struct on_fault *on_fault,
+                         const struct inputs *inputs, struct common *common)
 {
     bool running = false;
     for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
@@ -276,6 +277,7 @@ static void remember_now(struct kept *kept, const struct engine *engine,
     }
     save_site(engine, &inputs->grid, common);
     faults_save(faults, common);
+    on_fault_save(on_fault, common);
     orders_copy_save(kept, engine, common);
     uint64_t posted = ledger_posted(common->ledger);
     ledger_commit(common->ledger, common->now);
@@ -331,21 +333,23 @@ static void hasten(struct kept *kept, const struct engine *engine, const struct 
 }
 
 void remember_stop(struct kept *kept, const struct engine *engine, const struct faults *faults,
-                   const struct inputs *inputs, struct common *common)
+                   const struct on_fault *on_fault, const struct inputs *inputs,
+                   struct common *common)
 {
     if (common->now.mono.ms > kept->history.since.ms)
         write_history(&kept->history, engine, &inputs->grid, common);
-    remember_now(kept, engine, faults, inputs, common);
+    remember_now(kept, engine, faults, on_fault, inputs, common);
 }
 
 void remember_turn(struct kept *kept, const struct engine *engine, const struct faults *faults,
-                   const struct inputs *inputs, struct common *common)
+                   const struct on_fault *on_fault, const struct inputs *inputs,
+                   struct common *common)
 {
     hasten(kept, engine, common);
     if (mono_since_ms(common->now.mono, kept->history.since) >= HISTORY_MS)
         write_history(&kept->history, engine, &inputs->grid, common);
     if (kept->now_due || common->now.mono.ms >= kept->commit_due.ms) {
-        remember_now(kept, engine, faults, inputs, common);
+        remember_now(kept, engine, faults, on_fault, inputs, common);
         tell_ledger(common);
     }
 }

@@ -10,6 +10,7 @@
 enum { BOOT_ID_SIZE = 40 };
 
 struct faults;
+struct on_fault;
 
 struct interval {
     struct mono since;
@@ -44,9 +45,11 @@ void remember_book(struct kept *kept, const struct engine *engine, const struct 
                    const struct common *common, int64_t dt_ms);
 /* History and commits that are due. */
 void remember_turn(struct kept *kept, const struct engine *engine, const struct faults *faults,
-                   const struct inputs *inputs, struct common *common);
+                   const struct on_fault *on_fault, const struct inputs *inputs,
+                   struct common *common);
 /* With the last, shorter row of history. */
 void remember_stop(struct kept *kept, const struct engine *engine, const struct faults *faults,
-                   const struct inputs *inputs, struct common *common);
+                   const struct on_fault *on_fault, const struct inputs *inputs,
+                   struct common *common);
 
 #endif

@@ -89,7 +89,8 @@ static void take_last_answers(struct lines *lines, struct outputs *outputs)
 void site_stop(struct site *site)
 {
     if (site->common.ledger && site->engine.memory.begun)
-        remember_stop(&site->kept, &site->engine, &site->faults, &site->inputs, &site->common);
+        remember_stop(&site->kept, &site->engine, &site->faults, &site->on_fault, &site->inputs,
+                      &site->common);
     if (site->switching.outputs) {
         outputs_fail_state(site->switching.outputs, site->common.now.mono);
         outputs_turn(site->switching.outputs, site->common.now.mono);

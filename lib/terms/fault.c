@@ -88,14 +88,21 @@ void fault_write_line(const struct fault *fault, struct text *text)
     text_add(text, "%s%s%s", fault->name, fault->name[0] ? ": " : "", fault->text);
 }
 
-void fault_write_sure(const struct finding *finding, struct text *text)
+int fault_sure_percent(const struct finding *finding)
 {
     int percent = finding->sure_permille / 10;
+    if (finding->kind == FINDING_NONE)
+        return 100;
+    return percent > MOST_PERCENT ? MOST_PERCENT : percent;
+}
+
+void fault_write_sure(const struct finding *finding, struct text *text)
+{
     if (finding->kind == FINDING_NONE)
         return;
     text_add(text, "%s, %d %%",
              finding->sure_permille >= VERY_LIKELY_PERMILLE ? "very likely" : "likely",
-             percent > MOST_PERCENT ? MOST_PERCENT : percent);
+             fault_sure_percent(finding));
 }
 
 void fault_write_first(const struct fault *fault, struct text *text)

@@ -26,6 +26,9 @@ void fault_write_line(const struct fault *fault, struct text *text);
 /* "likely, 91 %"; of what is known nothing. Never 100 %: it is inferred. */
 void fault_write_sure(const struct finding *finding, struct text *text);
 
+/* 100 of what is known; of what is inferred at most 99. */
+int fault_sure_percent(const struct finding *finding);
+
 /* What to do first, with the cautions that go with it. */
 void fault_write_first(const struct fault *fault, struct text *text);
 

@@ -32,6 +32,7 @@ at 12:40 run sluice off water-heater
 at 12:55 run sluice on water-heater 4h
 """
 TELL = """#!/bin/sh
+[ ! -e {told}.broken ] || exit 3
 {{ echo "id=$SLUICE_FAULT_ID state=$SLUICE_FAULT_STATE sure=$SLUICE_FAULT_SURE"; cat; echo ---; }} >> {told}
 """
 
@@ -121,13 +122,12 @@ class Faults(Case):
             return self.corrects
 
         def over():
-            self.assertNotIn(ID, self.findings())
-            ends = [line for line in self.daemon.said.lines if SAYS in line][1:]
-            self.assertEqual(len(ends), 1, ends)
-            self.assertIn("no longer watched since the settings changed", ends[0])
+            said = [line for line in self.daemon.said.lines if SAYS in line]
+            self.assertTrue([line for line in said if "no longer watched since the" in line], said)
+            self.assertFalse([line for line in said if "solved" in line], said)
 
         self.at("12:30", stands)
-        self.at("12:32", over)
+        self.at("13:15", over)
         self.play_house(BREAKS.split("at 12:36")[0].format(hours=3))
 
     def corrects(self):
@@ -138,7 +138,6 @@ class Faults(Case):
     def test_it_stands_over_a_kill_and_is_no_news_then(self):
         def kill():
             self.before = self.findings()[ID]
-            eventually("the command was told", lambda: [run for run in self.runs() if SAYS in run])
             self.runs_before = len(self.runs())
             self.daemon.kill()
             return self.start
@@ -149,10 +148,46 @@ class Faults(Case):
                              (self.before["since"], self.before["seen"]))
             self.assertFalse([run for run in self.runs()[self.runs_before:] if SAYS in run])
 
+        self.at("12:25", lambda: eventually(
+            "the command was told", lambda: [run for run in self.runs() if SAYS in run]))
         self.at("12:32", kill)
         self.at("12:35", stands)
         self.at("13:20", lambda: self.assertNotIn(ID, self.findings()))
         self.play_house(BREAKS.format(hours=4))
+
+    def test_what_a_failing_command_did_not_tell_is_told_once_it_works(self):
+        broken = self.folder / "told.broken"
+        broken.touch()
+
+        def fails():
+            self.assertIn(ID, self.findings())
+            self.assertIn("status 3", eventually(
+                "the command's end is told", lambda: self.findings().get("on-fault"))["text"])
+            broken.unlink()
+
+        def works():
+            eventually("the command was told", lambda: [run for run in self.runs() if SAYS in run])
+            self.assertEqual(len([run for run in self.runs() if SAYS in run]), 1)
+            self.assertNotIn("on-fault", self.findings())
+
+        self.at("12:30", fails)
+        self.at("14:20", works)
+        self.play_house(BREAKS.split("at 12:36")[0].format(hours=5))
+
+    def test_what_was_not_told_before_a_kill_is_told_after_it(self):
+        broken = self.folder / "told.broken"
+        broken.touch()
+
+        def kill():
+            self.assertIn(ID, self.findings())
+            self.daemon.kill()
+            broken.unlink()
+            return self.start
+
+        self.at("12:30", kill)
+        self.at("12:50", lambda: eventually(
+            "the command was told", lambda: [run for run in self.runs() if SAYS in run]))
+        self.play_house(BREAKS.split("at 12:36")[0].format(hours=3))
 
     @long
     def test_a_healthy_house_with_a_bad_command_has_one_fault_that_says_so(self):
