@@ -29,6 +29,18 @@ static const struct known known[] = {
     {"refused", true,
      "Compare the meter's version with its map: \"sluice meter check MAP\"; take the register "
      "that it refuses out of the map."},
+    {"exchange", true,
+     "Have the meter exchanged and look that the new one answers; its registers count from then "
+     "on." ISOLATE},
+    {"input", true,
+     "Look at the wire and the contact or push-button, then at the input board's power, address "
+     "and wiring." ISOLATE},
+    {"switch", true,
+     "Look at the switch's contacts and at their wires to the input board: two of them are closed "
+     "at once." ISOLATE},
+    {"lamp", false,
+     "Look at the board's power, address and wiring (A/B), then at the lamp's own "
+     "output." ISOLATE},
     {"masters", true, "Stop the other master, or set mode: listen on this bus."},
     {"ledger", false,
      "See whether the disk is full, worn or read-only (df, dmesg). Loads are controlled on; "
@@ -41,6 +53,8 @@ static const struct known known[] = {
     {"orders", false, "Find out whether somebody works on the load; only then allow it."},
     {"orders-socket", false, "Find the script that orders so often."},
     {"orders-broker", false, "Find the client of the broker that orders so often."},
+    {"orders-button", false,
+     "Find the push-button that is pressed so often, or whose contact or wire is loose." ISOLATE},
     {"order-refused", false, "Correct what was ordered; \"sluice topics\" lists what is taken."},
     {"gateway", false,
      "See whether another program has the port, and whether sluiced may open it."},

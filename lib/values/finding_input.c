@@ -123,8 +123,8 @@ static struct findings_load told_of(const struct rules_settings *rules,
     return told;
 }
 
-/* An output that says one thing and reads back another, or was found on, does what it was not
- * ordered to. */
+/* An output that says one thing and reads back another contradicts itself. One that is found on
+ * may have been switched on by another hand. */
 static void tell_outputs(const struct rules_input *input, const struct rules_outcome *outcome,
                          struct findings_load loads[])
 {
@@ -133,9 +133,7 @@ static void tell_outputs(const struct rules_input *input, const struct rules_out
             loads[input->confirmations[k].load].contradicts = true;
     for (uint8_t k = 0; k < outcome->event_count; k++) {
         const struct rules_event *event = &outcome->event[k];
-        if (event->kind == EVENT_FOUND_ON)
-            loads[event->load].contradicts = true;
-        else if (event->kind == EVENT_FOUND_OFF)
+        if (event->kind == EVENT_FOUND_OFF)
             loads[event->load].restarted = true;
     }
 }
