@@ -78,7 +78,7 @@ static void add_times(const struct common *common, const struct fault *fault, st
 {
     const struct finding *finding = &fault->finding;
     text_add(text, "\n  ");
-    if (finding->kind != FINDING_NONE) {
+    if (finding->sure_permille > 0) {
         fault_write_sure(finding, text);
         text_add(text, "; ");
     }

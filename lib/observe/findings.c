@@ -105,11 +105,20 @@ struct list {
     uint16_t count, most;
 };
 
+/* A threshold that is passed is no odds. */
+static bool is_by_rule(enum finding_kind kind)
+{
+    return kind == FINDING_NOT_SATISFIED || kind == FINDING_GUARANTEE_AT_RISK ||
+           kind == FINDING_CONTACTOR_WORN || kind == FINDING_METER_STUCK ||
+           kind == FINDING_SOLAR_GONE;
+}
+
 static struct finding of(enum finding_kind kind, uint16_t index, const struct suspicion *suspicion)
 {
     struct finding finding = {.kind = (uint8_t)kind,
                               .index = index,
-                              .sure_permille = wald_sure_permille(suspicion->sum_mn),
+                              .sure_permille =
+                                  is_by_rule(kind) ? 0 : wald_sure_permille(suspicion->sum_mn),
                               .seen = suspicion->seen,
                               .since = suspicion->since};
     for (int k = 0; k < FINDING_NUMBERS; k++)

@@ -112,7 +112,7 @@ int fault_sure_percent(const struct finding *finding)
 
 void fault_write_sure(const struct finding *finding, struct text *text)
 {
-    if (finding->kind == FINDING_NONE)
+    if (finding->kind == FINDING_NONE || finding->sure_permille == 0)
         return;
     text_add(text, "%s, %d %%",
              finding->sure_permille >= VERY_LIKELY_PERMILLE ? "very likely" : "likely",

@@ -23,10 +23,10 @@ struct fault {
 /* "Heat pump: possible: ...", where the text does not say what it is about. */
 void fault_write_line(const struct fault *fault, struct text *text);
 
-/* "likely, 91 %"; of what is known nothing. Never 100 %: it is inferred. */
+/* "likely, 91 %"; of what is known, or said by a rule, nothing. Never 100 %: it is inferred. */
 void fault_write_sure(const struct finding *finding, struct text *text);
 
-/* 100 of what is known; of what is inferred at most 99. */
+/* 100 of what is known; of what is inferred at most 99; 0: not given. */
 int fault_sure_percent(const struct finding *finding);
 
 /* What to do first, with the cautions that go with it. */

@@ -52,13 +52,13 @@ enum finding_standing {
 };
 
 struct finding {
-    uint8_t kind;     /* enum finding_kind */
-    uint8_t standing; /* enum finding_standing */
-    uint8_t phase;    /* 1..3, or 0 */
-    uint8_t measure;  /* enum floor_measure, of a guarantee */
-    uint16_t index;   /* of the load or meter */
-    uint16_t sure_permille;
-    uint16_t seen; /* how many observations speak for it */
+    uint8_t kind;           /* enum finding_kind */
+    uint8_t standing;       /* enum finding_standing */
+    uint8_t phase;          /* 1..3, or 0 */
+    uint8_t measure;        /* enum floor_measure, of a guarantee */
+    uint16_t index;         /* of the load or meter */
+    uint16_t sure_permille; /* 0: not given; a rule says it, and no odds were weighed */
+    uint16_t seen;          /* how many observations speak for it */
     struct moment since;
     int64_t number[FINDING_NUMBERS];
 };

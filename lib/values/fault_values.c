@@ -24,7 +24,8 @@ GET_TEXT(text, fault(at)->text);
 GET_NUMBER(seen, fault(at)->finding.seen);
 GET_IF(since, fault(at)->finding.since.wall_trusted, fault(at)->finding.since.wall.ms);
 GET_NUMBER(age, mono_since_ms(at->view->now.mono, fault(at)->finding.since.mono));
-GET_IF(sure, is_inferred(at), fault_sure_percent(&fault(at)->finding));
+GET_IF(sure, is_inferred(at) && fault(at)->finding.sure_permille > 0,
+       fault_sure_percent(&fault(at)->finding));
 
 GET(load_name)
 {

@@ -81,6 +81,8 @@ START_TEST(test_what_is_inferred_is_never_certain)
     text = text_in(sure, sizeof(sure));
     fault_write_sure(&(struct finding){.kind = FINDING_NONE}, &text);
     ck_assert_str_eq(sure, "");
+    fault_write_sure(&(struct finding){.kind = FINDING_METER_STUCK}, &text);
+    ck_assert_str_eq(sure, "");
 }
 END_TEST
 

@@ -39,6 +39,7 @@ START_TEST(test_a_meter_that_repeats_one_value_for_hours_is_stuck)
     const struct finding *finding = bench_find(&bench, FINDING_METER_STUCK);
     ck_assert(finding);
     ck_assert_int_ge(finding->number[0], 2 * HOUR);
+    ck_assert_int_eq(finding->sure_permille, 0); /* a rule: no odds were weighed */
     grid_w = 310;
     look(true, 1000);
     bench_nothing(&bench);

@@ -382,10 +382,10 @@ static bool is_told_above(const cJSON *finding)
 static void add_trouble(struct text *text, const cJSON *finding)
 {
     int64_t percent;
-    bool inferred = number(finding, "sure_percent", &percent);
+    bool inferred = yes(finding, "inferred");
     text_add(text, "%s%s%s", inferred ? words(finding, "about") : "", inferred ? ": " : "",
              words(finding, "text"));
-    if (inferred)
+    if (number(finding, "sure_percent", &percent))
         text_add(text, " (%" PRId64 " %%)", percent);
 }
 
