@@ -4,10 +4,10 @@
  * them: a bus has little time, and a button asks for much of it. Where the board refuses the
  * block, since one address of it is not there, each is asked alone from then on, so that one
  * mistake in the settings costs one input. */
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/text.h"
 #include "input/source.h"
 #include "terms/reading.h"
 
@@ -181,8 +181,10 @@ static bool is_fresh(const struct input *input, struct mono now)
  * before it says more. */
 static void fail(struct input *input, const char *why, bool counts_down, struct mono now)
 {
-    if (!counts_down || !input->detail[0])
-        snprintf(input->detail, sizeof input->detail, "%s", why);
+    if (!counts_down || !input->detail[0]) {
+        struct text detail = text_in(input->detail, sizeof input->detail);
+        text_add(&detail, "%s", why);
+    }
     debounce_failed(&input->debounce);
     if (!is_fresh(input, now))
         debounce_forget(&input->debounce);

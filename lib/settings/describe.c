@@ -310,8 +310,7 @@ static void describe_input(FILE *to, const struct input_settings *input)
 {
     static const char *const does[] = {
         [INPUT_BUTTON] = "a press runs %s for %s, and another one ends that",
-        [INPUT_IN_HAND] = "closed, %s is in hand at the board: nothing then counts towards a "
-                          "guarantee",
+        [INPUT_IN_HAND] = "closed, %s is in hand at the board: nothing counts for a guarantee",
         [INPUT_AT_OFF] = "closed, %s is off at the board: no guarantee can be kept then",
         [INPUT_IN_AUTO] = "open, %s is in hand or off at the board: no guarantee is kept then",
         [INPUT_CONTACT] = "closed, the contactor of %s is",

@@ -17,160 +17,189 @@ struct row {
 };
 
 static const struct row rows[FINDING_COUNT] = {
-    [FINDING_NONE] = {"none", FINDING_OF_SITE, {.text = "nothing"}, {.text = "nothing"}},
+    [FINDING_NONE] = {.id = "none",
+                      .subject = FINDING_OF_SITE,
+                      .says = {.text = "nothing"},
+                      .first = {.text = "nothing"}},
     [FINDING_NO_POWER] =
-        {"no-power",
-         FINDING_OF_LOAD,
-         {"possible: no power reaches the element, or it is open: switched on %, and the "
-          "meter did not rise by its %",
-          {{PHRASE_TIMES, 0}, {PHRASE_POWER, 1}}},
-         {"Look at its breaker and at the reset button of its cut-out. Then three measurements "
-          "tell "
-          "which: voltage at the contactor's coil while ordered on (none: output or its wiring); "
-          "voltage at its outgoing terminals (none: contactor or supply); with the supply "
-          "isolated, "
-          "the element's resistance, about % expected (open: element; right: thermostat or "
-          "cut-out)." ISOLATE,
-          {{PHRASE_RESISTANCE, 2}}}},
+        {.id = "no-power",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: no power reaches the element, or it is open: switched on %, and the "
+                  "meter did not rise by its %",
+                  {{PHRASE_TIMES, 0}, {PHRASE_POWER, 1}}},
+         .first =
+             {"Look at its breaker and at the reset button of its cut-out. Then three measurements "
+              "tell "
+              "which: voltage at the contactor's coil while ordered on (none: output or its "
+              "wiring); "
+              "voltage at its outgoing terminals (none: contactor or supply); with the supply "
+              "isolated, "
+              "the element's resistance, about % expected (open: element; right: thermostat or "
+              "cut-out)." ISOLATE,
+              {{PHRASE_RESISTANCE, 2}}}},
     [FINDING_NOT_CLOSING] =
-        {"contactor-open",
-         FINDING_OF_LOAD,
-         {"possible: its contactor does not close: ordered on %, and its sensed contact "
-          "stayed open",
-          {{PHRASE_TIMES, 0}}},
-         {.text =
-              "Measure the voltage at the contactor's coil while ordered on (none: relay, fuse or "
-              "wiring of the coil; right: contactor), then whether its supply is on." ISOLATE}},
+        {.id = "contactor-open",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: its contactor does not close: ordered on %, and its sensed contact "
+                  "stayed open",
+                  {{PHRASE_TIMES, 0}}},
+         .first =
+             {.text =
+                  "Measure the voltage at the contactor's coil while ordered on (none: relay, fuse "
+                  "or "
+                  "wiring of the coil; right: contactor), then whether its supply is on." ISOLATE}},
     [FINDING_ELEMENT_OPEN] =
-        {"element-open",
-         FINDING_OF_LOAD,
-         {"possible: element, thermostat or cut-out open: its contactor closed %, and the "
-          "meter did not rise by its %",
-          {{PHRASE_TIMES, 0}, {PHRASE_POWER, 1}}},
-         {"Press the reset button of its cut-out. Then measure the element's resistance with the "
-          "supply isolated: about % expected." ISOLATE,
-          {{PHRASE_RESISTANCE, 2}}}},
+        {.id = "element-open",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: element, thermostat or cut-out open: its contactor closed %, and the "
+                  "meter did not rise by its %",
+                  {{PHRASE_TIMES, 0}, {PHRASE_POWER, 1}}},
+         .first = {"Press the reset button of its cut-out. Then measure the element's resistance "
+                   "with the "
+                   "supply isolated: about % expected." ISOLATE,
+                   {{PHRASE_RESISTANCE, 2}}}},
     [FINDING_ELEMENT_PART] =
-        {"element-part",
-         FINDING_OF_LOAD,
-         {"possible: part of the element is gone: draws % of %, about %, seen %",
-          {{PHRASE_POWER, 0}, {PHRASE_POWER, 1}, {PHRASE_PART, 2}, {PHRASE_TIMES, 3}}},
-         {.text = "Measure each rod's resistance, and each phase's fuse." ISOLATE}},
+        {.id = "element-part",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: part of the element is gone: draws % of %, about %, seen %",
+                  {{PHRASE_POWER, 0}, {PHRASE_POWER, 1}, {PHRASE_PART, 2}, {PHRASE_TIMES, 3}}},
+         .first = {.text = "Measure each rod's resistance, and each phase's fuse." ISOLATE}},
     [FINDING_ELEMENT_DRIFT] =
-        {"element-drift",
-         FINDING_OF_LOAD,
-         {"possible: the element ages: % at the voltage measured, % at first; % of its power left",
-          {{PHRASE_RESISTANCE, 0}, {PHRASE_RESISTANCE, 1}, {PHRASE_PERMILLE, 2}}},
-         {.text = "Plan its replacement; look at its terminals for heat." ISOLATE}},
+        {.id = "element-drift",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: the element ages: % at the voltage measured, % at first; % of its "
+                  "power left",
+                  {{PHRASE_RESISTANCE, 0}, {PHRASE_RESISTANCE, 1}, {PHRASE_PERMILLE, 2}}},
+         .first = {.text = "Plan its replacement; look at its terminals for heat." ISOLATE}},
     [FINDING_CONTACT_STUCK] =
-        {"contact-stuck",
-         FINDING_OF_LOAD,
-         {"possible: contact welded or bypassed: ordered off %, and the meter did not fall "
-          "by "
-          "the % that it drew",
-          {{PHRASE_TIMES, 1}, {PHRASE_POWER, 0}}},
-         {.text =
-              "Look for a switch or link across the contactor, then at its contacts; replace it "
-              "rather than free it." ISOLATE SCALD},
-         {"possible: contact welded or bypassed: runs of its % without an order, and its own "
-          "starts "
-          "show nothing",
-          {{PHRASE_POWER, 0}}}},
+        {.id = "contact-stuck",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: contact welded or bypassed: ordered off %, and the meter did not fall "
+                  "by "
+                  "the % that it drew",
+                  {{PHRASE_TIMES, 1}, {PHRASE_POWER, 0}}},
+         .first = {.text = "Look for a switch or link across the contactor, then at its contacts; "
+                           "replace it "
+                           "rather than free it." ISOLATE SCALD},
+         .brief =
+             {"possible: contact welded or bypassed: runs of its % without an order, and its own "
+              "starts "
+              "show nothing",
+              {{PHRASE_POWER, 0}}}},
     [FINDING_FOREIGN_SWITCHING] =
-        {"switched-elsewhere",
-         FINDING_OF_LOAD,
-         {"possible: somebody or something else switches it: % a step of its % without an "
-          "order",
-          {{PHRASE_TIMES, 0}, {PHRASE_POWER, 1}}},
-         {.text =
-              "Ask who uses a switch, timer or bypass; another appliance of the same power looks "
-              "the same." ISOLATE}},
+        {.id = "switched-elsewhere",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: somebody or something else switches it: % a step of its % without an "
+                  "order",
+                  {{PHRASE_TIMES, 0}, {PHRASE_POWER, 1}}},
+         .first = {.text = "Ask who uses a switch, timer or bypass; another appliance of the same "
+                           "power looks "
+                           "the same." ISOLATE}},
     [FINDING_THERMOSTAT_CLOSED] =
-        {"thermostat-closed",
-         FINDING_OF_LOAD,
-         {"possible: thermostat does not open: % drawn without a stop, and the tank holds %",
-          {{PHRASE_ENERGY, 0}, {PHRASE_ENERGY, 1}}},
-         {.text = "Switch the load off now, and measure the temperature at a tap with care; then "
+        {.id = "thermostat-closed",
+         .subject = FINDING_OF_LOAD,
+         .says =
+             {"possible: thermostat does not open: % drawn without a stop, and the tank holds %",
+              {{PHRASE_ENERGY, 0}, {PHRASE_ENERGY, 1}}},
+         .first =
+             {.text =
+                  "Switch the load off now, and measure the temperature at a tap with care; then "
                   "look at thermostat and cut-out. A hot tap left running looks the "
                   "same." SCALD ISOLATE}},
     [FINDING_NOT_SATISFIED] =
-        {"not-satisfied",
-         FINDING_OF_LOAD,
-         {"possible: tank too small or use too high: not heated through for % days; % a day drawn",
-          {{PHRASE_NUMBER, 0}, {PHRASE_ENERGY, 1}}},
-         {.text =
-              "Compare with the household's use; look for a hot tap or valve that drips; a "
-              "longer guarantee, or a higher one, is a setting. Water that is not heated through "
-              "each week can carry Legionella: local codes say what is asked."}},
+        {.id = "not-satisfied",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: tank too small or use too high: not heated through for % days; % a "
+                  "day drawn",
+                  {{PHRASE_NUMBER, 0}, {PHRASE_ENERGY, 1}}},
+         .first =
+             {.text =
+                  "Compare with the household's use; look for a hot tap or valve that drips; a "
+                  "longer guarantee, or a higher one, is a setting. Water that is not heated "
+                  "through "
+                  "each week can carry Legionella: local codes say what is asked."}},
     [FINDING_LOSES_HEAT] =
-        {"loses-heat",
-         FINDING_OF_LOAD,
-         {"possible: heat is lost without use: about % on average, % usual",
-          {{PHRASE_POWER, 0}, {PHRASE_POWER, 1}}},
-         {.text = "Look for a relief valve that weeps, a hot tap or pipe that leaks, a circulation "
+        {.id = "loses-heat",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: heat is lost without use: about % on average, % usual",
+                  {{PHRASE_POWER, 0}, {PHRASE_POWER, 1}}},
+         .first =
+             {.text =
+                  "Look for a relief valve that weeps, a hot tap or pipe that leaks, a circulation "
                   "pump, wet insulation." SCALD}},
     [FINDING_GUARANTEE_AT_RISK] =
-        {"guarantee-at-risk",
-         FINDING_OF_LOAD,
-         {"possible: its guarantee by % will be missed: % of it cannot be had in time",
-          {{PHRASE_CLOCK, 2}, {PHRASE_AMOUNT, 1}}},
-         {.text = "See what keeps it off (its reason) or cold (its other faults); a manual run now "
+        {.id = "guarantee-at-risk",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: its guarantee by % will be missed: % of it cannot be had in time",
+                  {{PHRASE_CLOCK, 2}, {PHRASE_AMOUNT, 1}}},
+         .first =
+             {.text =
+                  "See what keeps it off (its reason) or cold (its other faults); a manual run now "
                   "may still keep it."},
-         {"possible: its guarantee by % will be missed: it was switched on and drew nothing",
-          {{PHRASE_CLOCK, 2}}}},
+         .brief =
+             {"possible: its guarantee by % will be missed: it was switched on and drew nothing",
+              {{PHRASE_CLOCK, 2}}}},
     [FINDING_CONTACTOR_WORN] =
-        {"contactor-worn",
-         FINDING_OF_LOAD,
-         {"possible: its contactor nears the end of its life: % operations of % rated",
-          {{PHRASE_NUMBER, 0}, {PHRASE_NUMBER, 1}}},
-         {.text = "Plan its replacement at the next visit." ISOLATE}},
+        {.id = "contactor-worn",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: its contactor nears the end of its life: % operations of % rated",
+                  {{PHRASE_NUMBER, 0}, {PHRASE_NUMBER, 1}}},
+         .first = {.text = "Plan its replacement at the next visit." ISOLATE}},
     [FINDING_OUTPUT_CONTRADICTS] =
-        {"output-contradicts",
-         FINDING_OF_LOAD,
-         {"possible: its relay board is faulty: it said one thing and did another %",
-          {{PHRASE_TIMES, 0}}},
-         {.text = "Look at the board's supply, address and wiring; swap its channel." ISOLATE}},
+        {.id = "output-contradicts",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: its relay board is faulty: it said one thing and did another %",
+                  {{PHRASE_TIMES, 0}}},
+         .first =
+             {.text = "Look at the board's supply, address and wiring; swap its channel." ISOLATE}},
     [FINDING_BOARD_RESTARTED] =
-        {"board-restarted",
-         FINDING_OF_LOAD,
-         {"possible: its relay board restarts by itself: found off though ordered on %",
-          {{PHRASE_TIMES, 0}}},
-         {.text =
-              "Look at the board's power supply and earth, and at the coil's suppressor; another "
-              "hand at the board looks the same." ISOLATE}},
+        {.id = "board-restarted",
+         .subject = FINDING_OF_LOAD,
+         .says = {"possible: its relay board restarts by itself: found off though ordered on %",
+                  {{PHRASE_TIMES, 0}}},
+         .first = {.text = "Look at the board's power supply and earth, and at the coil's "
+                           "suppressor; another "
+                           "hand at the board looks the same." ISOLATE}},
     [FINDING_GRID_REVERSED] =
-        {"grid-reversed",
-         FINDING_OF_METER,
-         {"possible: the grid meter's sign is reversed: a load's start lowered import by its %, %",
-          {{PHRASE_POWER, 1}, {PHRASE_TIMES, 0}}},
-         {.text = "Check which way round the meter or its transformers are wired, then the setting "
+        {.id = "grid-reversed",
+         .subject = FINDING_OF_METER,
+         .says = {"possible: the grid meter's sign is reversed: a load's start lowered import by "
+                  "its %, %",
+                  {{PHRASE_POWER, 1}, {PHRASE_TIMES, 0}}},
+         .first =
+             {.text =
+                  "Check which way round the meter or its transformers are wired, then the setting "
                   "that inverts its sign." ISOLATE}},
     [FINDING_PHASE_REVERSED] =
-        {"phase-reversed",
-         FINDING_OF_PHASE,
-         {"possible: the current transformer of this phase is reversed: a start of % there "
-          "showed %, %",
-          {{PHRASE_POWER, 1}, {PHRASE_POWER, 2}, {PHRASE_TIMES, 0}}},
-         {.text =
-              "Turn the transformer round, arrow towards the load, or swap its two wires; never "
-              "open a current transformer's secondary under load." ISOLATE}},
+        {.id = "phase-reversed",
+         .subject = FINDING_OF_PHASE,
+         .says = {"possible: the current transformer of this phase is reversed: a start of % there "
+                  "showed %, %",
+                  {{PHRASE_POWER, 1}, {PHRASE_POWER, 2}, {PHRASE_TIMES, 0}}},
+         .first = {.text = "Turn the transformer round, arrow towards the load, or swap its two "
+                           "wires; never "
+                           "open a current transformer's secondary under load." ISOLATE}},
     [FINDING_PHASES_SWAPPED] =
-        {"phases-swapped",
-         FINDING_OF_PHASE,
-         {"possible: load or current transformer on another phase: a start on L% showed on L%, %",
-          {{PHRASE_NUMBER, 1}, {PHRASE_NUMBER, 2}, {PHRASE_TIMES, 0}}},
-         {.text = "Check which phase feeds the load, and that each transformer's phase and voltage "
+        {.id = "phases-swapped",
+         .subject = FINDING_OF_PHASE,
+         .says = {"possible: load or current transformer on another phase: a start on L% showed on "
+                  "L%, %",
+                  {{PHRASE_NUMBER, 1}, {PHRASE_NUMBER, 2}, {PHRASE_TIMES, 0}}},
+         .first =
+             {.text =
+                  "Check which phase feeds the load, and that each transformer's phase and voltage "
                   "lead match; then the load's setting `phases`." ISOLATE}},
     [FINDING_METER_STUCK] =
-        {"meter-stuck",
-         FINDING_OF_METER,
-         {"possible: the meter repeats one value: unchanged for %", {{PHRASE_DURATION, 0}}},
-         {.text = "Restart the meter or its gateway; check its map and address." ISOLATE}},
-    [FINDING_SOLAR_GONE] = {"solar-gone",
-                            FINDING_OF_METER,
-                            {"possible: solar fails: nothing produced for % of daylight",
-                             {{PHRASE_DURATION, 0}}},
-                            {.text = "Look at the inverter's display and its breakers." ISOLATE}},
+        {.id = "meter-stuck",
+         .subject = FINDING_OF_METER,
+         .says = {"possible: the meter repeats one value: unchanged for %", {{PHRASE_DURATION, 0}}},
+         .first = {.text = "Restart the meter or its gateway; check its map and address." ISOLATE}},
+    [FINDING_SOLAR_GONE] =
+        {.id = "solar-gone",
+         .subject = FINDING_OF_METER,
+         .says = {"possible: solar fails: nothing produced for % of daylight",
+                  {{PHRASE_DURATION, 0}}},
+         .first = {.text = "Look at the inverter's display and its breakers." ISOLATE}},
 };
 
 static const struct row *row_of(enum finding_kind kind)

@@ -67,8 +67,8 @@ const char *meter_verified_text(const struct meter_map *map)
         [METER_VERIFIED_UNSAID] = "",
         [METER_VERIFIED_READ] =
             "compared with the published sources that it names; not tried on a meter",
-        [METER_VERIFIED_MEMORY] = "from memory, not read in a source: compare with the meter's "
-                                  "display before a load depends on it",
+        [METER_VERIFIED_MEMORY] = ("from memory, not read in a source: compare with the meter's "
+                                   "display before a load depends on it"),
     };
     return texts[map->verified];
 }
