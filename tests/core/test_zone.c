@@ -323,20 +323,33 @@ END_TEST
 START_TEST(test_what_is_no_rule_is_refused_and_quoted)
 {
     static const char *const bad[] = {
-        "",           "A",
-        "AB-10",      "Australia/Sydney",
-        "AEST",       "AEST-25",
-        "AEST-10:60", "<AEST-10",
-        "<A>-10",     "AEST-10AEDT",
-        "AEST-10AE",  "AEST-10AEDT,M10.1.0",
-        "AEST-10 ",   "AEST-10AEDT,M13.1.0,M4.1.0",
-        "-10",        "AEST-10AEDT,M10.0.0,M4.1.0",
-        ":AEST-10",   "AEST-10AEDT,M10.1.7,M4.1.0",
-        "AEST--10",   "AEST-10AEDT,M10.1.0,M4.1.0/168",
-        "AEST-",      "AEST-10AEDT,M10.1.0,M4.1.0/3x",
-        "AEST-0010",  "AEST-10AEDT,J0,J100",
-        "AEST-1O",    "AEST-10AEDT,J366,J100",
-        "\xff\xfe",   "AEST-10AEDT,366,100",
+        "",
+        "A",
+        "AB-10",
+        "Australia/Sydney",
+        "AEST",
+        "AEST-25",
+        "AEST-10:60",
+        "<AEST-10",
+        "<A>-10",
+        "AEST-10AEDT",
+        "AEST-10AE",
+        "AEST-10AEDT,M10.1.0",
+        "AEST-10 ",
+        "AEST-10AEDT,M13.1.0,M4.1.0",
+        "-10",
+        "AEST-10AEDT,M10.0.0,M4.1.0",
+        ":AEST-10",
+        "AEST-10AEDT,M10.1.7,M4.1.0",
+        "AEST--10",
+        "AEST-10AEDT,M10.1.0,M4.1.0/168",
+        "AEST-",
+        "AEST-10AEDT,M10.1.0,M4.1.0/3x",
+        "AEST-0010",
+        "AEST-10AEDT,J0,J100",
+        "AEST-1O",
+        "AEST-10AEDT,J366,J100",
+        "AEST-10AEDT,366,100",
     };
     for (size_t i = 0; i < COUNT_OF(bad); i++) {
         struct zone zone;
@@ -344,6 +357,16 @@ START_TEST(test_what_is_no_rule_is_refused_and_quoted)
         ck_assert_msg(!zone_parse(bad[i], &zone, &trouble), "\"%s\" was read", bad[i]);
         ck_assert_msg(strstr(trouble.text, bad[i]) != NULL, "%s", trouble.text);
     }
+}
+END_TEST
+
+/* Bytes that are no text would garble the terminal that shows the message. */
+START_TEST(test_bytes_that_are_no_text_are_refused_and_not_quoted_as_they_are)
+{
+    struct zone zone;
+    struct trouble trouble;
+    ck_assert(!zone_parse("\xff\xfe", &zone, &trouble));
+    ck_assert_msg(strstr(trouble.text, "\"??\"") != NULL, "%s", trouble.text);
 }
 END_TEST
 
@@ -388,6 +411,7 @@ int main(void)
         test_random_rules_agree_with_the_c_library,
         test_rules_in_all_their_forms_are_read,
         test_what_is_no_rule_is_refused_and_quoted,
+        test_bytes_that_are_no_text_are_refused_and_not_quoted_as_they_are,
         test_a_rule_that_is_cut_or_garbled_never_reads_beyond_its_end,
     };
     return suite_run("zone", tests, COUNT_OF(tests));
