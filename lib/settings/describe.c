@@ -319,10 +319,11 @@ static void describe_input(FILE *to, const struct input_settings *input)
     };
     char buffer[SENTENCE_SIZE], meaning[SENTENCE_SIZE];
     struct text text = text_in(buffer, sizeof(buffer)), line = text_in(meaning, sizeof(meaning));
-    const char *load = input->load[0] ? input->load : "every load", *rest = does[input->role];
+    const char *word = input->load[0] ? input->load : "every load", *rest = does[input->role];
+    const char *run = DURATION(input->run_ms); /* must last beyond the loop */
     for (const char *mark; (mark = strstr(rest, "%s")); rest = mark + 2) {
-        text_add(&line, "%.*s%s", (int)(mark - rest), rest, load);
-        load = DURATION(input->run_ms);
+        text_add(&line, "%.*s%s", (int)(mark - rest), rest, word);
+        word = run;
     }
     input_name(input, &text);
     sentence(to, "Input %s, %s, read every %s%s: %s%s.", input->name, buffer,
