@@ -167,7 +167,7 @@ START_TEST(test_a_true_opening_is_seen_beside_a_slow_solar_meter)
 }
 END_TEST
 
-/* A turn that sleeps until told would miss the step: its moment counts. */
+/* A turn that is held for longer would miss the step: its moment counts. */
 START_TEST(test_no_turn_between_two_looks_holds_beyond_the_next_while_the_level_is_moving)
 {
     heater_with_thermostat();

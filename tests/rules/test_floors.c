@@ -70,7 +70,7 @@ START_TEST(test_an_open_thermostat_meets_the_floor)
 }
 END_TEST
 
-/* It counts from 12 h before the deadline: a turn that sleeps until told must wake then. */
+/* It counts from 12 h before the deadline: no turn may be held beyond that. */
 START_TEST(test_a_thermostat_open_since_long_meets_the_floor_at_a_moment_that_is_told)
 {
     bench_make(&b, 1);

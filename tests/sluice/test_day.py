@@ -266,7 +266,7 @@ class Picture(DayCase):
         self.write(invented.history(begin, minutes=3 * 60), invented.history(begin, first=9 * 60),
                    invented.events(begin, [(120, "pool-pump", "on: manually, 5 h left"),
                                            (9 * 60, "pool-pump", "on: manually, 1 h left"),
-                                           (10 * 60, "pool-pump", "off: manually, until told")]))
+                                           (10 * 60, "pool-pump", "off: manually, no end time")]))
         _, words = self.draw()
         self.assertIn("02:00–03:00", words)
         self.assertIn("on: manually, 5 h left   →   not recorded further", words)
