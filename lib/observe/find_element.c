@@ -52,15 +52,10 @@ static void part_weighed(const struct look_at *at, const struct experiment *expe
     }
 }
 
-static unsigned count_phases(uint8_t phases)
-{
-    return (unsigned)__builtin_popcount(phases);
-}
-
 static void find_lost_phase(const struct look_at *at, const struct experiment *experiment,
                             const struct weighed *weighed)
 {
-    unsigned count = count_phases(at->load->phases);
+    unsigned count = phases_count(at->load->phases);
     int64_t share_w = weighed->full_w / (int64_t)count;
     int sign = experiment->kind == EXPERIMENT_STOP ? -1 : 1;
     at->memory->lost_phase = 0;
@@ -81,7 +76,7 @@ static void note_resistance(const struct look_at *at, const struct experiment *e
 {
     struct findings_load_memory *memory = at->memory;
     int64_t mv = experiment->voltage_mv;
-    int32_t mohm = (int32_t)(mv * mv / weighed->step_w / 1000 * count_phases(at->load->phases));
+    int32_t mohm = (int32_t)(mv * mv / weighed->step_w / 1000 * phases_count(at->load->phases));
     if (memory->first_count < DRIFT_COUNT) {
         if (memory->first_count == 0)
             memory->first_at = experiment->at;
@@ -142,7 +137,7 @@ void element_weighed(const struct look_at *at, const struct experiment *experime
         weighed->step_w <= 0)
         return;
     part_weighed(at, experiment, weighed);
-    if (experiment->has_phases && count_phases(at->load->phases) > 1)
+    if (experiment->has_phases && phases_count(at->load->phases) > 1)
         find_lost_phase(at, experiment, weighed);
     learn(at, experiment, weighed);
 }

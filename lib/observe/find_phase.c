@@ -67,7 +67,7 @@ void phase_weighed(const struct look_at *at, const struct experiment *experiment
     }
     struct experiment by_grid = *experiment;
     by_grid.metered = false; /* its phases are the grid meter's in any case */
-    unsigned count = (unsigned)__builtin_popcount(at->load->phases);
+    unsigned count = phases_count(at->load->phases);
     int64_t share_w = weighed->full_w / (int64_t)count;
     for (unsigned phase = 0; phase < PHASES; phase++) {
         if (at->load->phases & (1u << phase))

@@ -136,7 +136,7 @@ static void list_add(struct list *list, struct finding finding)
 static int64_t rod_mohm(const struct findings_settings *settings, uint16_t index, int64_t power_w)
 {
     int64_t mv = settings->voltage_mv;
-    int64_t phases = __builtin_popcount(settings->loads[index].phases);
+    int64_t phases = phases_count(settings->loads[index].phases);
     return power_w > 0 ? mv * mv / power_w / 1000 * phases : -1;
 }
 
@@ -295,12 +295,13 @@ static void list_load(const struct findings_settings *settings,
 static bool grid_is_reversed(const struct findings_settings *settings,
                              const struct findings_memory *memory)
 {
-    int reversed = 0, looked = 0;
+    int reversed = 0;
+    uint8_t looked = 0;
     for (int phase = 0; phase < settings->phase_count; phase++)
         reversed += memory->suspicion[OF_PHASE_REVERSED + phase].stands;
     for (uint16_t i = 0; i < settings->load_count; i++)
         looked |= settings->loads[i].phases;
-    return reversed > 1 && reversed == __builtin_popcount((unsigned)looked);
+    return reversed > 1 && reversed == phases_count(looked);
 }
 
 static void list_site(const struct findings_settings *settings,

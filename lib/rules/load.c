@@ -4,14 +4,6 @@
  * share spare power or the supply stands elsewhere. */
 #include "load.h"
 
-uint8_t load_phase_count(const struct load_settings *load)
-{
-    uint8_t count = 0;
-    for (unsigned phase = 0; phase < PHASES; phase++)
-        count = (uint8_t)(count + ((load->phases >> phase) & 1u));
-    return count;
-}
-
 /* A load that is starting has its whole minimum on before it. */
 int64_t load_min_on_left_ms(const struct turn *turn, uint16_t index)
 {

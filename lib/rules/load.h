@@ -11,7 +11,6 @@ static inline enum hand load_ordered(const struct load_memory *memory)
     return (enum hand)(memory->test != HAND_AUTO ? memory->test : memory->hand);
 }
 
-uint8_t load_phase_count(const struct load_settings *load);
 int64_t load_min_on_left_ms(const struct turn *turn, uint16_t index);
 int64_t load_min_off_left_ms(const struct turn *turn, uint16_t index);
 int64_t load_starts_wait_ms(const struct turn *turn, uint16_t index);

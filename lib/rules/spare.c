@@ -115,7 +115,7 @@ static void note_load(struct turn *turn, uint16_t index)
     struct load_memory *memory = &turn->memory->loads[index];
     struct load_notes *notes = &memory->notes;
     notes->pools = pools_of(turn, load);
-    notes->spread = turn->pool_count == 1 ? 1 : load_phase_count(load);
+    notes->spread = turn->pool_count == 1 ? 1 : phases_count(load->phases);
     notes->expected_w = load_is_on(memory) ? load_expected_w(load, memory) : 0;
     if (!is_unshown(memory) && (memory->raised_w > 0 || memory->lowered_w > 0))
         note_move(turn, memory);

@@ -28,7 +28,7 @@ static void add_amps(const struct turn *turn, uint16_t index, int64_t power_w,
                      int64_t amps_ma[PHASES])
 {
     const struct load_settings *load = &turn->settings->loads[index];
-    int64_t each_ma = ma_of_w(turn, power_w / load_phase_count(load));
+    int64_t each_ma = ma_of_w(turn, power_w / phases_count(load->phases));
     for (unsigned phase = 0; phase < PHASES; phase++)
         if (on_phase(load, phase))
             amps_ma[phase] += each_ma;
@@ -101,7 +101,7 @@ static void lower_setpoint(struct turn *turn, uint16_t index, int64_t over_ma[PH
         kind_of(load)->follows && memory->state == STATE_ON && memory->level_w > load->least_w;
     if (!can || worst_ma == 0)
         return;
-    int64_t by_w = (w_of_ma(turn, worst_ma) + 1) * load_phase_count(load);
+    int64_t by_w = (w_of_ma(turn, worst_ma) + 1) * phases_count(load->phases);
     by_w = (by_w + load->step_w - 1) / load->step_w * load->step_w;
     by_w = minimum_64(by_w, memory->level_w - load->least_w);
     memory->level_w -= (int32_t)by_w;
@@ -190,7 +190,7 @@ static bool fits_in(const struct turn *turn, uint16_t index, int64_t power_w, in
                     const int64_t amps_ma[PHASES], struct reason *reason)
 {
     const struct load_settings *load = &turn->settings->loads[index];
-    int64_t each_ma = ma_of_w(turn, power_w / load_phase_count(load));
+    int64_t each_ma = ma_of_w(turn, power_w / phases_count(load->phases));
     for (unsigned phase = 0; phase < PHASES; phase++) {
         if (!on_phase(load, phase) || amps_ma[phase] + each_ma <= limit_ma)
             continue;
@@ -238,7 +238,7 @@ static int64_t headroom_in(const struct turn *turn, uint16_t index, int64_t limi
     for (unsigned phase = 0; phase < PHASES; phase++)
         if (on_phase(load, phase))
             least_ma = minimum_64(least_ma, limit_ma - amps_ma[phase]);
-    return w_of_ma(turn, least_ma) * load_phase_count(load) +
+    return w_of_ma(turn, least_ma) * phases_count(load->phases) +
            turn->memory->loads[index].notes.own_w;
 }
 

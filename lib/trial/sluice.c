@@ -178,7 +178,7 @@ static bool read_phases(const struct run *run, struct reading *reading)
     for (int p = 0; p < rules->phase_count; p++)
         phase_w[p] = (run->cursor.use_w - run->solar_w) / rules->phase_count;
     for (int i = 0; i < run->home->load_count; i++) {
-        int count = __builtin_popcount(rules->loads[i].phases);
+        int count = phases_count(rules->loads[i].phases);
         for (int p = 0; p < rules->phase_count; p++)
             if (rules->loads[i].phases >> p & 1)
                 phase_w[p] += run->load[i].draw_w / count;

@@ -69,7 +69,7 @@ int32_t wiring_contactor_w(const struct load_settings *load, int contactor)
 int64_t wiring_phase_ma(const struct rules_settings *rules, const struct load_settings *load,
                         int32_t power_w)
 {
-    int phases = __builtin_popcount(load->phases & 7u);
+    int phases = phases_count(load->phases);
     return (int64_t)power_w * 1000000 / rules->voltage_mv / (phases > 0 ? phases : 1);
 }
 

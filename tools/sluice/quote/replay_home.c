@@ -133,7 +133,7 @@ static enum status make_heater(struct trial_home *home, const struct load_settin
 static void make_charger(const struct settings *settings, const struct load_settings *load,
                          struct trial_load *made)
 {
-    int phases = __builtin_popcount(load->phases);
+    int phases = phases_count(load->phases);
     double volts = settings->rules.voltage_mv / 1000.0;
     *made = (struct trial_load){.model = TRIAL_CHARGER,
                                 .charger = usual_car,
