@@ -192,31 +192,32 @@ static void watch_satisfied(const struct look_at *at)
 
 /* Most likely nothing reaches it: then no run will bring it. The shower is not cold yet, so
  * this is said before a fault is accepted. */
-static bool gets_nothing(const struct look_at *at)
+static bool will_get_nothing(const struct look_at *at)
 {
     const struct suspicion *of = at->memory->suspicion;
     return wald_sure_permille(of[OF_NO_POWER].sum_mn) >= RATHER_PERMILLE ||
            of[OF_NOT_CLOSING].stands;
 }
 
-static bool is_at_risk(const struct look_at *at, const struct findings_floor *floor)
+static bool is_at_risk(const struct findings_floor *floor, bool gets_nothing)
 {
     bool late = floor->needs_ms > floor->left_ms;
-    return floor->open && (late || (gets_nothing(at) && floor->left_ms < MS_PER_DAY));
+    return floor->open && (late || (gets_nothing && floor->left_ms < MS_PER_DAY));
 }
 
 static void watch_floors(const struct look_at *at)
 {
     struct suspicion *suspicion = &at->memory->suspicion[OF_AT_RISK];
+    bool gets_nothing = at->told->floor_count > 0 && will_get_nothing(at);
     uint8_t k = 0;
-    while (k < at->told->floor_count && !is_at_risk(at, &at->told->floor[k]))
+    while (k < at->told->floor_count && !is_at_risk(&at->told->floor[k], gets_nothing))
         k++;
     suspect_holds(suspicion, k < at->told->floor_count, CERTAIN_MN, at->now);
     if (k == at->told->floor_count)
         return;
     const struct findings_floor *floor = &at->told->floor[k];
     suspicion->number[0] = k + 1;
-    suspicion->number[1] = gets_nothing(at)                    ? -1
+    suspicion->number[1] = gets_nothing                        ? -1
                            : floor->measure == FLOOR_SATISFIED ? floor->needs_ms
                                                                : floor->missing;
     suspicion->number[2] = floor->deadline_s;

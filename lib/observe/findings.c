@@ -230,20 +230,22 @@ static void list_counted(const struct findings_memory *memory, uint16_t index,
                          enum findings_of_load which, enum finding_kind kind, struct list *list)
 {
     const struct suspicion *suspicion = &memory->loads[index].suspicion[which];
+    if (!suspicion->stands)
+        return;
     struct finding finding = of(kind, index, suspicion);
     finding.number[0] = finding.seen;
-    if (suspicion->stands)
-        list_add(list, finding);
+    list_add(list, finding);
 }
 
 static void list_as_is(const struct findings_memory *memory, uint16_t index,
                        enum findings_of_load which, enum finding_kind kind, struct list *list)
 {
     const struct suspicion *suspicion = &memory->loads[index].suspicion[which];
+    if (!suspicion->stands)
+        return;
     struct finding finding = of(kind, index, suspicion);
     finding.measure = memory->loads[index].at_risk_measure;
-    if (suspicion->stands)
-        list_add(list, finding);
+    list_add(list, finding);
 }
 
 static void doubt(struct list *list, uint16_t from)
@@ -283,11 +285,12 @@ static void list_load(const struct findings_settings *settings,
     list_counted(memory, index, OF_RESTARTED, FINDING_BOARD_RESTARTED, list);
     for (int phase = 0; phase < PHASES; phase++) {
         const struct suspicion *other = &load->suspicion[OF_OTHER_PHASE + phase];
+        if (!other->stands)
+            continue;
         struct finding finding = of(FINDING_PHASES_SWAPPED, index, other);
         finding.number[0] = finding.seen;
         finding.phase = (uint8_t)finding.number[1];
-        if (other->stands)
-            list_add(list, finding);
+        list_add(list, finding);
     }
 }
 
@@ -317,12 +320,13 @@ static void list_site(const struct findings_settings *settings,
     }
     for (int phase = 0; phase < PHASES; phase++) {
         const struct suspicion *reversed = &of_site[OF_PHASE_REVERSED + phase];
+        if (!reversed->stands)
+            continue;
         struct finding finding = of(FINDING_PHASE_REVERSED, 0, reversed);
         finding.phase = (uint8_t)(phase + 1);
         finding.number[0] = finding.seen;
         finding.standing = all ? FINDING_EXPLAINED : FINDING_STANDS;
-        if (reversed->stands)
-            list_add(list, finding);
+        list_add(list, finding);
     }
     if (of_site[OF_METER_STUCK].stands)
         list_add(list, of(FINDING_METER_STUCK, 0, &of_site[OF_METER_STUCK]));
