@@ -16,8 +16,6 @@
 #define UNWATCHED "no longer watched since the settings changed"
 #define EXPLAINED "no longer supposed: something else explains better what was seen"
 
-enum { VERY_LIKELY_PERMILLE = 950 };
-
 /* Its place in the list; -1: it is not there. */
 static int place_of(const struct common *common, const char *id)
 {
@@ -82,12 +80,17 @@ void site_trouble_again(struct common *common, int k)
     raise(common, &common->trouble[k]);
 }
 
+static bool is_very_likely(const struct finding *finding)
+{
+    return fault_sure_percent(finding) >= FAULT_VERY_LIKELY_PERCENT;
+}
+
 static void remember_told(struct common *common, int k)
 {
     const struct finding *finding = &common->trouble[k].finding;
     struct told *told = &common->told[k];
     told->seen = finding->seen;
-    told->very_likely = finding->sure_permille >= VERY_LIKELY_PERMILLE;
+    told->very_likely = is_very_likely(finding);
 }
 
 static void tell(struct common *common, int k)
@@ -264,8 +267,8 @@ void site_findings_begin(struct common *common)
 
 static bool is_news(const struct told *told, const struct finding *finding)
 {
-    bool very_likely = finding->sure_permille >= VERY_LIKELY_PERMILLE;
-    return told->news == 0 || told->very_likely != very_likely || finding->seen > 2 * told->seen;
+    return told->news == 0 || told->very_likely != is_very_likely(finding) ||
+           finding->seen > 2 * told->seen;
 }
 
 /* One that was told, and does not show now. */

@@ -6,9 +6,9 @@
 
 #include <string.h>
 
-#define ISOLATE " Isolate before opening; licensed practice and local codes apply."
+#include "terms/caution.h"
 
-enum { VERY_LIKELY_PERMILLE = 950, MOST_PERCENT = 99 };
+enum { MOST_PERCENT = 99 };
 
 struct known {
     const char *kind; /* the id, or what stands before "-NAME" in it */
@@ -114,9 +114,9 @@ void fault_write_sure(const struct finding *finding, struct text *text)
 {
     if (finding->kind == FINDING_NONE || finding->sure_permille == 0)
         return;
-    text_add(text, "%s, %d %%",
-             finding->sure_permille >= VERY_LIKELY_PERMILLE ? "very likely" : "likely",
-             fault_sure_percent(finding));
+    int percent = fault_sure_percent(finding);
+    text_add(text, "%s, %d %%", percent >= FAULT_VERY_LIKELY_PERCENT ? "very likely" : "likely",
+             percent);
 }
 
 void fault_write_first(const struct fault *fault, struct text *text)

@@ -26,6 +26,9 @@ void fault_write_line(const struct fault *fault, struct text *text);
 /* "likely, 91 %"; of what is known, or said by a rule, nothing. Never 100 %: it is inferred. */
 void fault_write_sure(const struct finding *finding, struct text *text);
 
+/* From so many percent on a fault is said to be very likely. */
+enum { FAULT_VERY_LIKELY_PERCENT = 95 };
+
 /* 100 of what is known; of what is inferred at most 99; 0: not given. */
 int fault_sure_percent(const struct finding *finding);
 

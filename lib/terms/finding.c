@@ -4,9 +4,9 @@
  * are reset by hand, and what is likely first: common practice, no source. */
 #include "terms/finding.h"
 
+#include "terms/caution.h"
 #include "terms/phrase.h"
 
-#define ISOLATE " Isolate before opening; licensed practice and local codes apply."
 #define SCALD " Water may be scalding hot: warn the household."
 
 struct row {

@@ -73,7 +73,8 @@ static void add_facts(struct text *text, const cJSON *finding, int32_t today)
 {
     int64_t percent, seen, age_ms;
     if (number(finding, "sure_percent", &percent))
-        text_add(text, "%s, %" PRId64 " %%; ", percent >= 95 ? "very likely" : "likely", percent);
+        text_add(text, "%s, %" PRId64 " %%; ",
+                 percent >= FAULT_VERY_LIKELY_PERCENT ? "very likely" : "likely", percent);
     number(finding, "seen", &seen);
     if (yes(finding, "inferred") && seen > 0)
         text_add(text, "seen %" PRId64 " time%s, ", seen, seen == 1 ? "" : "s");
