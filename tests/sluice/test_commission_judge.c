@@ -1,8 +1,7 @@
 /* test_commission_judge.c - what a step of commissioning comes to, from numbers alone. */
 #include "sluice/commission/judge.h"
 
-#include <check.h>
-#include <stdlib.h>
+#include "../core/suite.h"
 
 static struct load_evidence seen(enum test_outcome outcome)
 {
@@ -151,14 +150,5 @@ int main(void)
         test_no_house_feeds_besides_its_sun_and_battery,
         test_each_outcome_is_found_by_its_name,
     };
-    Suite *suite = suite_create("commission_judge");
-    TCase *tcase = tcase_create("commission_judge");
-    for (size_t k = 0; k < sizeof(tests) / sizeof(tests[0]); k++)
-        tcase_add_test(tcase, tests[k]);
-    suite_add_tcase(suite, tcase);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed > 0;
+    return suite_run("commission_judge", tests, COUNT_OF(tests));
 }

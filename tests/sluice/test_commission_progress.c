@@ -1,7 +1,7 @@
 /* test_commission_progress.c - what is kept of commissioning, and what is taken for it. */
 #include "sluice/commission/progress.h"
 
-#include <check.h>
+#include "../core/suite.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -149,14 +149,5 @@ int main(void)
         test_a_test_comes_back_with_its_phases, test_a_file_cut_off_anywhere_is_refused,
         test_what_is_somebody_elses_is_refused, test_results_of_the_wrong_type_are_not_done,
     };
-    Suite *suite = suite_create("commission_progress");
-    TCase *tcase = tcase_create("commission_progress");
-    for (size_t k = 0; k < sizeof(tests) / sizeof(tests[0]); k++)
-        tcase_add_test(tcase, tests[k]);
-    suite_add_tcase(suite, tcase);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed > 0;
+    return suite_run("commission_progress", tests, COUNT_OF(tests));
 }

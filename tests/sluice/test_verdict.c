@@ -1,8 +1,7 @@
 /* test_verdict.c - what a test of a load has shown, from its numbers alone. */
 #include "sluice/live/test_verdict.h"
 
-#include <check.h>
-#include <stdlib.h>
+#include "../core/suite.h"
 #include <string.h>
 
 static struct test_subject subject;
@@ -287,14 +286,5 @@ int main(void)
         test_one_look_must_do_for_a_motor,
         test_every_outcome_has_a_name_of_its_own,
     };
-    Suite *suite = suite_create("verdict");
-    TCase *tcase = tcase_create("verdict");
-    for (size_t k = 0; k < sizeof(tests) / sizeof(tests[0]); k++)
-        tcase_add_test(tcase, tests[k]);
-    suite_add_tcase(suite, tcase);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed > 0;
+    return suite_run("verdict", tests, COUNT_OF(tests));
 }
