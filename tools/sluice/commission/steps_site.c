@@ -6,6 +6,7 @@
 #include "settings/notices.h"
 #include "sluice/live/say.h"
 #include "sluice/page/show.h"
+#include "sluice/path.h"
 #include "steps.h"
 
 /* ---- settings ------------------------------------------------------------------------------ */
@@ -161,20 +162,19 @@ void step_storage(struct session *session, int index, struct step_result *result
 {
     enum { LEAST_MB = 20 }; /* common practice, no source */
     const char *path = session->settings->ledger.path;
-    const char *slash = strrchr(path, '/');
     char folder[sizeof(session->settings->ledger.path)];
     struct statvfs disk;
     (void)index;
     if (!session_look(session))
         return;
     const char *trouble = words(get(session->status, "ledger"), "trouble");
-    snprintf(folder, sizeof(folder), "%.*s", slash ? (int)(slash - path) : 1, slash ? path : ".");
+    path_folder(path, folder, sizeof(folder));
     if (*trouble) {
         step_end(result, STEP_FAIL, "%s", trouble);
         return;
     }
     step_end(result, STEP_PASS, "the ledger %s is written without trouble", path);
-    if (statvfs(*folder ? folder : "/", &disk) != 0) {
+    if (statvfs(folder, &disk) != 0) {
         step_add(result, "how much room there is cannot be seen: %m");
         return;
     }

@@ -7,6 +7,7 @@
 #include <time.h>
 
 #include "sha256.h"
+#include "sluice/path.h"
 
 enum { FORMAT = 1 };
 
@@ -15,18 +16,6 @@ static const char manifest_name[] = "MANIFEST", sums_name[] = "SHA256SUMS";
 
 /* ---- places ------------------------------------------------------------------------------- */
 
-void path_folder(const char *path, char folder[static BACKUP_PATH_MAX])
-{
-    struct text text = text_in(folder, BACKUP_PATH_MAX);
-    const char *slash = strrchr(path, '/');
-    if (!slash)
-        text_add(&text, ".");
-    else if (slash == path)
-        text_add(&text, "/");
-    else
-        text_add(&text, "%.*s", (int)(slash - path), path);
-}
-
 bool board_place(struct board *board, const char *settings_path, const char *maps,
                  const char *state, const struct settings *settings)
 {
@@ -34,9 +23,9 @@ bool board_place(struct board *board, const char *settings_path, const char *map
     struct text to_maps = text_in(board->maps, sizeof(board->maps));
     struct text to_state = text_in(board->state, sizeof(board->state));
     board->settings_path = settings_path;
-    path_folder(settings_path, folder);
+    path_folder(settings_path, folder, sizeof(folder));
     text_add(&to_maps, maps ? "%s" : "%s/meters", maps ? maps : folder);
-    path_folder(settings->ledger.path, folder);
+    path_folder(settings->ledger.path, folder, sizeof(folder));
     text_add(&to_state, "%s", state ? state : folder);
     return !to_maps.full && !to_state.full;
 }
@@ -60,7 +49,7 @@ bool backup_place(const char *part, const struct board *board, const struct sett
 {
     char folder[BACKUP_PATH_MAX];
     struct text text = text_in(path, BACKUP_PATH_MAX);
-    path_folder(settings->ledger.path, folder);
+    path_folder(settings->ledger.path, folder, sizeof(folder));
     if (strcmp(part, "settings/sluice.yaml") == 0)
         text_add(&text, "%s", board->settings_path);
     else if (strcmp(part, "state/ledger.db") == 0)

@@ -32,9 +32,6 @@ struct board {
 bool board_place(struct board *board, const char *settings_path, const char *maps,
                  const char *state, const struct settings *settings);
 
-/* The folder that a path is in; "." where it names none. */
-void path_folder(const char *path, char folder[static BACKUP_PATH_MAX]);
-
 /* The files that the broker's section may name. */
 struct broker_file {
     const char *part, *what;

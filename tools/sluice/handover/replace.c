@@ -12,20 +12,13 @@
 #include <unistd.h>
 
 #include "core/text.h"
+#include "sluice/path.h"
 
 enum { TRIES = 100 };
 
 static bool fail(struct trouble *trouble, const char *path)
 {
     return trouble_set(trouble, "", "\"%.200s\" cannot be written: %s", path, strerror(errno));
-}
-
-static bool folder_of(const char *path, char folder[static REPLACE_PATH_MAX])
-{
-    const char *slash = strrchr(path, '/');
-    struct text text = text_in(folder, REPLACE_PATH_MAX);
-    text_add(&text, "%.*s", slash ? (int)(slash - path) + (slash == path) : 1, slash ? path : ".");
-    return !text.full;
 }
 
 /* ---- whose it becomes ----------------------------------------------------------------------- */
@@ -37,7 +30,7 @@ static void give(int fd, const char *path)
 {
     char folder[REPLACE_PATH_MAX];
     struct stat found;
-    if (geteuid() == 0 && folder_of(path, folder) && stat(folder, &found) == 0)
+    if (geteuid() == 0 && path_folder(path, folder, sizeof(folder)) && stat(folder, &found) == 0)
         (void)!fchown(fd, found.st_uid, found.st_gid);
 }
 
@@ -59,7 +52,7 @@ bool replace_make_folder(struct replacing *replacing, const char *folder, struct
     if (stat(folder, &found) == 0)
         return S_ISDIR(found.st_mode) ||
                trouble_set(trouble, "", "\"%.200s\" is not a folder", folder);
-    if (!folder_of(folder, above) || strcmp(above, folder) == 0 ||
+    if (!path_folder(folder, above, sizeof(above)) || strcmp(above, folder) == 0 ||
         !replace_make_folder(replacing, above, trouble))
         return false;
     if (mkdir(folder, 0750) != 0)
@@ -148,7 +141,8 @@ bool replace_stage(struct replacing *replacing, const char *place, const struct 
 {
     char folder[REPLACE_PATH_MAX];
     struct move *move = begin(replacing, place, trouble);
-    if (!move || !folder_of(place, folder) || !replace_make_folder(replacing, folder, trouble))
+    if (!move || !path_folder(place, folder, sizeof(folder)) ||
+        !replace_make_folder(replacing, folder, trouble))
         return false;
     move->same = is_same(place, part);
     name_staged(move);
@@ -163,7 +157,8 @@ bool replace_stage_folder(struct replacing *replacing, const char *place,
 {
     char folder[REPLACE_PATH_MAX];
     struct move *move = begin(replacing, place, trouble);
-    if (!move || !folder_of(place, folder) || !replace_make_folder(replacing, folder, trouble))
+    if (!move || !path_folder(place, folder, sizeof(folder)) ||
+        !replace_make_folder(replacing, folder, trouble))
         return false;
     move->folder = true;
     name_staged(move);

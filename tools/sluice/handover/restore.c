@@ -14,6 +14,7 @@
 #include "replace.h"
 #include "sluice/live/control.h"
 #include "sluice/options.h"
+#include "sluice/path.h"
 #include "sluice/setup/read_settings.h"
 
 const char restore_help[] =
@@ -140,7 +141,7 @@ static bool is_folder_of(const char *path, const char *folder)
 {
     char of_file[BACKUP_PATH_MAX];
     size_t length = strlen(folder);
-    path_folder(path, of_file);
+    path_folder(path, of_file, sizeof(of_file));
     while (length > 1 && folder[length - 1] == '/')
         length--;
     return strlen(of_file) == length && strncmp(of_file, folder, length) == 0;
@@ -150,7 +151,7 @@ static bool is_state_folder(const struct restore *restore, const char *of_file)
 {
     char present[BACKUP_PATH_MAX] = "";
     if (restore->present)
-        path_folder(restore->present->ledger.path, present);
+        path_folder(restore->present->ledger.path, present, sizeof(present));
     return is_folder_of(of_file, STATE_DEFAULT) ||
            (restore->state && is_folder_of(of_file, restore->state)) ||
            (present[0] && is_folder_of(of_file, present));
@@ -164,7 +165,7 @@ static bool check_place(const struct restore *restore, struct trouble *trouble)
     const char *ledger = restore->settings->ledger.path;
     if (is_state_folder(restore, ledger))
         return true;
-    path_folder(ledger, folder);
+    path_folder(ledger, folder, sizeof(folder));
     return trouble_set(trouble, "",
                        "its settings keep the ledger in \"%s\", which is not this board's state "
                        "folder: if it is to be, give it as --state",
@@ -251,8 +252,8 @@ static bool stage_accepted(struct restore *restore, struct trouble *trouble)
 static bool is_ours(const struct restore *restore, const char *path)
 {
     char folder[BACKUP_PATH_MAX], of_file[BACKUP_PATH_MAX];
-    path_folder(restore->board.settings_path, folder);
-    path_folder(path, of_file);
+    path_folder(restore->board.settings_path, folder, sizeof(folder));
+    path_folder(path, of_file, sizeof(of_file));
     return path[0] == '/' && strcmp(folder, of_file) == 0;
 }
 
@@ -437,7 +438,7 @@ static enum status make_folder_and_replace(struct restore *restore)
     struct trouble trouble;
     if (is_own_ledger_held(restore->present))
         return refuse_running(restore);
-    path_folder(restore->settings->ledger.path, folder);
+    path_folder(restore->settings->ledger.path, folder, sizeof(folder));
     bool made = replace_make_folder(&restore->replacing, folder, &trouble);
     enum status status = made ? hold_and_replace(restore) : refuse(restore, trouble.text);
     replace_drop(&restore->replacing);
