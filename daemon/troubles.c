@@ -35,14 +35,18 @@ void site_trouble_id(char id[static MQTT_ID_MAX], const char *kind, const char *
              name);
 }
 
+/* What the arguments after `format` say, as `line`. */
+#define WRITE_LINE(line, size, format)                                                             \
+    char line[size];                                                                               \
+    struct text text = text_in(line, sizeof(line));                                                \
+    va_list arguments;                                                                             \
+    va_start(arguments, format);                                                                   \
+    text_add_list(&text, format, arguments);                                                       \
+    va_end(arguments)
+
 void site_note(struct common *common, const char *subject, const char *format, ...)
 {
-    char line[LEDGER_EVENT_MAX];
-    struct text text = text_in(line, sizeof(line));
-    va_list arguments;
-    va_start(arguments, format);
-    text_add_list(&text, format, arguments);
-    va_end(arguments);
+    WRITE_LINE(line, LEDGER_EVENT_MAX, format);
     log_line(LOG_LEVEL_INFO, "%s: %s", subject, line);
     if (common->ledger)
         ledger_event(common->ledger, common->now, subject, line);
@@ -186,17 +190,9 @@ static void set_known(struct common *common, uint16_t load, const char *id, cons
     tell(common, k);
 }
 
-#define WRITE_LINE(line, format)                                                                   \
-    char line[SITE_TROUBLE_TEXT_MAX];                                                              \
-    struct text text = text_in(line, sizeof(line));                                                \
-    va_list arguments;                                                                             \
-    va_start(arguments, format);                                                                   \
-    text_add_list(&text, format, arguments);                                                       \
-    va_end(arguments)
-
 void site_trouble(struct common *common, const char *id, const char *format, ...)
 {
-    WRITE_LINE(line, format);
+    WRITE_LINE(line, SITE_TROUBLE_TEXT_MAX, format);
     set_known(common, FAULT_OF_SITE, id, line);
 }
 
@@ -204,7 +200,7 @@ void site_trouble_of_load(struct common *common, uint16_t load, const char *kind
                           const char *format, ...)
 {
     char id[MQTT_ID_MAX];
-    WRITE_LINE(line, format);
+    WRITE_LINE(line, SITE_TROUBLE_TEXT_MAX, format);
     site_trouble_id(id, kind, common->settings->names[load].name);
     set_known(common, load, id, line);
 }
@@ -252,7 +248,7 @@ void site_solved_saying(struct common *common, const char *id, const char *forma
     if (k < 0)
         return;
     char event[SITE_TROUBLE_TEXT_MAX + 16];
-    WRITE_LINE(line, format);
+    WRITE_LINE(line, SITE_TROUBLE_TEXT_MAX, format);
     snprintf(event, sizeof(event), "solved: %s", line);
     solve(common, k, line, event);
 }
