@@ -66,14 +66,6 @@ static int place_of(const struct told_fault list[], int count, const char *id)
     return -1;
 }
 
-static bool stands(const struct common *common, const char *id)
-{
-    for (int k = 0; k < common->trouble_count; k++)
-        if (strcmp(common->trouble[k].id, id) == 0)
-            return true;
-    return false;
-}
-
 static void add_times(const struct common *common, const struct fault *fault, struct text *text)
 {
     const struct finding *finding = &fault->finding;
@@ -125,7 +117,8 @@ static void write_over(struct on_fault *on_fault, const struct common *common,
     on_fault->telling_count = 0;
     for (int k = 0; k < on_fault->told_count; k++) {
         const struct told_fault *told = &on_fault->told[k];
-        if (stands(common, told->fault.id) || !add_change(letter, common, &told->fault, OVER))
+        if (site_has_trouble(common, told->fault.id) ||
+            !add_change(letter, common, &told->fault, OVER))
             on_fault->telling[on_fault->telling_count++] = *told;
     }
 }
@@ -182,7 +175,7 @@ static void write_values(struct child *child, const struct common *common,
     struct text text = text_in(line, sizeof(line));
     const struct fault *fault = letter->last;
     int percent = fault_sure_percent(&fault->finding);
-    int standing = common->trouble_count - (int)stands(common, TROUBLE_ID);
+    int standing = common->trouble_count - (int)site_has_trouble(common, TROUBLE_ID);
     fault_write_line(fault, &text);
     snprintf(child->value[0], VALUE_MAX, "SLUICE_SITE=%s", common->settings->site_name);
     snprintf(child->value[1], VALUE_MAX, "SLUICE_FAULT_ID=%s", fault->id);

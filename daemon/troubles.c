@@ -13,9 +13,6 @@
 #include "core/text.h"
 #include "loop/log.h"
 
-#define UNWATCHED "no longer watched since the settings changed"
-#define EXPLAINED "no longer supposed: something else explains better what was seen"
-
 /* Its place in the list; -1: it is not there. */
 static int place_of(const struct common *common, const char *id)
 {
@@ -52,7 +49,7 @@ void site_note(struct common *common, const char *subject, const char *format, .
         ledger_event(common->ledger, common->now, subject, line);
 }
 
-bool site_has_trouble(struct common *common, const char *id)
+bool site_has_trouble(const struct common *common, const char *id)
 {
     return place_of(common, id) >= 0;
 }
@@ -234,12 +231,12 @@ static void end(struct common *common, const char *id, const char *how)
 
 void site_solved(struct common *common, const char *id)
 {
-    end(common, id, "solved");
+    end(common, id, FAULT_SOLVED);
 }
 
 void site_unwatched(struct common *common, const char *id)
 {
-    end(common, id, UNWATCHED);
+    end(common, id, FAULT_UNWATCHED);
 }
 
 void site_solved_saying(struct common *common, const char *id, const char *format, ...)
@@ -249,7 +246,7 @@ void site_solved_saying(struct common *common, const char *id, const char *forma
         return;
     char event[SITE_TROUBLE_TEXT_MAX + 16];
     WRITE_LINE(line, SITE_TROUBLE_TEXT_MAX, format);
-    snprintf(event, sizeof(event), "solved: %s", line);
+    snprintf(event, sizeof(event), FAULT_SOLVED ": %s", line);
     solve(common, k, line, event);
 }
 
@@ -271,7 +268,7 @@ static bool is_news(const struct told *told, const struct finding *finding)
 static void keep(struct common *common, int k, const struct fault *fault)
 {
     if (fault->finding.standing == FINDING_EXPLAINED)
-        end_at(common, k, EXPLAINED);
+        end_at(common, k, FAULT_UNSUPPOSED);
     else
         common->told[k].listed = true;
 }
@@ -310,7 +307,7 @@ void site_findings_end(struct common *common, bool settings_changed)
 {
     for (int k = common->trouble_count; k-- > 0;)
         if (!common->told[k].listed)
-            end_at(common, k, settings_changed ? UNWATCHED : "solved");
+            end_at(common, k, settings_changed ? FAULT_UNWATCHED : FAULT_SOLVED);
 }
 
 void site_troubles_renumber(struct common *common, const struct settings *before,
@@ -322,7 +319,7 @@ void site_troubles_renumber(struct common *common, const struct settings *before
                       ? FAULT_OF_SITE
                       : settings_find_load(after, before->names[fault->load].name);
         if (now < 0)
-            end_at(common, k, UNWATCHED);
+            end_at(common, k, FAULT_UNWATCHED);
         else
             fault->load = (uint16_t)now;
     }

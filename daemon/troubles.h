@@ -19,7 +19,7 @@ void site_unwatched(struct common *common, const char *id);
 /* Solved, with a line of its own in the log instead of "solved". */
 void site_solved_saying(struct common *common, const char *id, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
-bool site_has_trouble(struct common *common, const char *id);
+bool site_has_trouble(const struct common *common, const char *id);
 bool site_has_finding(const struct common *common, uint16_t load, enum finding_kind kind);
 /* Raises the alert of the k-th trouble, for a broker that is new. */
 void site_trouble_again(struct common *common, int k);

@@ -127,3 +127,14 @@ void fault_write_first(const struct fault *fault, struct text *text)
     else if (row)
         text_add(text, "%s", row->first);
 }
+
+static bool begins_with(const char *text, const char *beginning)
+{
+    return strncmp(text, beginning, strlen(beginning)) == 0;
+}
+
+bool fault_text_is_end(const char *text)
+{
+    return begins_with(text, FAULT_SOLVED) || begins_with(text, FAULT_UNWATCHED) ||
+           begins_with(text, FAULT_UNSUPPOSED);
+}

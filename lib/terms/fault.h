@@ -8,6 +8,14 @@
 
 #include "terms/finding.h"
 
+/* How a fault ends, in the log and the ledger: what is said of one that is over begins so. */
+#define FAULT_SOLVED "solved"
+#define FAULT_UNWATCHED "no longer watched since the settings changed"
+#define FAULT_UNSUPPOSED "no longer supposed: something else explains better what was seen"
+
+/* Whether an event of a fault says that it is over. */
+bool fault_text_is_end(const char *text);
+
 enum { FAULT_ID_MAX = 64, FAULT_TEXT_MAX = 200, FAULT_NAME_MAX = 32, FAULT_OF_SITE = 0xffff };
 
 struct fault {
