@@ -10,6 +10,7 @@
 #include "first_settings.h"
 #include "record.h"
 #include "sluice/handover/sha256.h"
+#include "sluice/live/control.h"
 #include "sluice/live/say.h"
 #include "sluice/live/test_run.h"
 #include "sluice/options.h"
@@ -302,7 +303,7 @@ static enum status commission(struct session *session, const struct wishes *wish
     struct paths paths;
     enum status status;
     struct trouble trouble;
-    session->status = test_status(session->socket, &trouble);
+    session->status = control_status(session->socket, &trouble);
     if (!session->status)
         return complain(STATUS_NOT_THERE, "%s", trouble.text);
     const char *runs = words(get(session->status, "settings"), "file");

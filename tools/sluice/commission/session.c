@@ -3,6 +3,7 @@
 
 #include <time.h>
 
+#include "sluice/live/control.h"
 #include "sluice/live/say.h"
 #include "sluice/live/test_run.h"
 
@@ -19,7 +20,7 @@ void session_stop(struct session *session, const char *format, ...)
 bool session_look(struct session *session)
 {
     struct trouble trouble;
-    cJSON *status = test_status(session->socket, &trouble);
+    cJSON *status = control_status(session->socket, &trouble);
     if (!status) {
         session_stop(session, "%s", trouble.text);
         return false;

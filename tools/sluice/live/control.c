@@ -116,6 +116,19 @@ char *control_ask(const char *path, const char *request, struct trouble *trouble
     return answer;
 }
 
+cJSON *control_status(const char *path, struct trouble *trouble)
+{
+    char *answer = control_ask(path, "status", trouble);
+    cJSON *status = answer ? cJSON_Parse(answer) : NULL;
+    if (answer && !cJSON_IsArray(cJSON_GetObjectItemCaseSensitive(status, "loads"))) {
+        trouble_set(trouble, "", "what answered is no status of sluiced");
+        cJSON_Delete(status);
+        status = NULL;
+    }
+    free(answer);
+    return status;
+}
+
 enum status control_order(const struct invocation *at, const char *request)
 {
     struct trouble trouble;

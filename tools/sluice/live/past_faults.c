@@ -58,12 +58,6 @@ static void begin(struct past_fault *fault, struct wall at)
     fault->with_restart = false;
 }
 
-static bool is_end(const char *text)
-{
-    return strncmp(text, "solved", 6) == 0 || strncmp(text, "no longer watched", 17) == 0 ||
-           strncmp(text, "no longer supposed", 18) == 0;
-}
-
 static bool take(void *context, const struct history_event *event)
 {
     struct past_faults *past = context;
@@ -73,7 +67,7 @@ static bool take(void *context, const struct history_event *event)
     if (!fault_id_ok(event->subject))
         return true;
     struct past_fault *fault = find(past, event->subject);
-    if (is_end(event->text)) {
+    if (fault_text_is_end(event->text)) {
         if (fault)
             end(fault, event->at, false);
         return true;

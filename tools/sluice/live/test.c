@@ -248,7 +248,7 @@ static enum status test_all(const struct test_options *options, cJSON *list)
     struct trouble trouble;
     enum status worst = STATUS_DONE;
     bool over = false;
-    cJSON *status = test_status(options->socket, &trouble);
+    cJSON *status = control_status(options->socket, &trouble);
     const cJSON *load;
     if (!status)
         return complain(STATUS_NOT_THERE, "%s", trouble.text);

@@ -95,19 +95,6 @@ static bool pause_for(int ms)
 
 /* ---- asking ------------------------------------------------------------------------------- */
 
-cJSON *test_status(const char *socket, struct trouble *trouble)
-{
-    char *answer = control_ask(socket, "status", trouble);
-    cJSON *status = answer ? cJSON_Parse(answer) : NULL;
-    if (answer && !cJSON_IsArray(get(status, "loads"))) {
-        trouble_set(trouble, "", "what answered is no status of sluiced");
-        cJSON_Delete(status);
-        status = NULL;
-    }
-    free(answer);
-    return status;
-}
-
 static bool end(struct run *run, enum test_outcome outcome, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
@@ -147,7 +134,7 @@ static bool look_at_status(struct run *run)
     struct trouble trouble;
     cJSON_Delete(run->status);
     run->load = NULL;
-    run->status = test_status(run->options->socket, &trouble);
+    run->status = control_status(run->options->socket, &trouble);
     if (!run->status)
         return end(run, TEST_GONE, "%s", trouble.text);
     run->load = find_load(run->status, run->result->load);

@@ -44,7 +44,4 @@ bool test_was_interrupted(void);
 /* Between hold and release. The outcome says how it went. */
 void test_run(const struct test_options *options, const char *load, struct test_result *result);
 
-/* The status as it is now, to be deleted; NULL: `trouble` says what is in the way. */
-cJSON *test_status(const char *socket, struct trouble *trouble);
-
 #endif
