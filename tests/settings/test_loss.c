@@ -29,13 +29,15 @@ static char *readme_house(void)
     return text;
 }
 
-/* How many beginnings of `text` are settings that are accepted; each of them must look cut
- * beside `before`, at least where loads, floors or meters differ. */
+/* How many beginnings of `text` (those at a line's end, and of the others so many as cases are
+ * taken) are settings that are accepted; each of them must look cut beside `before`, at least where loads, floors or meters differ. */
 static int try_each_beginning(const struct settings *before, const char *text, bool all)
 {
     struct settings_troubles troubles = {0};
     int accepted = 0;
     for (size_t size = 0; size < strlen(text); size++) {
+        if (size % cases_step() != 0 && text[size - 1] != '\n')
+            continue;
         char why[512];
         struct text said = text_in(why, sizeof(why));
         struct settings *after =

@@ -35,7 +35,8 @@ class Case(unittest.TestCase):
         self.hooks.append((when, act))
 
     def write_scenario(self, text):
-        """A scenario that includes the shared house, with the hooks in it."""
+        """A scenario that includes the shared house, with the hooks in it. Its day goes on in
+        steps that a day keeps its promises in, unless the text asks for seconds."""
         for name in ("sydney.house", "house.yaml"):
             shutil.copy(self.built.scenarios / name, self.folder / f"shared-{name}")
         script = self.folder / "hook.sh"
@@ -43,7 +44,8 @@ class Case(unittest.TestCase):
         script.chmod(0o755)
         lines = [f"at {when} run {script} {k}" for k, (when, _) in enumerate(self.hooks)]
         path = self.folder / "day.txt"
-        path.write_text("\n".join(["include shared-sydney.house", text, *lines, ""]))
+        step = "" if "\nstep " in text else "step 5 s"
+        path.write_text("\n".join(["include shared-sydney.house", step, text, *lines, ""]))
         return path
 
     def open_house(self, text, **choices):

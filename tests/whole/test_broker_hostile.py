@@ -207,17 +207,19 @@ class Hostile(RealTime):
         self.assert_small_and_alive()
 
     def test_the_largest_messages_that_pass_leave_nothing_behind(self):
-        """An old broker has no way to be told what we take; these are read and refused."""
+        """An old broker has no way to be told what we take; these are read and refused. One at
+        a time: of quality of service 2, the library keeps a message until the broker releases it,
+        and several such at once are more than the process may hold."""
         self.start_broker()
         old = self.start_fake(only_the_old_protocol(self.broker.port))
         self.start_at(old.port)
         topics = self.follow()
         topics.description()
         order = f"{ROOT}/water-heater/order/set"
-        for _ in range(3):
+        for inhibit in ("true", "false", "true"):
             self.publish_huge(order, 12_000_000, retain=False)
-        self.broker.order("pool-pump", "inhibit", "true")
-        topics.wait_is("pool-pump/inhibit", "true")
+            self.broker.order("pool-pump", "inhibit", inhibit)
+            topics.wait_is("pool-pump/inhibit", inhibit)
         self.assertEqual(self.mqtt(), {"enabled": True, "connected": True, "trouble": ""})
         self.assert_small_and_alive()
 

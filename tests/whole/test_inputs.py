@@ -8,6 +8,7 @@ from case import Case, long, main
 
 HOUSE = """
 start 2026-01-14 10:20
+step 1 s
 length 1 h 20 min
 water water-heater 20 C
 draws none

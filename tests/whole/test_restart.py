@@ -233,6 +233,7 @@ must water-heater cycles = 1
         self.open_house("""
 start 2026-01-14 02:00
 length 20 min
+step 1 s
 water water-heater 40 C
 draws none
 must water-heater relay on 02:12:02..02:20
