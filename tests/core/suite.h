@@ -29,7 +29,7 @@ static inline int suite_run(const char *name, const TTest *const tests[], size_t
  * in the environment (`tools/test long`). */
 static inline uint64_t cases_step(void)
 {
-    enum { ONE_OF = 12 };
+    enum { ONE_OF = 24 };
     const char *wanted = getenv("CASES");
     return wanted && strcmp(wanted, "all") == 0 ? 1 : ONE_OF;
 }

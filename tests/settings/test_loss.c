@@ -30,7 +30,8 @@ static char *readme_house(void)
 }
 
 /* How many beginnings of `text` (those at a line's end, and of the others so many as cases are
- * taken) are settings that are accepted; each of them must look cut beside `before`, at least where loads, floors or meters differ. */
+ * taken) are settings that are accepted; each of them must look cut beside `before`, at least
+ * where loads, floors or meters differ. */
 static int try_each_beginning(const struct settings *before, const char *text, bool all)
 {
     struct settings_troubles troubles = {0};

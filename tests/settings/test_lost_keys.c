@@ -2,8 +2,8 @@
  * it is accepted with every key still there. A setting that somebody wrote is never lost
  * without a word.
  *
- * One byte of twelve, and with CASES=all each. The comments are taken out first; a changed byte in
- * them would show nothing. */
+ * A sample of the bytes, and with CASES=all each. The comments are taken out first; a changed
+ * byte in them would show nothing. */
 #include <string.h>
 
 #include "../core/suite.h"

@@ -166,9 +166,9 @@ static void change_key(const char *text, const char *key, size_t length, uint64_
 static int change_each_key(const char *text, uint64_t seed)
 {
     size_t length = 0;
-    int count = 0;
+    int count = 0, changes = cases_step() == 1 ? 4 : 1;
     for (const char *key = next_key(text, &length); key; key = next_key(key + length, &length)) {
-        for (int times = 0; times < 4; times++)
+        for (int times = 0; times < changes; times++)
             change_key(text, key, length, &seed);
         count++;
     }

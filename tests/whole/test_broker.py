@@ -288,6 +288,7 @@ must pool-pump relay off
         self.at("02:25:02", solved)
         self.play_with(self.NIGHT + "must water-heater relay off")
 
+    @long
     def test_wrong_types_to_every_property_that_can_be_set_are_refused(self):
         def send():
             description = self.topics.description()

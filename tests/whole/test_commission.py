@@ -132,6 +132,7 @@ class Commission(CommissionCase):
                       **(acts or {}), 199: self.assert_left_alone}, **choices)
         self.assertEqual(set(self.results()), {"settings", "meter", "master", *choices})
 
+    @long
     def test_interrupted_in_a_test_it_leaves_the_load_and_goes_on_there(self):
         def again():
             self.assertEqual(self.client.wait(PATIENCE_S), 1)

@@ -8,7 +8,7 @@ usage: test_learning.py BUILD-DIR SOURCE-DIR
 import sqlite3
 
 from broker import Broker, Topics
-from case import Case, main
+from case import Case, long, main
 
 WATER = "water: {volume: 315 L, set: 68 C, standing_loss: 2.66 kWh}"
 LEARNT = "start_fraction: learnt\n    " + WATER
@@ -81,6 +81,7 @@ class Learning(Case):
         self.begin("2026-01-14 02:00", "25 min")
         self.play()
 
+    @long
     def test_a_day_that_was_seen_outlives_the_daemon_and_damage_begins_it_anew(self):
         def at_midnight():
             self.assertEqual(self.heat()["days_learnt"], 1)

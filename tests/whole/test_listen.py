@@ -7,7 +7,7 @@ usage: test_listen.py BUILD-DIR SOURCE-DIR
 import subprocess
 import threading
 
-from case import Case, main
+from case import Case, long, main
 from programs import eventually
 
 SETTINGS = """
@@ -74,6 +74,7 @@ class Listen(Case):
         self.assertEqual(self.daemon.status()["buses"][0]["mode"], "listen")
         self.assertEqual(self.asked, [])
 
+    @long
     def test_two_masters_that_talk_into_each_other_are_a_trouble_that_is_said(self):
         questions = "1103006b00037687" + "110400080001b298"  # of the standard's examples
         self.listen_to(17)
