@@ -19,8 +19,10 @@ enum {
     COLD_MC = 8000,   /* below where it must have closed */
     LEAST_OPEN_MS = 10 * MS_PER_MIN, /* a shorter one was another appliance's step */
     WAITS_MS = 30 * MS_PER_MIN,
-    UNNOTICED = 50,    /* of a thousand closings, those that no look shows. A judgement */
-    CLEARLY_MN = 3500, /* a contact that is read is hardly ever wrong */
+    UNNOTICED = 50, /* of a thousand closings, those that no look shows. A judgement */
+    FULL_MS =
+        12 * MS_PER_HOUR, /* so long an opening explains that nothing is drawn (TABLE.md, 2) */
+    CLEARLY_MN = 3500,    /* a contact that is read is hardly ever wrong */
 };
 
 static bool is_cold(const struct look_at *at)
@@ -64,6 +66,7 @@ static void drew(const struct look_at *at, const struct experiment *experiment)
         survival_note(&memory->survival, memory->tried_bits, after_ms);
     suspect_end(&memory->suspicion[OF_NO_POWER]);
     suspect_end(&memory->suspicion[OF_NOT_CLOSING]);
+    suspect_end(&memory->suspicion[OF_TESTED]);
     memory->foreign_runs = 0;
     begin_spell(memory, (struct moment){.mono = MONO_NEVER}, false);
 }
@@ -102,6 +105,17 @@ static void try_again(const struct look_at *at, const struct experiment *experim
     found_idle(at, experiment->at, weighed->ratio, true);
 }
 
+/* Somebody asked what it does, and must find the answer where faults are looked for: that its
+ * water may be hot is no reason to be silent then. */
+static void tested(const struct look_at *at, const struct experiment *experiment,
+                   const struct weighed *weighed)
+{
+    bool full = experiment->since_opened_ms >= 0 && experiment->since_opened_ms <= FULL_MS;
+    if (at->told->tested && !full)
+        suspect_add(&at->memory->suspicion[OF_TESTED],
+                    stat_ln_ratio_mn(RATIO_ONE, (uint64_t)weighed->ratio), experiment->at);
+}
+
 static void started(const struct look_at *at, const struct experiment *experiment,
                     const struct weighed *weighed)
 {
@@ -114,6 +128,7 @@ static void started(const struct look_at *at, const struct experiment *experimen
         at->memory->flat = at->memory->doubted = true;
         return; /* it may draw already; or it is known why it does not */
     }
+    tested(at, experiment, weighed);
     if (at->told->contact_known)
         suspect_add(not_closing, at->told->contact_closed ? -CLEARLY_MN : CLEARLY_MN,
                     experiment->at);
@@ -140,6 +155,8 @@ static void stopped(const struct look_at *at, const struct experiment *experimen
     struct findings_load_memory *memory = at->memory;
     bool clear = experiment->seen == EXPERIMENT_CLEAR;
     memory->was_flat = memory->flat;
+    if (clear && !experiment->drew)
+        tested(at, experiment, weighed);
     if (clear && weighed->ratio >= RATIO_CLEAR) {
         drew(at, experiment);
         /* after a start that showed nothing the fall may be a kettle's: then it may be full */
@@ -184,8 +201,10 @@ void power_turn(const struct look_at *at)
     struct findings_load_memory *memory = at->memory;
     bool waits = memory->flat && !memory->doubted && at->told->on && at->told->idle &&
                  !at->told->supply_off_known;
-    if (at->told->supply_off_known)
+    if (at->told->supply_off_known) {
         suspect_end(&memory->suspicion[OF_NO_POWER]);
+        suspect_end(&memory->suspicion[OF_TESTED]);
+    }
     if (waits && at->now.mono.ms - memory->last_try.mono.ms >= WAITS_MS)
         found_idle(at, at->now, UNNOTICED, false);
 }

@@ -168,6 +168,17 @@ static bool power_is_explained(const struct findings_load_memory *load)
            stuck->sum_mn >= load->suspicion[OF_NO_POWER].sum_mn;
 }
 
+/* What has been found out since says it better. */
+static struct finding tested_finding(const struct findings_load_memory *load, uint16_t index)
+{
+    struct finding finding = of(FINDING_TEST_WITHOUT_DRAW, index, &load->suspicion[OF_TESTED]);
+    bool known = load->suspicion[OF_NO_POWER].stands || load->suspicion[OF_NOT_CLOSING].stands;
+    finding.standing = known ? FINDING_EXPLAINED : FINDING_STANDS;
+    finding.number[0] = finding.seen;
+    finding.number[1] = load->full_w;
+    return finding;
+}
+
 static void list_power(const struct findings_settings *settings,
                        const struct findings_memory *memory, uint16_t index, struct list *list)
 {
@@ -178,6 +189,8 @@ static void list_power(const struct findings_settings *settings,
         finding.number[0] = finding.seen;
         list_add(list, finding);
     }
+    if (load->suspicion[OF_TESTED].stands)
+        list_add(list, tested_finding(load, index));
     if (!power->stands)
         return;
     struct finding finding =

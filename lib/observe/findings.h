@@ -62,6 +62,7 @@ struct findings_floor {
 struct findings_load {
     bool on;                            /* its output is confirmed on */
     bool ordered_on;                    /* and so it should be */
+    bool tested;                        /* by order of a test */
     bool idle;                          /* on, and shown to draw nothing, now */
     bool satisfied;                     /* it is known why: its thermostat has opened, proven or
                                            supposed */
@@ -125,7 +126,8 @@ enum findings_of_load {
     OF_CONTRADICTS,
     OF_RESTARTED,
     OF_OTHER_PHASE, /* PHASES of them: its steps show on that one */
-    OF_LOAD_COUNT = OF_OTHER_PHASE + PHASES,
+    OF_TESTED = OF_OTHER_PHASE + PHASES,
+    OF_LOAD_COUNT, /* they are kept by their number: a new one comes last */
 };
 
 enum findings_of_site {

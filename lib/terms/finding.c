@@ -37,6 +37,19 @@ static const struct row rows[FINDING_COUNT] = {
               "the element's resistance, about % expected (open: element; right: thermostat or "
               "cut-out)." ISOLATE,
               {{PHRASE_RESISTANCE, 2}}}},
+    [FINDING_TEST_WITHOUT_DRAW] =
+        {.id = "test-without-draw",
+         .subject = FINDING_OF_LOAD,
+         .says =
+             {"possible: no power reaches the element, it is open, or its water is hot already: "
+              "a test switched it %, and the meter did not change by its %",
+              {{PHRASE_TIMES, 0}, {PHRASE_POWER, 1}}},
+         .first =
+             {.text =
+                  "See whether a tap runs hot, with care: it may scald; if so, test again once "
+                  "hot water was used. If it is cold: its breaker, the reset button of its "
+                  "cut-out, its contactor, its element, in this order; a contact that is welded "
+                  "or bypassed looks the same." ISOLATE}},
     [FINDING_NOT_CLOSING] =
         {.id = "contactor-open",
          .subject = FINDING_OF_LOAD,

@@ -15,11 +15,12 @@ enum finding_subject { FINDING_OF_LOAD, FINDING_OF_METER, FINDING_OF_PHASE, FIND
 enum finding_kind {
     FINDING_NONE,
     /* of a load: nothing reaches it, or nothing comes out of it */
-    FINDING_NO_POWER,      /* starts without a step, power_w, element_mohm, since_opened_ms */
-    FINDING_NOT_CLOSING,   /* times: ordered on, and the sensed contact stays open */
-    FINDING_ELEMENT_OPEN,  /* times, power_w, element_mohm: voltage is sensed, and no draw */
-    FINDING_ELEMENT_PART,  /* draws_w, power_w, permille, times */
-    FINDING_ELEMENT_DRIFT, /* element_mohm, was_mohm, permille of its first power, days */
+    FINDING_NO_POWER,          /* starts without a step, power_w, element_mohm, since_opened_ms */
+    FINDING_TEST_WITHOUT_DRAW, /* switchings by a test without a step, power_w */
+    FINDING_NOT_CLOSING,       /* times: ordered on, and the sensed contact stays open */
+    FINDING_ELEMENT_OPEN,      /* times, power_w, element_mohm: voltage is sensed, and no draw */
+    FINDING_ELEMENT_PART,      /* draws_w, power_w, permille, times */
+    FINDING_ELEMENT_DRIFT,     /* element_mohm, was_mohm, permille of its first power, days */
     /* of a load: it draws when it should not */
     FINDING_CONTACT_STUCK,     /* draws_w: off, and the meter did not fall; times */
     FINDING_FOREIGN_SWITCHING, /* times, draws_w: its step without an order */

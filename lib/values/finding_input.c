@@ -107,6 +107,8 @@ static struct findings_load told_of(const struct rules_settings *rules,
     struct findings_load told = {
         .on = load->state == STATE_ON || load->state == STATE_STOPPING,
         .ordered_on = decision->on,
+        .tested =
+            decision->reason.code == REASON_ON_TEST || decision->reason.code == REASON_OFF_TEST,
         .idle = view->state == DRAW_OPEN && (known || view->unexplained),
         .satisfied = known && !view->unexplained,
         .draw_w = view->state == DRAW_SEEN || view->state == DRAW_STUCK ? view->draw_w : 0,

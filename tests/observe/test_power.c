@@ -45,6 +45,68 @@ START_TEST(test_a_dead_element_is_found_within_a_day_and_a_half_of_the_last_open
 }
 END_TEST
 
+static void test_it(int32_t step_w)
+{
+    bench.load[0].tested = true;
+    bench_step(&bench, EXPERIMENT_START, step_w, false);
+    bench_wait(&bench, 20 * MS_PER_S);
+    bench_step(&bench, EXPERIMENT_STOP, -step_w, step_w > 0);
+    bench.load[0].tested = false;
+    bench_wait(&bench, 20 * MS_PER_S);
+}
+
+START_TEST(test_what_a_test_showed_stands_until_it_draws)
+{
+    bench_begin(&bench);
+    bench.load[0].tested = true;
+    bench_step(&bench, EXPERIMENT_START, 0, false);
+    bench_nothing(&bench);
+    bench_wait(&bench, 20 * MS_PER_S);
+    bench_step(&bench, EXPERIMENT_STOP, 0, false);
+    bench.load[0].tested = false;
+    const struct finding *finding = bench_find(&bench, FINDING_TEST_WITHOUT_DRAW);
+    ck_assert_ptr_nonnull(finding);
+    ck_assert_int_eq(finding->number[0], 2);
+    ck_assert_int_eq(finding->number[1], POWER_W);
+    bench_wait(&bench, HOUR);
+    ck_assert(bench_find(&bench, FINDING_TEST_WITHOUT_DRAW));
+    bench_step(&bench, EXPERIMENT_START, POWER_W, false);
+    bench_nothing(&bench);
+}
+END_TEST
+
+START_TEST(test_a_test_of_a_tank_that_was_full_hours_ago_shows_no_fault)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 5);
+    bench_wait(&bench, 8 * HOUR);
+    for (int times = 0; times < 3; times++)
+        test_it(0);
+    bench_nothing(&bench);
+}
+END_TEST
+
+START_TEST(test_starts_that_nobody_asked_to_look_at_are_no_test)
+{
+    bench_begin(&bench);
+    for (int times = 0; times < 4; times++)
+        dead_start();
+    ck_assert(!bench_find(&bench, FINDING_TEST_WITHOUT_DRAW));
+}
+END_TEST
+
+START_TEST(test_what_is_found_from_many_starts_says_it_better_than_a_test)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 30);
+    ck_assert(dead_for(4 * (int64_t)MS_PER_DAY, 2 * HOUR));
+    test_it(0);
+    test_it(0);
+    ck_assert(bench_find(&bench, FINDING_NO_POWER));
+    ck_assert_int_eq(bench_standing(&bench, FINDING_TEST_WITHOUT_DRAW), FINDING_EXPLAINED);
+}
+END_TEST
+
 START_TEST(test_one_that_was_drawing_when_switched_off_is_found_at_once)
 {
     bench_begin(&bench);
@@ -272,6 +334,10 @@ int main(void)
     const TTest *const tests[] = {
         test_a_house_of_healthy_days_has_no_finding,
         test_a_dead_element_is_found_within_a_day_and_a_half_of_the_last_opening,
+        test_what_a_test_showed_stands_until_it_draws,
+        test_a_test_of_a_tank_that_was_full_hours_ago_shows_no_fault,
+        test_starts_that_nobody_asked_to_look_at_are_no_test,
+        test_what_is_found_from_many_starts_says_it_better_than_a_test,
         test_one_that_was_drawing_when_switched_off_is_found_at_once,
         test_many_attempts_at_a_hot_tank_are_one,
         test_a_household_away_is_no_fault_until_the_tank_must_have_cooled,

@@ -36,6 +36,8 @@ class Trials(TrialCase):
         self.look_for("possible: no power reaches the element, or it is open",
                       "voltage at the contactor's coil", "Isolate before opening",
                       "an open thermostat looks the same")
+        self.assertTrue(self.daemon.said.find("possible: no power reaches the element, it is open, "
+                                              "or its water is hot already: a test switched it twice"))
 
     @long
     def test_a_contactor_that_welds_is_possible_once_it_was_ordered_off_twice(self):

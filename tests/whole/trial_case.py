@@ -76,7 +76,7 @@ class TrialCase(Case):
         self.at(clock(begin - 5), before or (lambda: None))
         for k in range(self.seconds):
             self.at(clock(begin + k), lambda k=k: self.second(k))
-        self.open_house(f"start 2026-01-14 {start}\nlength {length}\n{DARK}{text}")
+        self.open_house(f"start 2026-01-14 {start}\nstep 1 s\nlength {length}\n{DARK}{text}")
         self.fill_settings()
         self.change_settings(*self.changes, *settings)
         self.tapped = Tapped(self.folder / "tapped", str(self.folder / "control"))
