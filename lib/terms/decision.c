@@ -164,7 +164,7 @@ static const struct row rows[REASON_COUNT] = {
                           .other = {"off: no spare power, needs %", {{PHRASE_POWER, 1}}}},
     [REASON_OFF_SETTLING] =
         {.name = "off-settling",
-         .usual = {"off: settling, spare % of % needed, % left",
+         .usual = {"off: settling, spare %, % needed, % left",
                    {{PHRASE_POWER, 0}, {PHRASE_POWER, 1}, {PHRASE_DURATION, 2}}}},
     [REASON_OFF_TAKEOVER] = {.name = "off-takeover",
                              .usual = {"off: waits for a lower priority to give way with %",

@@ -98,7 +98,7 @@ static const struct {
     {{.code = REASON_OFF_SPARE, .number = {1240, 3600}}, "off: spare 1.2 kW of 3.6 kW needed"},
     {{.code = REASON_OFF_SPARE, .number = {-1250, 3600}}, "off: no spare power, needs 3.6 kW"},
     {{.code = REASON_OFF_SETTLING, .number = {3900, 3600, MIN(2)}},
-     "off: settling, spare 3.9 kW of 3.6 kW needed, 2 min left"},
+     "off: settling, spare 3.9 kW, 3.6 kW needed, 2 min left"},
     {{.code = REASON_OFF_TAKEOVER, .number = {1100}},
      "off: waits for a lower priority to give way with 1.1 kW"},
     {{.code = REASON_OFF_TAKEN_OVER, .number = {2}}, "off: gave way to another load"},

@@ -58,7 +58,7 @@ def status(**changes):
                           "deadline": "2026-01-14T17:00:00+11:00",
                           "latest_start": "2026-01-14T15:00:00+11:00"}]),
             load("pool-pump", title="Pool pump", priority=2, power_w=1100,
-                 reason="off: settling, spare 1.2 kW of 1.1 kW needed, 1 min left",
+                 reason="off: settling, spare 1.2 kW, 1.1 kW needed, 1 min left",
                  reason_name="off-settling")],
         "mqtt": {"enabled": True, "connected": True, "trouble": ""}, "ledger": {"trouble": ""},
         "troubles": [], "findings": [],

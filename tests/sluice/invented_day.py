@@ -42,7 +42,7 @@ def history(begin_ms, minutes=24 * 60, first=0):
 
 EVENTS = [
     (0, "water-heater", "off: spare 0 W of 3.6 kW needed"),
-    (11 * 60, "water-heater", "off: settling, spare 4 kW of 3.6 kW needed, 2 min left"),
+    (11 * 60, "water-heater", "off: settling, spare 4 kW, 3.6 kW needed, 2 min left"),
     (HEATER[0], "water-heater", "on: spare 4 kW, 3.6 kW needed"),
     (12 * 60, "water-heater", "on: spare 3.9 kW, 3.6 kW needed"),
     (13 * 60, "water-heater", "floor 1 met"),

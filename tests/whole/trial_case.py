@@ -4,6 +4,7 @@ machine is."""
 import fcntl
 import os
 import pty
+import signal
 import socket
 import struct
 import subprocess
@@ -19,6 +20,13 @@ water water-heater 20 C
 draws none
 pv 6.6 kWp dark seed 2
 """
+
+
+def take_terminal():
+    """As a login does: this terminal is its own, and to lose it ends it, though whoever runs the
+    tests may have chosen to outlive his."""
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 
 class Tapped:
@@ -114,8 +122,7 @@ class TrialCase(Case):
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, self.terminal, 0, 0))
         self.client = subprocess.Popen(
             command, stdin=slave, stdout=slave, stderr=slave, env=environment,
-            start_new_session=True,
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0))
+            start_new_session=True, preexec_fn=take_terminal)
         os.close(slave)
         self.seen = b""
         threading.Thread(target=self.watch_terminal, daemon=True).start()
