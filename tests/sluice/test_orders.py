@@ -3,6 +3,7 @@
 
 usage: test_orders.py BUILD-DIR SOURCE-DIR
 """
+import re
 import socket
 
 from command import WIDTH, Case, main
@@ -151,6 +152,13 @@ class Help(Case):
         for name in ("status", "on", "holiday", "day", "compare", "check", "meter", "help"):
             self.assertRegex(run.stderr, rf"(?m)^  {name} +\S")
         self.assertLessEqual(max(map(len, run.stderr.splitlines())), 80)
+
+    def test_the_help_of_each_command_fits_on_a_terminal(self):
+        commands = set(re.findall(r"(?m)^  sluice (\w+)", self.sluice("help").stdout))
+        self.assertGreater(len(commands), 25)
+        for command in sorted(commands):
+            said = self.sluice("help", command).stdout
+            self.assertLessEqual(max(map(len, said.splitlines())), WIDTH, said)
 
     def test_help_lists_every_command_and_exit_status(self):
         run = self.sluice("help")

@@ -19,12 +19,14 @@
 #include "sluice/whole_file.h"
 
 const char backup_help[] =
-    "  FILE is a tar archive: settings and the maps that they name, the ledger (counters,\n"
-    "  learning, history), people's orders, the settings last accepted, what is kept of\n"
-    "  the broker, and the SHA-256 of each. Only you can read it (mode 0600).\n"
+    "  FILE is a tar archive: settings and the maps that they name, the ledger\n"
+    "  (counters, learning, history), people's orders, the settings last accepted,\n"
+    "  what is kept of the broker, and the SHA-256 of each. Only you can read it\n"
+    "  (mode 0600).\n"
     "    --with-secrets    also the broker's password and private key\n"
     "    --settings FILE   /etc/sluice/sluice.yaml\n"
-    "    --maps DIR        the folder of the meter maps; default: meters, beside the settings\n"
+    "    --maps DIR        the folder of the meter maps; default: meters, beside the\n"
+    "                      settings\n"
     "    --state DIR       the daemon's state directory; default: the ledger's folder\n";
 
 #define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"

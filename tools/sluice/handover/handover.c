@@ -16,15 +16,16 @@
 #define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
 
 const char handover_help[] =
-    "  A page for the household, a page for the switchboard and the settings as they are,\n"
-    "  from the settings alone; what they do not state is said to be not stated. Where\n"
-    "  sluiced answers, what it has measured stands on the second. HTML for A4 that needs no\n"
-    "  other file.\n"
-    "    --out FILE        one file; a folder: household, switchboard and settings as files\n"
-    "                      of their own; default: standard output\n"
+    "  A page for the household, a page for the switchboard and the settings as they\n"
+    "  are, from the settings alone; what they do not state is said to be not stated.\n"
+    "  Where sluiced answers, what it has measured stands on the second. HTML for A4\n"
+    "  that needs no other file.\n"
+    "    --out FILE        one file; a folder: household, switchboard and settings as\n"
+    "                      files of their own; default: standard output\n"
     "    --text            Markdown, without the diagram\n"
     "    --settings FILE   /etc/sluice/sluice.yaml\n"
-    "    --maps DIR        the folder of the meter maps; default: meters, beside the settings\n";
+    "    --maps DIR        the folder of the meter maps; default: meters, beside the\n"
+    "                      settings\n";
 
 typedef void write_sheet(const struct house *house, struct paper *paper);
 

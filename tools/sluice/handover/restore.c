@@ -18,8 +18,9 @@
 #include "sluice/setup/read_settings.h"
 
 const char restore_help[] =
-    "  A backup that is damaged, cut off, changed, of a newer sluice or of something else\n"
-    "  is refused, and so is a board on which sluiced runs; then nothing is changed.\n"
+    "  A backup that is damaged, cut off, changed, of a newer sluice or of something\n"
+    "  else is refused, and so is a board on which sluiced runs; then nothing is\n"
+    "  changed.\n"
     "  Otherwise what it replaces stays beside it as NAME.before.\n"
     "    --settings FILE   where the settings go (/etc/sluice/sluice.yaml)\n"
     "    --maps DIR        where the maps go; default: meters, beside the settings\n"
