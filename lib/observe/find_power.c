@@ -110,8 +110,8 @@ static void try_again(const struct look_at *at, const struct experiment *experim
 static void tested(const struct look_at *at, const struct experiment *experiment,
                    const struct weighed *weighed)
 {
-    bool full = experiment->since_opened_ms >= 0 && experiment->since_opened_ms <= FULL_MS;
-    if (at->told->tested && !full)
+    bool hot = experiment->since_opened_ms >= 0 && experiment->since_opened_ms <= EXPERIMENT_HOT_MS;
+    if (at->told->tested && !hot)
         suspect_add(&at->memory->suspicion[OF_TESTED],
                     stat_ln_ratio_mn(RATIO_ONE, (uint64_t)weighed->ratio), experiment->at);
 }

@@ -22,6 +22,10 @@ enum experiment_seen {
     EXPERIMENT_UNSEEN, /* no reading, or a throttled inverter may have made up for it */
 };
 
+/* So long after a proven opening a load that draws nothing may be hot still: lib/rules/TABLE.md,
+ * SATISFIED_COUNTS. */
+enum { EXPERIMENT_HOT_MS = 12 * MS_PER_HOUR };
+
 struct experiment {
     uint32_t sequence; /* rises by one with each, over all loads; a gap: one found no room */
     uint16_t load;

@@ -48,6 +48,7 @@ OF_EACH(age, mono_since_ms(at->view->now.mono, experiment->at.mono));
 OF_EACH(seen, experiment->seen);
 OF_EACH(metered, experiment->metered);
 OF_EACH(thought_open, experiment->thought_open);
+OF_EACH_IF(since_opened, experiment->since_opened_ms >= 0, experiment->since_opened_ms);
 OF_EACH(expected, experiment->expected_w);
 OF_EACH_IF(step, is_seen(experiment), experiment->step_w);
 OF_EACH_IF(voltage, experiment->voltage_mv > 0, experiment->voltage_mv);
@@ -77,6 +78,7 @@ static int stop_phases(const struct place *at)
          .get = get_##which##_seen},                                                               \
         {.key = "metered", .kind = VALUE_YES_NO, .get = get_##which##_metered},                    \
         {.key = "thought_open", .kind = VALUE_YES_NO, .get = get_##which##_thought_open},          \
+        {.key = "since_opened_ms", .kind = VALUE_TIME_MS, .get = get_##which##_since_opened},      \
         {.key = "expected_w", .kind = VALUE_POWER_W, .get = get_##which##_expected},               \
         {.key = "step_w", .kind = VALUE_POWER_W, .get = get_##which##_step},                       \
         {.key = "phase_step_w", .kind = VALUE_GROUP, .group = &which##_phase_group},               \

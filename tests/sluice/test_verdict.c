@@ -139,7 +139,7 @@ END_TEST
 START_TEST(test_an_open_thermostat_is_no_fault)
 {
     heater();
-    saw(false, 0)->thought_open = true;
+    saw(false, 0)->hot = true;
     saw(true, 0);
     ck_assert(judged());
     ck_assert_int_eq(verdict.outcome, TEST_THERMOSTAT);

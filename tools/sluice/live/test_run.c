@@ -17,6 +17,7 @@
 #include "sluice/live/control.h"
 #include "sluice/live/say.h"
 #include "sluice/page/show.h"
+#include "terms/experiment.h"
 
 enum {
     POLL_MS = 250,
@@ -338,6 +339,7 @@ static void take_look(struct run *run, bool stop)
 {
     const cJSON *from = experiment(run, stop), *step;
     struct test_look *look = &run->result->looks[run->result->look_count++];
+    int64_t since_opened_ms;
     int phase = 0;
     *look = (struct test_look){.stop = stop, .seen = LOOK_UNSEEN};
     look->seen = is(from, "seen", "clear")   ? LOOK_CLEAR
@@ -345,7 +347,8 @@ static void take_look(struct run *run, bool stop)
                                              : LOOK_UNSEEN;
     look->step_w = number_of(from, "step_w");
     look->voltage_mv = number_of(from, "voltage_mv");
-    look->thought_open = yes(from, "thought_open");
+    look->hot = yes(from, "thought_open") && number(from, "since_opened_ms", &since_opened_ms) &&
+                since_opened_ms <= EXPERIMENT_HOT_MS;
     look->has_phases = cJSON_IsArray(get(from, "phase_step_w"));
     cJSON_ArrayForEach(step, get(from, "phase_step_w")) if (phase < TEST_PHASES)
         look->phase_step_w[phase++] = (int64_t)step->valuedouble;

@@ -141,14 +141,14 @@ static void judge_power(const struct test_subject *subject, struct test_verdict 
     }
 }
 
-static void judge_no_draw(const struct test_subject *subject, bool thought_open,
+static void judge_no_draw(const struct test_subject *subject, bool hot,
                           struct test_verdict *verdict)
 {
     int64_t mohm = verdict->expected_mohm > 0 ? verdict->expected_mohm : -1;
     if (subject->stuck)
         find(verdict, TEST_STAYS_ON, FINDING_CONTACT_STUCK, subject->nameplate_w, verdict->agreeing,
              -1);
-    else if (subject->thermostat && thought_open)
+    else if (subject->thermostat && hot)
         verdict->outcome = TEST_THERMOSTAT;
     else if (subject->contact == CONTACT_OPEN)
         find(verdict, TEST_NO_DRAW, FINDING_NOT_CLOSING, verdict->agreeing, -1, -1);
@@ -196,8 +196,7 @@ static void judge_reversed(const struct test_subject *subject, struct test_verdi
             verdict->finding.phase = (uint8_t)(p + 1);
 }
 
-static void judge_step(const struct test_subject *subject, bool thought_open,
-                       struct test_verdict *verdict)
+static void judge_step(const struct test_subject *subject, bool hot, struct test_verdict *verdict)
 {
     verdict->seen_phase = other_phase(subject, verdict);
     if (verdict->seen_phase > 0)
@@ -206,7 +205,7 @@ static void judge_step(const struct test_subject *subject, bool thought_open,
     else if (verdict->power_w <= -subject->nameplate_w / 2)
         judge_reversed(subject, verdict);
     else if (verdict->power_w < subject->nameplate_w / 4)
-        judge_no_draw(subject, thought_open, verdict);
+        judge_no_draw(subject, hot, verdict);
     else
         judge_power(subject, verdict);
 }
@@ -229,7 +228,7 @@ bool test_judge(const struct test_subject *subject, const struct test_look looks
 {
     *verdict = (struct test_verdict){.outcome = TEST_UNCLEAR};
     int best = most_agreed(looks, count, &verdict->agreeing);
-    bool thought_open = count > 0 && looks[0].thought_open;
+    bool hot = count > 0 && looks[0].hot;
     int clear = count_clear(looks, count);
     if (best < 0)
         return false;
@@ -241,7 +240,7 @@ bool test_judge(const struct test_subject *subject, const struct test_look looks
         return true;
     }
     if (settled)
-        judge_step(subject, thought_open, verdict);
+        judge_step(subject, hot, verdict);
     return settled;
 }
 
@@ -350,8 +349,8 @@ void test_verdict_write(const struct test_subject *subject, const struct test_ve
         write_no_draw(subject, verdict, text);
         break;
     case TEST_THERMOSTAT:
-        text_add(text, "no draw, and possibly none due: its thermostat was thought open before the "
-                       "test (the water is hot). Nothing is shown about the element");
+        text_add(text, "no draw, and possibly none due: its thermostat was shown to open in the "
+                       "12 h before the test. Nothing is shown about the element");
         break;
     case TEST_STAYS_ON:
         write_power_named(

@@ -19,7 +19,7 @@ struct test_look {
     bool has_phases;
     int64_t phase_step_w[TEST_PHASES];
     int64_t voltage_mv; /* mean of its phases; 0: not measured */
-    bool thought_open;  /* before it, its thermostat was thought open */
+    bool hot; /* before it, its thermostat was thought open, and had lately been shown to open */
 };
 
 enum contact { CONTACT_NOT_SENSED, CONTACT_OPEN, CONTACT_CLOSED };
@@ -42,7 +42,7 @@ enum test_outcome {
     TEST_LESS,
     TEST_MORE,
     TEST_NO_DRAW,
-    TEST_THERMOSTAT, /* no draw, and its thermostat was thought open before */
+    TEST_THERMOSTAT, /* no draw, and it may be hot still: its thermostat has lately opened */
     TEST_STAYS_ON,
     TEST_REVERSED,
     TEST_OTHER_PHASE,
