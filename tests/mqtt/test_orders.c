@@ -76,8 +76,7 @@ START_TEST(test_order_reaches_the_loop_and_becomes_the_target)
     ck_assert_str_eq(message.value, "on 2 h");
     ck_assert_uint_eq(message.length, 6);
     ck_assert_str_eq(message.topic, "homie/5/sluice/water-heater/order/set");
-    child_wait(tree, "order/$target", line);
-    ck_assert_str_eq(line, "0 homie/5/sluice/water-heater/order/$target on 2 h");
+    child_wait(tree, "0 homie/5/sluice/water-heater/order/$target on 2 h", line);
     mqtt_value(mqtt, ORDER, "on until 17:00");
     child_wait(tree, "order on until", line);
 }
@@ -97,8 +96,8 @@ START_TEST(test_each_datatype_takes_its_orders)
         ck_assert_int_eq(message.property, good[i].index);
         ck_assert_str_eq(message.value, good[i].value);
     }
-    child_wait(tree, "boost/$target", line);
-    ck_assert_str_eq(line, "0 homie/5/sluice/water-heater/boost/$target 28");
+    /* on a slow machine the tree as it began may be still to come */
+    child_wait(tree, "0 homie/5/sluice/water-heater/boost/$target 28", line);
 }
 END_TEST
 
