@@ -106,12 +106,13 @@ static void try_again(const struct look_at *at, const struct experiment *experim
 }
 
 /* Somebody asked what it does, and must find the answer where faults are looked for: that its
- * water may be hot is no reason to be silent then. */
+ * water may be hot is no reason to be silent then. Without a thermostat a start that shows
+ * nothing has no such cause, and is found as any other. */
 static void tested(const struct look_at *at, const struct experiment *experiment,
                    const struct weighed *weighed)
 {
     bool hot = experiment->since_opened_ms >= 0 && experiment->since_opened_ms <= EXPERIMENT_HOT_MS;
-    if (at->told->tested && !hot)
+    if (at->told->tested && at->load->thermostat && !hot)
         suspect_add(&at->memory->suspicion[OF_TESTED],
                     stat_ln_ratio_mn(RATIO_ONE, (uint64_t)weighed->ratio), experiment->at);
 }
@@ -128,12 +129,13 @@ static void started(const struct look_at *at, const struct experiment *experimen
         at->memory->flat = at->memory->doubted = true;
         return; /* it may draw already; or it is known why it does not */
     }
-    tested(at, experiment, weighed);
     if (at->told->contact_known)
         suspect_add(not_closing, at->told->contact_closed ? -CLEARLY_MN : CLEARLY_MN,
                     experiment->at);
-    if (!at->told->contact_known || at->told->contact_closed)
+    if (!at->told->contact_known || at->told->contact_closed) {
+        tested(at, experiment, weighed);
         try_again(at, experiment, weighed);
+    }
 }
 
 /* After next to nothing a tank that serves a household is not full. */
@@ -155,7 +157,7 @@ static void stopped(const struct look_at *at, const struct experiment *experimen
     struct findings_load_memory *memory = at->memory;
     bool clear = experiment->seen == EXPERIMENT_CLEAR;
     memory->was_flat = memory->flat;
-    if (clear && !experiment->drew)
+    if (clear && memory->flat && !memory->doubted && !experiment->drew)
         tested(at, experiment, weighed);
     if (clear && weighed->ratio >= RATIO_CLEAR) {
         drew(at, experiment);

@@ -95,6 +95,28 @@ START_TEST(test_starts_that_nobody_asked_to_look_at_are_no_test)
 }
 END_TEST
 
+START_TEST(test_a_test_behind_an_open_contact_is_the_contactors)
+{
+    bench_begin(&bench);
+    bench.load[0].contact_known = true;
+    for (int times = 0; times < 3; times++)
+        test_it(0);
+    ck_assert(bench_find(&bench, FINDING_NOT_CLOSING));
+    ck_assert_int_eq(bench_standing(&bench, FINDING_TEST_WITHOUT_DRAW), -1);
+}
+END_TEST
+
+START_TEST(test_a_test_of_a_motor_says_nothing_of_hot_water)
+{
+    bench_begin(&bench);
+    bench.load_settings[0].thermostat = bench.load_settings[0].resistive = false;
+    for (int times = 0; times < 3; times++)
+        test_it(0);
+    ck_assert(bench_find(&bench, FINDING_NO_POWER));
+    ck_assert_int_eq(bench_standing(&bench, FINDING_TEST_WITHOUT_DRAW), -1);
+}
+END_TEST
+
 START_TEST(test_what_is_found_from_many_starts_says_it_better_than_a_test)
 {
     bench_begin(&bench);
@@ -337,6 +359,8 @@ int main(void)
         test_what_a_test_showed_stands_until_it_draws,
         test_a_test_of_a_tank_that_was_full_hours_ago_shows_no_fault,
         test_starts_that_nobody_asked_to_look_at_are_no_test,
+        test_a_test_behind_an_open_contact_is_the_contactors,
+        test_a_test_of_a_motor_says_nothing_of_hot_water,
         test_what_is_found_from_many_starts_says_it_better_than_a_test,
         test_one_that_was_drawing_when_switched_off_is_found_at_once,
         test_many_attempts_at_a_hot_tank_are_one,
