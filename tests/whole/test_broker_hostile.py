@@ -13,7 +13,7 @@ import sqlite3
 import threading
 
 from broker import ROOT, Broker, Topics
-from case import Case, main
+from case import Case, long, main
 from programs import eventually, load_of
 
 NOBODY = "{host: 127.0.0.1, tcp_port: 9, answer: 300 ms}"
@@ -164,6 +164,7 @@ class RealTime(Case):
 
 
 class Hostile(RealTime):
+    @long
     def test_huge_retained_messages_at_a_broker_of_today_cost_nothing(self):
         self.start_broker()
         for topic in ("stranger/deep/below", "water-heater/order/set", "site/inhibit/set",
