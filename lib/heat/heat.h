@@ -109,8 +109,8 @@ void heat_heated(struct heat_memory *memory, int64_t energy_mj);
 void heat_full(const struct heat_settings *settings, struct heat_memory *memory);
 /* Switched on, it drew, or drew not: the store is below, or within, the hysteresis. */
 void heat_found(const struct heat_settings *settings, struct heat_memory *memory, bool draws);
-/* More went in since it was full than it can have taken: its opening was overlooked, as
- * happens where something else comes on in the same moment. */
+/* More went in since it was last known, or since it is looked after, than it can have taken:
+ * its opening was overlooked, as happens where something else comes on in the same moment. */
 bool heat_overflows(const struct heat_settings *settings, const struct heat_memory *memory);
 /* It goes on drawing: the store is not full yet. Once a tick. */
 void heat_goes_on(const struct heat_settings *settings, struct heat_memory *memory);

@@ -260,11 +260,11 @@ static void rule_out(const struct heat_settings *settings, struct heat_memory *m
 
 bool heat_overflows(const struct heat_settings *settings, const struct heat_memory *memory)
 {
-    int64_t full_mj = heat_full_mj(settings);
-    int64_t could_mj = full_mj - memory->known_mj + memory->lost_mj +
-                       OVERFLOW_DRAWS * expected_j(memory) * MJ_PER_J;
+    int64_t full_mj = heat_full_mj(settings), held_mj = memory->known ? memory->known_mj : 0;
+    int64_t could_mj =
+        full_mj - held_mj + memory->lost_mj + OVERFLOW_DRAWS * expected_j(memory) * MJ_PER_J;
     int64_t sure_mj = memory->shown_mj > could_mj ? memory->shown_mj : could_mj;
-    return memory->known && memory->in_mj > sure_mj + full_mj / OVERFLOW_PARTS;
+    return memory->in_mj > sure_mj + full_mj / OVERFLOW_PARTS;
 }
 
 void heat_found(const struct heat_settings *settings, struct heat_memory *memory, bool draws)

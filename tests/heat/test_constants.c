@@ -150,6 +150,18 @@ START_TEST(test_an_opening_was_overlooked_after_twice_the_draws_and_a_quarter_of
 }
 END_TEST
 
+/* Else one whose first opening is overlooked would heat for ever to see it. */
+START_TEST(test_one_never_seen_full_is_doubted_after_a_cold_store_and_a_quarter)
+{
+    store_make(&s);
+    ck_assert(!s.memory.known);
+    s.memory.in_mj = heat_full_mj(&s.settings) + heat_full_mj(&s.settings) / 4;
+    ck_assert(!heat_overflows(&s.settings, &s.memory));
+    s.memory.in_mj++;
+    ck_assert(heat_overflows(&s.settings, &s.memory));
+}
+END_TEST
+
 START_TEST(test_an_hour_unseen_is_bridged_and_more_forgets_the_store)
 {
     store_make(&s);
@@ -293,6 +305,7 @@ int main(void)
         test_the_belief_is_widened_each_two_hours,
         test_what_does_not_draw_holds_no_less_than_its_hysteresis_and_a_fifth_below,
         test_an_opening_was_overlooked_after_twice_the_draws_and_a_quarter_of_the_store,
+        test_one_never_seen_full_is_doubted_after_a_cold_store_and_a_quarter,
         test_an_hour_unseen_is_bridged_and_more_forgets_the_store,
         test_half_an_hour_unseen_is_learnt_from_and_more_is_not,
         test_an_uncertain_belief_counts_as_less_by_1_3_of_its_spread,
