@@ -48,6 +48,7 @@ enum days_role {
     DAYS_GRID, /* both in one column, import positive */
     DAYS_DRAW,
     DAYS_ROLE_COUNT,
+    DAYS_UNKNOWN = DAYS_ROLE_COUNT,
 };
 
 enum days_unit {
@@ -62,6 +63,9 @@ enum days_unit {
     DAYS_L_PER_HOUR,
     DAYS_L_PER_MINUTE,
 };
+
+/* What may be in files. */
+enum { DAYS_NAME_SIZE = 64, DAYS_CHANNELS_MAX = 64 };
 
 struct days_column {
     const char *name; /* the header's name, or the column's number from "1"; NULL: by header */
