@@ -6,6 +6,7 @@ usage: test_trials.py BUILD-DIR SOURCE-DIR [--long]
 import json
 import os
 import signal
+import socket
 
 from case import long, main
 from trial_case import TrialCase
@@ -13,6 +14,17 @@ from trial_case import TrialCase
 
 class Trials(TrialCase):
     # ---- what it finds ----
+
+    def test_a_test_whose_command_was_cut_off_is_waited_for(self):
+        def cut_off():
+            with socket.socket(socket.AF_UNIX) as client:
+                client.connect(str(self.folder / "control"))
+                client.sendall(b"test water-heater on 20 s\n")
+                self.assertTrue(json.loads(client.recv(4096))["ok"])
+
+        self.trial("", "test", "water-heater", before=cut_off)
+        self.assertEqual(self.status, 0, self.said)
+        self.look_for("a test of it is under way: waiting for its end", "on L1: as expected")
 
     def test_a_sound_heater_draws_as_expected_and_is_off_again(self):
         self.trial("must water-heater relay off 10:21:30..10:23:59; water-heater cycles = 1",

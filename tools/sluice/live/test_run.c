@@ -284,6 +284,17 @@ static bool wait_for_rest(struct run *run)
     return true;
 }
 
+/* That of a command that was cut off ends by itself, within its minute or two. */
+static bool wait_for_other_test(struct run *run)
+{
+    if (!run->options->no_wait && !is(run->load, "test", "none"))
+        say(run, "a test of it is under way: waiting for its end");
+    while (!run->options->no_wait && !is(run->load, "test", "none"))
+        if (!wait_and_look(run, WAITING_POLL_MS))
+            return false;
+    return true;
+}
+
 /* ---- one look ------------------------------------------------------------------------------- */
 
 static const cJSON *experiment(const struct run *run, bool stop)
@@ -496,7 +507,7 @@ void test_run(const struct test_options *options, const char *load, struct test_
     snprintf(result->load, sizeof(result->load), "%s", load);
     if (look_at_status(&run)) {
         meet(&run);
-        if (may_begin(&run) && wait_for_rest(&run)) {
+        if (wait_for_other_test(&run) && may_begin(&run) && wait_for_rest(&run)) {
             run.was_on = is_on(&run);
             if (run.shows_step)
                 cycle(&run);
