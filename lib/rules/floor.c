@@ -520,14 +520,20 @@ struct floor_view floor_so_far(const struct load_settings *load, const struct lo
     const struct floor_settings *settings = &load->floor[k];
     const struct floor_memory *floor = &memory->floor[k];
     bool energy = settings->measure == FLOOR_ENERGY;
-    struct floor_view view = {.begun = floor->begun && floor->elapsed == !trusted,
-                              .met = floor->met,
-                              .blind = floor->met && floor->blind,
-                              .due = floor->due,
-                              .elapsed = floor->elapsed,
-                              .amount = settings->amount,
-                              .done = energy ? floor->done / 3600 : floor->done,
-                              .deadline_ms = floor->deadline_ms};
+    struct floor_view view = {
+        .begun = floor->begun && floor->elapsed == !trusted,
+        .met = floor->met,
+        .blind = floor->met && floor->blind,
+        .due = floor->due,
+        .elapsed = floor->elapsed,
+        .amount = settings->amount,
+        .done = energy ? floor->done / 3600 : floor->done,
+        .deadline_ms = floor->deadline_ms,
+        .last = {.known = floor->left.known && !floor->extended,
+                 .met = floor->left.met,
+                 .blind = floor->left.met && floor->left.blind,
+                 .deadline_ms = floor->left.deadline_ms,
+                 .done = energy ? floor->left.done / 3600 : floor->left.done}};
     if (floor->met)
         view.left = 0;
     else if (settings->measure == FLOOR_SATISFIED)

@@ -396,6 +396,10 @@ struct floor_view {
     bool blind; /* met, but counted without evidence: whether it drew is not known */
     int64_t amount, done, left; /* ms or mWh */
     int64_t deadline_ms, latest_start_ms;
+    struct { /* the period before; not known: there was none, or the clock has come back to it */
+        bool known, met, blind;
+        int64_t deadline_ms, done; /* ms or mWh */
+    } last;
 };
 struct floor_view rules_floor(const struct rules_settings *settings,
                               const struct rules_memory *memory, uint16_t load, uint8_t floor);

@@ -54,6 +54,25 @@ GET(latest_start)
     set_if(value, view.begun && !view.elapsed && !view.met, view.latest_start_ms);
 }
 
+/* The period before: what the household asks about in the morning. */
+GET(last_deadline)
+{
+    struct floor_view view = floor_of(at);
+    set_if(value, view.last.known, view.last.deadline_ms);
+}
+
+GET(last_met)
+{
+    struct floor_view view = floor_of(at);
+    set_if(value, view.last.known && !view.last.blind, view.last.met);
+}
+
+GET(last_done)
+{
+    struct floor_view view = floor_of(at);
+    set_if(value, view.last.known, view.last.done);
+}
+
 static const struct value_row floor_rows[] = {
     {.key = "measure", .kind = VALUE_WORD, .words = "time,energy,satisfied", .get = get_measure},
     {.key = "amount", .kind = VALUE_COUNT, .get = get_amount},
@@ -78,6 +97,9 @@ static const struct value_row floor_rows[] = {
      .topic = "deadline",
      .name = "deadline"},
     {.key = "latest_start", .kind = VALUE_MOMENT, .get = get_latest_start},
+    {.key = "last_deadline", .kind = VALUE_MOMENT, .get = get_last_deadline},
+    {.key = "last_met", .kind = VALUE_YES_NO, .get = get_last_met},
+    {.key = "last_done", .kind = VALUE_COUNT, .get = get_last_done},
 };
 const struct value_group values_of_floor = {
     .form = GROUP_LIST, .count = count_floors, VALUE_ROWS(floor_rows), .numbered = "floor"};

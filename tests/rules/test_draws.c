@@ -553,6 +553,11 @@ START_TEST(test_a_floor_run_without_a_meter_is_run_once_and_told_as_not_known)
     ck_assert(!bench_on(&b, HEATER));
     ck_assert_int_eq(b.events[EVENT_FLOOR_MET], 0);
     ck_assert_int_eq(b.events[EVENT_FLOOR_UNPROVEN], 1);
+    ck_assert(!view.last.known);
+    bench_pass(&b, HOUR); /* past its deadline: in the evening it is still known how it went */
+    struct floor_view after = rules_floor(&b.settings, &b.memory, HEATER, 0);
+    ck_assert(after.last.known && after.last.blind);
+    ck_assert_int_eq(after.last.deadline_ms, view.deadline_ms);
 }
 END_TEST
 

@@ -163,6 +163,18 @@ class Screen(Case):
         self.assertIn("off? Water heater (water-heater) draws 3.30 kW though off", screen)
         self.assertIn("possible contact that stays closed; isolate before opening", screen)
 
+    def test_how_a_guarantee_ended_is_still_there_after_its_deadline(self):
+        def ended(met, done=3 * HOUR_MS, measure="time"):
+            return self.show_load(floors=[floor(
+                measure=measure, last_deadline="2026-01-13T17:00:00+11:00", last_met=met,
+                last_done=done)])
+
+        self.assertIn("before, by Tue 17:00: kept\n", ended(True))
+        self.assertIn("before, by Tue 17:00: not known if kept\n", ended(None))
+        self.assertIn("before, by Tue 17:00: missed, 1 h 30 min of 3 h\n",
+                      ended(False, HOUR_MS * 3 // 2))
+        self.assertIn("before, by Tue 17:00: missed\n", ended(False, 0, "satisfied"))
+
     def test_a_floor_that_was_run_without_evidence_is_not_told_as_kept(self):
         screen = self.show_load(floors=[floor(done=3 * HOUR_MS, met=None)])
         self.assertIn("not known if kept", screen)

@@ -1,4 +1,4 @@
-/* screen_load.c - a load's block of lines: its state and name, its reason, then only the lines
+/*  - a load's block of lines: its state and name, its reason, then only the lines
  * that say something. */
 #include "screen_load.h"
 
@@ -196,6 +196,29 @@ static void print_progress(struct page *page, const cJSON *floor, int64_t share,
     page_colour(page, PAGE_PLAIN);
 }
 
+/* How it ended before: what a cold shower in the morning is about. */
+static void print_last(struct page *page, const cJSON *floor, int32_t today)
+{
+    if (!*words(floor, "last_deadline"))
+        return;
+    char buffer[FIGURE_MAX];
+    struct text text = text_in(buffer, sizeof(buffer));
+    bool met = yes(floor, "last_met"), unknown = cJSON_IsNull(get(floor, "last_met"));
+    text_add(&text, "by ");
+    say_time(&text, words(floor, "last_deadline"), today);
+    text_add(&text, ": %s", met ? "kept" : unknown ? "not known if kept" : "missed");
+    if (!met && !unknown && !is(floor, "measure", "satisfied")) {
+        int64_t amount, done;
+        number(floor, "amount", &amount);
+        number(floor, "last_done", &done);
+        text_add(&text, ", ");
+        add_amount(&text, floor, done);
+        text_add(&text, " of ");
+        add_amount(&text, floor, amount);
+    }
+    print_line(page, met ? PAGE_PLAIN : PAGE_BOLD, "  before, ", buffer);
+}
+
 static void print_floor(struct page *page, const cJSON *floor, int32_t today)
 {
     char buffer[FIGURE_MAX];
@@ -323,7 +346,11 @@ void screen_print_load(struct page *page, const cJSON *load, const cJSON *findin
     print_output(page, load);
     if (!print_findings(page, load, findings))
         print_stuck(page, load);
-    cJSON_ArrayForEach(floor, get(load, "floors")) print_floor(page, floor, today);
+    cJSON_ArrayForEach(floor, get(load, "floors"))
+    {
+        print_floor(page, floor, today);
+        print_last(page, floor, today);
+    }
     print_heat(page, load);
     print_others(page, load);
     print_today(page, load);
