@@ -134,6 +134,14 @@ class Handover(Case):
                          "A push button: not stated in the settings")
         self.assert_says(self.text(swapped), "sluice on x 2 h")
 
+    def test_the_button_and_the_lamp_of_the_settings_are_told(self):
+        board = HOUSE + """inputs:
+  boost: {role: button, load: water-heater, for: 90 min, bus: switchboard, unit: 10, address: 3}
+lamp: {load: water-heater, output: {bus: switchboard, unit: 10, address: 7}}
+"""
+        self.assert_says(self.text(board), "The push button “boost”: Water heater runs for 1 h 30 min;"
+                         " pressed again, that ends", "The lamp: steady while there is heating")
+
     def test_the_dashboard_order_is_the_topic_of_the_settings(self):
         broker = HOUSE + "mqtt: {host: localhost, domain: here, device: wattle}\n"
         self.assert_says(self.text(broker), "here/5/wattle/water-heater/order/set")

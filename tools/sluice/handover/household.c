@@ -139,6 +139,32 @@ static uint16_t wanted_load(const struct settings *settings)
     return settings->rules.order[0];
 }
 
+static void tell_button(const struct settings *settings, const struct input_settings *input,
+                        struct paper *paper)
+{
+    char run[40];
+    struct text text = text_in(run, sizeof(run));
+    show_duration(&text, input->run_ms);
+    paper_item(paper, "The push button “%s”: %s runs for %s; pressed again, that ends.",
+               input->name, settings->names[input->load_index].title, run);
+}
+
+static void tell_board(const struct settings *settings, struct paper *paper)
+{
+    int buttons = 0;
+    for (int k = 0; k < settings->input_count; k++) {
+        if (settings->inputs[k].role != INPUT_BUTTON)
+            continue;
+        tell_button(settings, &settings->inputs[k], paper);
+        buttons++;
+    }
+    if (buttons == 0)
+        paper_item(paper, "A push button: not stated in the settings.");
+    if (settings->lamp.enabled)
+        paper_item(paper, "The lamp: steady while there is heating; it blinks while something is "
+                          "wrong.");
+}
+
 static void tell_now(const struct settings *settings, struct paper *paper)
 {
     uint16_t index = wanted_load(settings);
@@ -154,7 +180,7 @@ static void tell_now(const struct settings *settings, struct paper *paper)
                "On the controller, or by SSH: sluice on %s 2 h. It answers when it starts, or "
                "what keeps it off, and ends by itself. Back to automatic: sluice auto %s.",
                name, name);
-    paper_item(paper, "A push button: not stated in the settings.");
+    tell_board(settings, paper);
     paper_item(paper, "Going away: sluice holiday until \"2026-01-20 17:00\" switches off what may "
                       "be off, and has the water hot when you return. Back early: sluice holiday "
                       "end.");
@@ -171,7 +197,10 @@ static const char *const vocabulary[][2] = {
      "what the contactor does now; with a question mark: ordered, and not yet confirmed"},
     {"spare power", "what the house would otherwise export; “short”: how much more is bought"},
     {"guaranteed", "the least that a load gets, and by when; “start by”: the latest start for it"},
-    {"kept, not known if kept", "the guarantee is fulfilled; or nothing showed whether it was"},
+    {"kept, missed", "the guarantee was fulfilled, and the meter showed it; or it was not"},
+    {"not known if kept",
+     "it was switched on for long enough, but nothing showed that it heated: if "
+     "the water is cold, call"},
     {"draws", "the power that the load is seen to take; “draws nothing”: perhaps hot enough, "
               "perhaps a fault"},
     {"satisfied", "its thermostat has opened: hot enough for now; tried again later"},

@@ -87,7 +87,8 @@ static void tell_troubles(const struct observed_now *observed, struct paper *pap
         paper_item(paper, "Trouble: %s", cJSON_IsString(trouble) ? trouble->valuestring : "");
     }
     if (cJSON_GetArraySize(troubles) == 0)
-        paper_item(paper, "No troubles reported.");
+        paper_item(paper, "sluiced reports no trouble; that alone does not show that the water "
+                          "is hot.");
     if (is(get(observed->status, "settings"), "in_force", "last-accepted"))
         paper_item(paper, "The settings in force are those last accepted, not the file below.");
 }
