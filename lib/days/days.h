@@ -37,6 +37,10 @@ struct days {
     float *draw_l; /* [draw_count] litres at the tap within the draw step; NULL: not told */
     int32_t draw_step_s;
     size_t draw_count;
+    /* use_w is what was imported and solar_w what was exported, as nothing else is known:
+     * their difference, and so the surplus, is right; what the household took from its own
+     * roof is in neither. */
+    bool at_meter;
 };
 
 enum days_role {
