@@ -52,6 +52,7 @@ struct days_channel {
 struct days_channels {
     struct days_channel channel[DAYS_CHANNELS_MAX];
     int count;
+    char meter[DAYS_NAME_SIZE]; /* the connection point, where a file names it; "": none did */
 };
 
 /* The channel that has `like`'s name, role, unit and step (and file, where the role is

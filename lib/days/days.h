@@ -96,6 +96,7 @@ enum days_gap {
 struct days_options {
     const struct zone *zone;
     struct days_column column[DAYS_ROLE_COUNT];
+    const char *meter; /* the connection point, where files name several; NULL: there is one */
     enum days_clock clock;
     enum days_dates dates;
     enum days_gap gap;

@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { DAYS_FIELDS_MAX = 64 };
+enum { DAYS_FIELDS_MAX = 400 };
 
 struct days_field { /* without blanks and quotes around it */
     const char *at;

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "core/text.h"
+#include "days/found.h"
 
 /* The end of a long path is what tells files apart. */
 static void write_place(char place[static TROUBLE_PLACE_MAX], const char *path, size_t line)
@@ -60,5 +61,20 @@ void days_notice(struct days_report *report, const char *path, size_t line, cons
     va_list arguments;
     va_start(arguments, format);
     add(report, false, path, line, format, arguments);
+    va_end(arguments);
+}
+
+/* How files were read is of use, but no more than that: what does not fit is left out. */
+void days_found_how(struct days_found *found, const char *path, size_t line, const char *format,
+                    ...)
+{
+    if (!found || found->how_count == DAYS_HOW_MAX)
+        return;
+    struct trouble *trouble = &found->how[found->how_count++];
+    struct text text = text_in(trouble->text, sizeof(trouble->text));
+    va_list arguments;
+    va_start(arguments, format);
+    write_place(trouble->place, path, line);
+    text_add_list(&text, format, arguments);
     va_end(arguments);
 }

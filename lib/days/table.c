@@ -83,7 +83,7 @@ static bool split(struct reader *reader, const char *line, size_t length)
     if (count == DAYS_FIELDS_OPEN_QUOTE)
         stop_line(reader, "a quotation mark is not closed on this line");
     else if (count == DAYS_FIELDS_TOO_MANY)
-        stop_line(reader, "over 64 fields");
+        stop_line(reader, "over 400 fields");
     else
         days_stop(reader->report, reader->path, reader->lines.number,
                   "%d field%s where line 1 has %d%s", count, count == 1 ? "" : "s", reader->count,
