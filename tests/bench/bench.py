@@ -131,8 +131,10 @@ def written(pid):
     return 0
 
 
-def real_time(given, seconds, tls):
-    """sluiced beside a house in real time, one poll a second: memory and processor."""
+@contextlib.contextmanager
+def beside_a_house(given, tls):
+    """sluiced and a house in real time, one poll a second; the folder has its `house.yaml` and
+    its `control` socket."""
     with contextlib.ExitStack() as stack:
         folder = pathlib.Path(stack.enter_context(tempfile.TemporaryDirectory()))
         port = stack.enter_context(broker(folder, tls))
@@ -149,12 +151,35 @@ def real_time(given, seconds, tls):
             given.build / "daemon/sluiced", "--settings", settings, "--maps",
             given.source / "conf/meters", stderr=subprocess.DEVNULL))
         select.select([], [], [], 5)  # settled: connected, all published, walk done
+        yield daemon, folder
+
+
+def real_time(given, seconds, tls):
+    """Memory and processor."""
+    with beside_a_house(given, tls) as (daemon, _):
         begun, began_at = cpu_s(daemon.pid), time.monotonic()
         select.select([], [], [], seconds)
         used, took = cpu_s(daemon.pid) - begun, time.monotonic() - began_at
         if daemon.poll() is not None:
             raise SystemExit("sluiced ended while it was measured")
         return memory_kib(daemon.pid), 100 * used / took, took
+
+
+def watch_bytes(given, seconds):
+    """What `sluice watch` sends to a terminal of 80 x 24 once its screen stands there."""
+    sys.path.insert(0, str(given.source / "tests/sluice"))
+    from vt import Terminal
+    with beside_a_house(given, False) as (_, folder):
+        terminal = Terminal([given.build / "tools/sluice/sluice", "watch", "--settings",
+                             folder / "house.yaml", "--maps", given.source / "conf/meters"],
+                            SLUICE_SOCKET=str(folder / "control"))
+        terminal.until_shown("q quit")
+        before, until = len(terminal.raw), time.monotonic() + seconds
+        while (left := until - time.monotonic()) > 0:
+            terminal.read(left)
+        sent = len(terminal.raw) - before
+        terminal.close()
+        return 60 * sent / seconds, before
 
 
 def expanded(path):
@@ -323,6 +348,10 @@ def main():
     figure("daemon_rss", round(plain["VmRSS"] / 1024, 2), "MiB")
     figure("daemon_rss_tls", round(secure["VmRSS"] / 1024, 2), "MiB")
     figure("daemon_cpu", round(percent, 3), "%-of-a-core", f"1 Hz, sample of {took:.0f} s")
+
+    steady, first = watch_bytes(given, given.seconds)
+    figure("watch_bytes_per_minute", round(steady), "bytes",
+           f"a night in the house, noise of its meter; the first screen {first}")
 
     bytes_written, _ = simulated(given, "demo-day.txt")
     figure("disk_per_day", round(bytes_written / 2**20, 2), "MiB",

@@ -14,6 +14,7 @@
 #include "sluice/live/test.h"
 #include "sluice/quote/compare.h"
 #include "sluice/quote/replay.h"
+#include "sluice/watch/watch.h"
 
 #define SOCKET_DEFAULT "/run/sluice/control"
 
@@ -38,6 +39,8 @@ static const char faults_help[] =
 static const struct subcommand subcommands[] = {
     {"status", "[--json]", "One screen: spare power, each load and why, floors, meters, troubles.",
      status_main, NULL},
+    {"watch", "[--settings FILE] [--maps DIR]",
+     "The same live, with today's runs, and keys for on, off and auto.", watch_main, watch_help},
     {"faults", "[--days N] [--json] [--ledger FILE] [--settings FILE]",
      "What is wrong, how sure that is, and what to do first.", faults_main, faults_help},
     {"on", "LOAD DURATION | LOAD until TIME", "Runs a load now, for a time.", order_main, NULL},

@@ -45,6 +45,7 @@ enum status topics_main(struct invocation *at, int argc, char *argv[]);
 enum status faults_main(struct invocation *at, int argc, char *argv[]);
 enum status status_main(struct invocation *at, int argc, char *argv[]);
 enum status order_main(struct invocation *at, int argc, char *argv[]);
+enum status watch_main(struct invocation *at, int argc, char *argv[]);
 enum status holiday_main(struct invocation *at, int argc, char *argv[]);
 enum status inhibit_main(struct invocation *at, int argc, char *argv[]);
 enum status enable_main(struct invocation *at, int argc, char *argv[]);

@@ -25,8 +25,6 @@
 #include "sluice/options.h"
 #include "sluice/setup/read_settings.h"
 
-#define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
-
 enum { ANSWER_DEFAULT_MS = 1000, EVERY_DEFAULT_MS = 1000, TIMES_MOST = 1000000000, TCP_PORT = 502 };
 
 struct wish {

@@ -16,8 +16,6 @@
 #include "sluice/options.h"
 #include "sluice/setup/read_settings.h"
 
-#define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
-
 const char commission_help[] =
     "  Step by step at the switchboard: settings, meter, sign, phases, each output,\n"
     "  fail state, clock, broker, storage. Loads are switched one by one, and left as\n"

@@ -11,7 +11,6 @@
 #include "sluice/setup/read_settings.h"
 #include "sluice/whole_file.h"
 
-#define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
 #define LEDGER_DEFAULT "/var/lib/sluice/ledger.db"
 
 struct wish {

@@ -29,8 +29,6 @@ const char backup_help[] =
     "                      settings\n"
     "    --state DIR       the daemon's state directory; default: the ledger's folder\n";
 
-#define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
-
 struct backup {
     struct board board;
     const struct settings *settings;

@@ -13,8 +13,6 @@
 #include "sluice/setup/read_settings.h"
 #include "sluice/whole_file.h"
 
-#define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
-
 const char handover_help[] =
     "  A page for the household, a page for the switchboard and the settings as they\n"
     "  are, from the settings alone; what they do not state is said to be not stated.\n"

@@ -28,7 +28,6 @@ const char restore_help[] =
     "  The ledger goes where the backup's settings say (storage.path), if that is in\n"
     "  /var/lib/sluice, in DIR, or where the ledger of this board's own settings is.\n";
 
-#define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
 #define STATE_DEFAULT "/var/lib/sluice"
 
 struct restore {

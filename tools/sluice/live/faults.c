@@ -17,7 +17,6 @@
 #include "sluice/setup/read_settings.h"
 #include "values/values.h"
 
-#define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
 #define LEDGER_DEFAULT "/var/lib/sluice/ledger.db"
 
 enum { INDENT = 2, LINE_MAX = 1024, DAYS_MOST = 4000, DAYS_WITHOUT_DAEMON = 7 };

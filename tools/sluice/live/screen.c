@@ -18,13 +18,13 @@ enum { LABEL = 14, SECOND = 42, SECOND_LABEL = 51, INDENT = 6, FIGURE_MAX = 160 
 
 /* ---- the house -------------------------------------------------------------------- */
 
-static int32_t today_of(const cJSON *status)
+int32_t screen_today(const cJSON *status)
 {
     struct local local;
     return show_read_time(words(status, "time"), &local) ? local.day : 0;
 }
 
-static void print_heading(struct page *page, const cJSON *status)
+void screen_print_heading(struct page *page, const cJSON *status)
 {
     char buffer[FIGURE_MAX];
     struct text text = text_in(buffer, sizeof(buffer));
@@ -161,7 +161,7 @@ static void print_settings(struct page *page, const cJSON *status)
     print_figure(page, PAGE_RED, "settings", buffer);
 }
 
-static void print_house(struct page *page, const cJSON *status)
+void screen_print_house(struct page *page, const cJSON *status)
 {
     char buffer[FIGURE_MAX];
     const cJSON *reading = get(status, "reading");
@@ -180,7 +180,7 @@ static void print_house(struct page *page, const cJSON *status)
     print_settings(page, status);
 }
 
-static void print_orders_to_all(struct page *page, const cJSON *status)
+void screen_print_orders_to_all(struct page *page, const cJSON *status)
 {
     char buffer[FIGURE_MAX];
     struct text text = text_in(buffer, sizeof(buffer));
@@ -419,11 +419,11 @@ void screen_print(const cJSON *status, bool colour)
 {
     struct page page = {.colour = colour, .width = page_terminal_width()};
     const cJSON *load, *loads = get(status, "loads");
-    print_heading(&page, status);
-    print_house(&page, status);
-    print_orders_to_all(&page, status);
+    screen_print_heading(&page, status);
+    screen_print_house(&page, status);
+    screen_print_orders_to_all(&page, status);
     cJSON_ArrayForEach(load, loads)
-        screen_print_load(&page, load, get(status, "findings"), today_of(status));
+        screen_print_load(&page, load, get(status, "findings"), screen_today(status));
     print_meters(&page, status);
     print_inputs(&page, status);
     print_buses(&page, status);

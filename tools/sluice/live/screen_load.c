@@ -335,6 +335,15 @@ static void print_output(struct page *page, const cJSON *load)
     print_line(page, pending ? PAGE_PLAIN : PAGE_RED, "output: ", buffer);
 }
 
+void screen_print_load_short(struct page *page, const cJSON *load, int32_t today)
+{
+    const cJSON *floor;
+    print_name(page, load);
+    print_line(page, PAGE_PLAIN, "", words(load, "reason"));
+    print_hand(page, load);
+    cJSON_ArrayForEach(floor, get(load, "floors")) print_floor(page, floor, today);
+}
+
 void screen_print_load(struct page *page, const cJSON *load, const cJSON *findings, int32_t today)
 {
     const cJSON *floor;

@@ -50,15 +50,25 @@ int page_columns(const char *text)
     return columns;
 }
 
+static FILE *out(const struct page *page)
+{
+    return page->to ? page->to : stdout;
+}
+
+const char *page_colour_code(enum page_colour colour)
+{
+    static const char *const codes[PAGE_COLOURS] = {[PAGE_PLAIN] = "\033[0m",
+                                                    [PAGE_BOLD] = "\033[1m",
+                                                    [PAGE_GREEN] = "\033[1;32m",
+                                                    [PAGE_RED] = "\033[1;31m",
+                                                    [PAGE_DIM] = "\033[2m"};
+    return codes[colour];
+}
+
 void page_colour(const struct page *page, enum page_colour colour)
 {
-    static const char *const codes[] = {[PAGE_PLAIN] = "\033[0m",
-                                        [PAGE_BOLD] = "\033[1m",
-                                        [PAGE_GREEN] = "\033[1;32m",
-                                        [PAGE_RED] = "\033[1;31m",
-                                        [PAGE_DIM] = "\033[2m"};
     if (page->colour)
-        fputs(codes[colour], stdout);
+        fputs(page_colour_code(colour), out(page));
 }
 
 static bool is_control(char c)
@@ -78,14 +88,14 @@ static void put(struct page *page, const char *text, size_t length)
             if (room <= 0)
                 return;
             if (room == 1 && left > 1) {
-                putchar('~');
+                putc('~', out(page));
                 page->column++;
                 return;
             }
             page->column++;
             left--;
         }
-        putchar(is_control(text[k]) ? '?' : text[k]);
+        putc(is_control(text[k]) ? '?' : text[k], out(page));
     }
 }
 
@@ -106,7 +116,7 @@ void page_to(struct page *page, int column)
     if (page->column > 0 && page->column >= column)
         column = page->column + 1;
     while (page->column < column && page->column < width_of(page)) {
-        putchar(' ');
+        putc(' ', out(page));
         page->column++;
     }
 }
@@ -119,7 +129,7 @@ void page_put_right(struct page *page, const char *text)
 
 void page_end(struct page *page)
 {
-    putchar('\n');
+    putc('\n', out(page));
     page->column = 0;
 }
 

@@ -6,22 +6,26 @@
 #define SLUICE_TOOLS_PAGE_H
 
 #include <stdbool.h>
+#include <stdio.h>
 
 enum { PAGE_WIDTH = 80, PAGE_NARROWEST = 40 };
 
-enum page_colour { PAGE_PLAIN, PAGE_BOLD, PAGE_GREEN, PAGE_RED, PAGE_DIM };
+enum page_colour { PAGE_PLAIN, PAGE_BOLD, PAGE_GREEN, PAGE_RED, PAGE_DIM, PAGE_COLOURS };
 
 /* One line, and how far it has got. */
 struct page {
     bool colour;
     int width; /* 0: PAGE_WIDTH */
     int column;
+    FILE *to; /* NULL: standard output */
 };
 
 /* What COLUMNS says, else the terminal on standard output, from PAGE_NARROWEST to PAGE_WIDTH;
  * PAGE_WIDTH where neither says any. */
 int page_terminal_width(void);
 
+/* The sequence that a terminal takes for it (ECMA-48, SGR). */
+const char *page_colour_code(enum page_colour colour);
 void page_colour(const struct page *page, enum page_colour colour);
 
 /* Continues the line; at the edge it is cut, and "~" says so. */

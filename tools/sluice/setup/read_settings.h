@@ -6,6 +6,8 @@
 #include "settings/settings.h"
 #include "sluice/subcommand.h"
 
+#define SETTINGS_DEFAULT "/etc/sluice/sluice.yaml"
+
 /* To be freed by the caller; NULL after having complained of each mistake, and `status`
  * says what to end with. `maps`: as for settings_load. `quote` may be NULL. */
 struct settings *read_settings(const char *path, const char *maps, struct quote_settings *quote,
