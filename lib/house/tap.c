@@ -205,7 +205,10 @@ static double take_slice(struct tank *tank, const struct tap_flow *flow, double 
         mixed_c = flow->inlet_c; /* a store colder than the main: the cold tap is as good */
     else
         tank_draw(tank, litres * hot_share, flow->inlet_c);
-    taken->heat_j += litres * WATER_J_PER_L_K * (mixed_c - flow->inlet_c);
+    double heat_j = litres * WATER_J_PER_L_K * (mixed_c - flow->inlet_c);
+    taken->heat_j += heat_j;
+    if (mixed_c < TAP_COOL_C && flow->wanted_c >= TAP_COOL_C)
+        taken->cool_j += heat_j;
     taken->lack_j += litres * WATER_J_PER_L_K * (flow->wanted_c - mixed_c);
     if (mixed_c < taken->coldest_c)
         taken->coldest_c = mixed_c;

@@ -11,7 +11,8 @@
  * A household's own draws may be random instead: basins, kitchen, showers, now and then a
  * bath, most of them in the morning and the evening, each day other ones (invented; no
  * source).
- * Below 38 C a shower counts as spoilt: common practice, no source. */
+ * Below 38 C a shower counts as spoilt, and below 42 C water is cool for whoever wanted it
+ * hotter: common practice, no source. */
 #ifndef SLUICE_HOUSE_TAP_H
 #define SLUICE_HOUSE_TAP_H
 
@@ -24,6 +25,7 @@
 enum { TAP_DRAWS_MAX = 48 };
 
 #define TAP_SPOILT_C 38.0
+#define TAP_COOL_C 42.0
 
 struct tap_draw {
     int32_t at_s;      /* second of the local day */
@@ -69,6 +71,7 @@ struct tap_flow {
 struct tap_taken {
     double heat_j;    /* out of the tank, above the inlet's temperature */
     double lack_j;    /* what the water at the tap was short of wanted_c */
+    double cool_j;    /* of heat_j, what came below TAP_COOL_C where more was wanted */
     double coldest_c; /* at the tap; wanted_c where nothing was drawn */
 };
 

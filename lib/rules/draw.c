@@ -101,7 +101,7 @@ static void watch_relief(struct turn *turn, uint16_t index)
     bool follows = kind_of(&turn->settings->loads[index])->follows;
     int64_t gone_ms = memory->since.ms + (follows ? FOLLOW_MS : 0);
     if (turn->input->reading->grid.taken.ms <= gone_ms)
-        turn_soon(turn, turn->t + 1);
+        turn_soon(turn, turn->t <= gone_ms ? gone_ms + 1 : turn->t + 1);
     else
         memory->relief = false;
 }

@@ -67,6 +67,7 @@ struct trial_outcome {
     double use_kwh, solar_kwh;                          /* the household without loads; the roof */
     double heat_sun_kwh, heat_grid_kwh;                 /* of all heaters */
     double tapped_kwh, unmet_kwh, lost_kwh, stored_kwh; /* stored: end less beginning */
+    double cool_kwh; /* of tapped_kwh, what came below TAP_COOL_C where more was wanted */
     int64_t showers, spoilt_showers; /* draws; those below 38 C for over a minute */
     double coldest_c;                /* at a tap while drawn; NAN: nothing was */
     int64_t cycles;                  /* the busiest heater contactor's */

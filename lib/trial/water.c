@@ -107,17 +107,19 @@ static struct tap_taken take(struct run *run, int k, double dt_s)
 void stores_look(struct run *run)
 {
     double dt_s = (double)(run->t_ms - run->looked_ms) / MS_PER_S;
-    double coldest_c = run->home->taps.wanted_c, lack_j = 0;
+    double coldest_c = run->home->taps.wanted_c, lack_j = 0, cool_j = 0;
     if (dt_s <= 0)
         return;
     for (int k = 0; k < run->home->tank_count; k++) {
         struct tap_taken taken = take(run, k, dt_s);
         lack_j += taken.lack_j;
+        cool_j += taken.cool_j;
         if (taken.coldest_c < coldest_c)
             coldest_c = taken.coldest_c;
     }
     note_shower(run, coldest_c);
     run->outcome->unmet_kwh += lack_j / J_PER_KWH;
+    run->outcome->cool_kwh += cool_j / J_PER_KWH;
     run->litres = 0;
     run->flowing_ms = 0;
     run->looked_ms = run->t_ms;

@@ -365,6 +365,27 @@ START_TEST(test_a_set_point_follows_the_sun_and_buys_nothing_where_nothing_is_du
 }
 END_TEST
 
+/* Once it has stopped, what it still draws is looked at when it may have followed, not in
+ * each millisecond until then. */
+START_TEST(test_a_set_point_that_stops_needs_few_turns)
+{
+    struct rig *rig = rig_new(600, 144);
+    const struct trial_plan plan = {.strategy = STRATEGY_SLUICE, .rules = &rig->rules};
+    rig->load[0].kind = LOAD_SETPOINT;
+    rig->load[0].least_w = 50;
+    rig->load[0].step_w = 1;
+    rig->load[0].min_on_ms = 0;
+    rig->load[0].metered = true;
+    rig->load[0].floor_count = 0;
+    for (size_t k = 0; k < rig->days.count; k++)
+        rig->solar_w[k] = k % 4 < 2 ? 2000 : 0;
+    struct trial_outcome outcome = rig_run(rig, &plan);
+    ck_assert_double_gt(outcome.load[0].sun_kwh, 1);
+    ck_assert_int_lt(outcome.turns, 50000);
+    rig_free(rig);
+}
+END_TEST
+
 START_TEST(test_stages_close_one_after_another)
 {
     struct rig *rig = rig_new(60, 1440);
@@ -432,6 +453,24 @@ START_TEST(test_a_minute_of_cold_water_spoils_no_shower_but_is_unmet_heat)
     ck_assert_double_eq_tol(outcome.unmet_kwh, 8 * WATER_J_PER_L_K * 10 / 3.6e6, 1e-4);
     ck_assert_double_eq(outcome.unmet_cost, 10 * outcome.unmet_kwh);
     rig_free(rig);
+}
+END_TEST
+
+/* No shower is spoilt at 40 C, and yet it is not what was wanted. */
+START_TEST(test_water_between_38_and_42_c_is_counted_as_cool)
+{
+    for (double tank_c = 40; tank_c <= 60; tank_c += 20) {
+        struct rig *rig = rig_new(60, 1440);
+        const struct trial_plan plan = {.strategy = STRATEGY_TIMER, .hours = {1, {{0, 60, 127}}}};
+        rig->home.tank[0].start_c = tank_c;
+        rig_draw(rig, 300, 20);
+        struct trial_outcome outcome = rig_run(rig, &plan);
+        ck_assert_int_eq(outcome.spoilt_showers, 0);
+        ck_assert_double_gt(outcome.tapped_kwh, 0.4);
+        ck_assert_double_eq_tol(outcome.cool_kwh, tank_c < TAP_COOL_C ? outcome.tapped_kwh : 0,
+                                1e-9);
+        rig_free(rig);
+    }
 }
 END_TEST
 
@@ -612,10 +651,12 @@ int main(void)
         test_rows_that_last_are_as_many_rows,
         test_a_floor_is_kept_on_days_without_sun,
         test_a_set_point_follows_the_sun_and_buys_nothing_where_nothing_is_due,
+        test_a_set_point_that_stops_needs_few_turns,
         test_stages_close_one_after_another,
         test_a_thermometer_is_told_to_the_rules_without_changing_the_balance,
         test_a_shower_below_38_c_for_over_a_minute_counts_once,
         test_a_minute_of_cold_water_spoils_no_shower_but_is_unmet_heat,
+        test_water_between_38_and_42_c_is_counted_as_cool,
         test_hot_water_is_mixed_so_that_a_draw_takes_its_heat_at_the_tap,
         test_a_day_of_the_regulations_profiles_taps_their_energy,
         test_nothing_drawn_has_no_coldest_shower,
