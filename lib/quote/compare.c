@@ -1,103 +1,16 @@
-/* compare.c - first what each way is at its best, on one sample; then every way on every
- * sample, and the bounds; then shares and means. */
+/* compare.c - first what each way is at its best; then every way on every sample, and the
+ * bounds; then shares and means. */
 #include "quote/compare.h"
 
 #include <math.h>
 #include <stdlib.h>
 
 #include "quote/samples.h"
+#include "quote/search.h"
 #include "quote/tune.h"
 
 /* What a kWh of hot water that was wanted and not there weighs, where the home says nothing. */
 #define MISSING_PER_KWH 10
-
-/* ---- alternatives at their best ------------------------------------------------ */
-
-#define DAILY(from, to)                                                                            \
-    {                                                                                              \
-        (from) * 3600, (to)*3600, WEEKDAYS_ALL                                                     \
-    }
-
-static const struct hours usual_timers[] = {
-    {1, {DAILY(10, 15)}},
-    {1, {DAILY(9, 16)}},
-    {1, {DAILY(11, 15)}},
-    {2, {DAILY(10, 15), DAILY(3, 6)}},
-    {2, {DAILY(10, 15), DAILY(17, 19)}},
-    {1, {DAILY(22, 6)}},
-    {1, {DAILY(0, 6)}},
-};
-enum { TIMERS = sizeof usual_timers / sizeof usual_timers[0] };
-
-static const struct trial_boost usual_boosts[] = {
-    {.there = false},
-    {.there = true, .hours = {1, {DAILY(3, 5)}}},
-    {.there = true, .hours = {1, {DAILY(4, 6)}}},
-    {.there = true, .hours = {1, {DAILY(4, 7)}}},
-    {.there = true, .hours = {1, {DAILY(15, 17)}}},
-    {.there = true, .hours = {1, {DAILY(16, 18)}}},
-    {.there = true, .hours = {1, {DAILY(16, 20)}}},
-    {.there = true, .hours = {1, {DAILY(18, 21)}}},
-    {.there = true, .hours = {1, {DAILY(22, 6)}}},
-    {.there = true, .hours = {2, {DAILY(4, 6), DAILY(15, 17)}}},
-    {.there = true, .hours = {2, {DAILY(5, 6), DAILY(17, 19)}}},
-    {.there = true, .hours = {2, {DAILY(5, 7), DAILY(16, 20)}}},
-    /* Where there is a thermometer in the tank. */
-    {.there = true, .below_c = 46, .to_c = 50, .height = 0.7},
-    {.there = true, .below_c = 50, .to_c = 55, .height = 0.7},
-    {.there = true, .below_c = 50, .to_c = 55, .height = 0.5},
-    {.there = true, .below_c = 55, .to_c = 59, .height = 0.5},
-};
-enum { BOOSTS = sizeof usual_boosts / sizeof usual_boosts[0], BLIND_BOOSTS = BOOSTS - 4 };
-
-static bool showers_suit(const struct compare_figures *figures,
-                         const struct compare_figures *always)
-{
-    return figures->spoilt <= always->spoilt + SPOILT_MORE_PER_YEAR;
-}
-
-/* The cheapest of those with hot showers; with none of them, the cheapest. */
-static int best_of(const struct compare_figures figures[], int count,
-                   const struct compare_figures *always)
-{
-    int best = 0;
-    for (int k = 1; k < count; k++) {
-        bool suits = showers_suit(&figures[k], always), did = showers_suit(&figures[best], always);
-        if (suits != did ? suits : figures[k].cost < figures[best].cost)
-            best = k;
-    }
-    return best;
-}
-
-/* Fills in the hours; `always` becomes the figures of always on, on sample 0. */
-static bool choose(struct compare *compare, struct compare_figures *always, struct trouble *trouble)
-{
-    const struct quote_settings *quote = compare->wish.quote;
-    struct compare_job job[1 + TIMERS + BOOSTS];
-    struct compare_figures figures[1 + TIMERS + BOOSTS];
-    compare->timer_hours = quote->timer_hours;
-    compare->boost = (struct trial_boost){.there = true, .hours = quote->boost_hours};
-    compare->timer_tried = quote->timer_hours.count == 0;
-    compare->boost_tried = quote->boost_hours.count == 0;
-    job[0] = compare_job_of(compare, WAY_ALWAYS_ON, 0);
-    for (int k = 0; k < TIMERS; k++) {
-        job[1 + k] = compare_job_of(compare, WAY_TIMER, 0);
-        job[1 + k].plan.hours = usual_timers[k];
-    }
-    int boosts = compare->wish.reads_tank_temperature ? BOOSTS : BLIND_BOOSTS;
-    for (int k = 0; k < boosts; k++) {
-        job[1 + TIMERS + k] = compare_job_of(compare, WAY_DIVERTER, 0);
-        job[1 + TIMERS + k].plan.boost = usual_boosts[k];
-    }
-    if (!compare_do(compare, "trying usual hours", job, 1 + TIMERS + boosts, figures, trouble))
-        return false;
-    if (compare->timer_tried)
-        compare->timer_hours = usual_timers[best_of(figures + 1, TIMERS, &figures[0])];
-    if (compare->boost_tried)
-        compare->boost = usual_boosts[best_of(figures + 1 + TIMERS, boosts, &figures[0])];
-    *always = figures[0];
-    return true;
-}
 
 /* ---- all ---------------------------------------------------------------------- */
 
@@ -166,16 +79,26 @@ static void add(struct compare_figures *mean, const struct compare_figures *one,
     mean->sun_kwh += one->sun_kwh * part;
     mean->grid_kwh += one->grid_kwh * part;
     mean->spoilt += one->spoilt * part;
+    mean->cool_kwh += one->cool_kwh * part;
     mean->cycles += one->cycles * part;
     mean->coldest_c = fmin(mean->coldest_c, one->coldest_c); /* of a number and NAN: the number */
 }
 
+/* The bounds are those of the element and the thermostat that are there. */
+static bool has_bound(const struct compare *compare, enum compare_way way)
+{
+    const struct hardware *hardware = &compare->fit[way].hardware;
+    return compare_is_bound(way) ||
+           (way != WAY_CONTROLLED && hardware->element_w == compare->present.element_w &&
+            hardware->set_mc == compare->present.set_mc);
+}
+
 /* Of what could be saved, less than a hundredth of the bill is nothing to share. */
-static double share_of(enum compare_way way, const struct compare_figures *own,
-                       const struct compare_figures *always, const struct compare_figures *bound)
+static double share_of(const struct compare_figures *own, const struct compare_figures *always,
+                       const struct compare_figures *bound)
 {
     double possible = always->cost - bound->cost;
-    bool told = way != WAY_CONTROLLED && possible > 0.01 * fabs(always->cost);
+    bool told = possible > 0.01 * fabs(always->cost);
     return told ? (always->cost - own->cost) / possible : NAN;
 }
 
@@ -195,15 +118,16 @@ static void take_shares(struct compare *compare)
     const struct compare_result *always = &compare->result[WAY_ALWAYS_ON];
     for (int way = 0; way < WAY_COUNT; way++) {
         struct compare_result *result = &compare->result[way];
-        if (!result->there)
+        if (!result->there || !has_bound(compare, (enum compare_way)way)) {
+            result->mean.share = NAN;
             continue;
+        }
         const struct compare_result *bound =
             &compare->result[compare_bound_of(compare, (enum compare_way)way)];
         for (int s = 0; s < compare->sample_count; s++)
-            result->sample[s].share = share_of((enum compare_way)way, &result->sample[s],
-                                               &always->sample[s], &bound->sample[s]);
-        result->mean.share =
-            share_of((enum compare_way)way, &result->mean, &always->mean, &bound->mean);
+            result->sample[s].share =
+                share_of(&result->sample[s], &always->sample[s], &bound->sample[s]);
+        result->mean.share = share_of(&result->mean, &always->mean, &bound->mean);
     }
 }
 
@@ -229,29 +153,52 @@ static void set_up(struct compare *compare, const struct compare_wish *wish)
     compare->home.tariff = &compare->tariff;
     if (compare->home.unmet_per_kwh <= 0)
         compare->home.unmet_per_kwh = MISSING_PER_KWH;
-    compare->load = compare->tuned_load = wish->rules->loads[0];
-    compare->rules = compare->tuned_rules = *wish->rules;
-    compare->rules.loads = &compare->load;
-    compare->tuned_rules.loads = &compare->tuned_load;
+    compare->rules = *wish->rules;
     compare->left_price = price_of_left(compare);
-    compare->tune_cold.spoilt = INFINITY;
-    for (int way = 0; way < WAY_COUNT; way++)
-        compare->result[way].there = true;
-    compare->result[WAY_CONTROLLED].there = wish->home->tariff->controlled.there;
+    compare->result[WAY_ALWAYS_ON].there = compare->result[WAY_SLUICE].there = true;
+    compare->result[WAY_FORESIGHT_SWITCHED].there = true;
+    compare->result[WAY_FORESIGHT_PROPORTIONAL].there = true;
     compare->result[WAY_TUNED].there = wish->tune;
+}
+
+/* What is there, and what the settings say of it. */
+static void see_hardware(struct compare *compare)
+{
+    static const uint8_t drives[] = {[LOAD_SWITCHED] = DRIVE_CONTACTOR,
+                                     [LOAD_STAGED] = DRIVE_STAGES,
+                                     [LOAD_SETPOINT] = DRIVE_REGULATOR,
+                                     [LOAD_REQUEST] = DRIVE_CONTACTOR};
+    const struct trial_home *home = &compare->home;
+    const struct load_settings *load = &compare->rules.loads[0];
+    const struct heater_settings *heater = &home->tank[0].heater;
+    double w = home->load[0].power_w > 0 ? home->load[0].power_w : heater->element_w;
+    compare->present = (struct hardware){
+        .drive = DRIVE_NONE,
+        .stages = load->kind == LOAD_STAGED ? load->stages : 1,
+        .element_w = (int32_t)lround(w),
+        .set_mc = (int32_t)lround(heater->set_c * 1000),
+    };
+    for (int way = 0; way < WAY_COUNT; way++)
+        compare->fit[way].hardware = compare->present;
+    struct compare_fit *configured = &compare->fit[WAY_SLUICE];
+    configured->hardware.drive = drives[load->kind];
+    configured->hardware.sensor = compare->wish.reads_tank_temperature;
+    configured->load = *load;
+    configured->as_configured = true;
+    compare->fit[WAY_TUNED] = *configured;
 }
 
 bool compare_run(struct compare *compare, const struct compare_wish *wish, struct trouble *trouble)
 {
-    struct compare_figures always;
     set_up(compare, wish);
     if (wish->rules->load_count != 1 || wish->home->load_count != 1 || wish->home->tank_count != 1)
         return trouble_set(trouble, "", "one water heater is compared, in a home of its own");
     if (compare->tariff.count == 0)
         return trouble_set(trouble, "", "without a tariff there is nothing to compare");
-    if (!compare_samples(compare, trouble) || !choose(compare, &always, trouble))
+    see_hardware(compare);
+    if (!compare_samples(compare, trouble) || !compare_search(compare, trouble))
         return false;
-    if (wish->tune && !compare_tune(compare, &always, trouble))
+    if (wish->tune && !compare_tune(compare, trouble))
         return false;
     if (!run_all(compare, trouble) || !run_variants(compare, trouble) ||
         !run_flat(compare, trouble))

@@ -58,13 +58,16 @@ static void begin_result(const struct compare *compare, struct result *result)
 bool report_make(const struct compare *compare, enum compare_way way, struct result *result,
                  struct trouble *trouble)
 {
-    struct trial_home home;
+    struct compare_ready ready;
     struct trial_outcome outcome;
-    struct trial_plan plan = compare_plan(compare, way, &home);
-    struct record record = {
-        .result = result, .home = &home, .rules = plan.rules, .piece_ms = BIN_S * MS_PER_S};
+    compare_prepare(compare, way, &compare->fit[way], &ready);
+    struct record record = {.result = result,
+                            .home = &ready.home,
+                            .rules = ready.plan.rules,
+                            .piece_ms = BIN_S * MS_PER_S};
     begin_result(compare, result);
-    if (!trial_run(&home, &compare->sample[0], &plan, record_span, &record, &outcome, trouble))
+    if (!trial_run(&ready.home, &compare->sample[0], &ready.plan, record_span, &record, &outcome,
+                   trouble))
         return false;
     return !result->lost || trouble_set(trouble, "", "out of memory");
 }

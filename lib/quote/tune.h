@@ -4,8 +4,8 @@
 
 #include "quote/ways.h"
 
-/* Fills in tuned_load; `always` is of sample 0. */
-bool compare_tune(struct compare *compare, const struct compare_figures *always,
-                  struct trouble *trouble);
+/* Fills in compare->fit[WAY_TUNED]: start, stop margin and daily floor, on the hardware as
+ * configured. */
+bool compare_tune(struct compare *compare, struct trouble *trouble);
 
 #endif

@@ -1,4 +1,8 @@
-/* verdict.h - which way to buy, why, and how surely. */
+/* verdict.h - which way to buy, why, and how surely.
+ *
+ * What a way is worth in a year is what it saves on the bill less what it costs in hot
+ * water that is missing or too cool, at the home's price for that: one spoilt shower more is
+ * worth a little, many are worth much. Buying nothing is one of the offers. */
 #ifndef SLUICE_QUOTE_VERDICT_H
 #define SLUICE_QUOTE_VERDICT_H
 
@@ -6,17 +10,17 @@
 
 struct compare_offer {
     bool there;
-    bool hot;     /* showers as good as always on, or at most three a year worse */
-    double cost;  /* to buy */
-    double saves; /* a year, against always on; mean */
+    double cost;                    /* to buy */
+    double saves;                   /* of the bill a year, against always on; mean */
     double saves_least, saves_most; /* over the samples */
-    double payback_years;           /* INFINITY: never */
-    double net;                     /* over the quote's years, purchase taken off; mean */
+    double cold;          /* a year: what water that is colder than with always on counts */
+    double payback_years; /* INFINITY: never */
+    double net, net_least, net_most; /* over the quote's years, cold and purchase taken off */
+    bool near;                       /* too close to what is advised to tell which is better */
 };
 
 enum compare_turn_by {
     TURN_NONE,   /* the advice stays */
-    TURN_COLD,   /* showers get too cold with what is advised */
     TURN_UNPAID, /* it does not pay for itself, and nothing else does */
     TURN_BEATEN, /* something else leaves more */
 };
@@ -25,8 +29,7 @@ enum compare_turn_by {
 struct compare_turn {
     enum compare_way first;
     enum compare_turn_by reason;
-    double by;             /* money that it lacks, or that the first leaves more */
-    double spoilt, always; /* showers a year, with what is advised and with always on */
+    double by; /* money that it lacks, or that the first leaves more */
 };
 
 enum compare_sure {
@@ -44,7 +47,8 @@ struct compare_verdict {
     enum compare_sure sure; /* as far as these days tell */
 };
 
-bool compare_same_purchase(enum compare_way a, enum compare_way b);
+/* Sluice with the same hardware, if by other settings. */
+bool compare_same_purchase(const struct compare *compare, enum compare_way a, enum compare_way b);
 
 void compare_judge(const struct compare *compare, struct compare_verdict *verdict);
 

@@ -14,9 +14,87 @@ const struct compare_variant compare_variants[COMPARE_VARIANTS] = {
     {"a fifth more use of the household", 1, 1, 1.2},
 };
 
+/* ---- plans ------------------------------------------------------------------- */
+
+static const enum strategy strategies[WAY_COUNT] = {
+    [WAY_ALWAYS_ON] = STRATEGY_ALWAYS_ON, [WAY_REFITTED] = STRATEGY_ALWAYS_ON,
+    [WAY_TIMER] = STRATEGY_TIMER,         [WAY_CONTROLLED] = STRATEGY_CONTROLLED,
+    [WAY_DIVERTER] = STRATEGY_DIVERTER,   [WAY_SLUICE] = STRATEGY_SLUICE,
+    [WAY_TUNED] = STRATEGY_SLUICE,        [WAY_CONTACTOR] = STRATEGY_SLUICE,
+    [WAY_STAGES] = STRATEGY_SLUICE,       [WAY_REGULATOR] = STRATEGY_SLUICE,
+};
+
 bool compare_is_bound(enum compare_way way)
 {
     return way == WAY_FORESIGHT_SWITCHED || way == WAY_FORESIGHT_PROPORTIONAL;
+}
+
+bool compare_is_sluice(enum compare_way way)
+{
+    return !compare_is_bound(way) && strategies[way] == STRATEGY_SLUICE;
+}
+
+/* Where the thermostat is set anew the tank begins as hot as it lets it be. */
+static void fit_home(const struct compare *compare, const struct hardware *hardware,
+                     struct trial_home *home)
+{
+    struct trial_tank *tank = &home->tank[0];
+    if (hardware->element_w != compare->present.element_w) {
+        tank->heater.element_w = hardware->element_w;
+        home->load[0].power_w = 0;
+    }
+    if (hardware->set_mc != compare->present.set_mc)
+        tank->start_c = tank->heater.set_c = hardware->set_mc / 1000.0;
+}
+
+void compare_prepare(const struct compare *compare, enum compare_way way,
+                     const struct compare_fit *fit, struct compare_ready *ready)
+{
+    ready->home = compare->home;
+    ready->rules = compare->rules;
+    ready->rules.loads = &fit->load;
+    fit_home(compare, &fit->hardware, &ready->home);
+    if (way == WAY_CONTROLLED)
+        ready->home.tariff = compare->wish.home->tariff;
+    ready->plan = (struct trial_plan){
+        .strategy = strategies[way],
+        .hours = fit->hours,
+        .boost = fit->boost,
+        .rules = &ready->rules,
+        .reads_tank_temperature = fit->hardware.sensor,
+        .seed = 1,
+    };
+}
+
+double compare_net(const struct compare *compare, const struct hardware *hardware,
+                   const struct compare_figures *figures, const struct compare_figures *always)
+{
+    const struct quote_settings *quote = compare->wish.quote;
+    return (always->cost - figures->cost) * quote->years -
+           hardware_price(quote, &compare->present, hardware);
+}
+
+enum compare_way compare_bound_of(const struct compare *compare, enum compare_way way)
+{
+    bool switched = compare->rules.loads[0].kind == LOAD_SWITCHED;
+    switch (way) {
+    case WAY_TIMER:
+    case WAY_CONTACTOR:
+        return WAY_FORESIGHT_SWITCHED;
+    case WAY_SLUICE:
+    case WAY_TUNED:
+        return switched ? WAY_FORESIGHT_SWITCHED : WAY_FORESIGHT_PROPORTIONAL;
+    case WAY_FORESIGHT_SWITCHED:
+    case WAY_FORESIGHT_PROPORTIONAL:
+        return way;
+    default:
+        return WAY_FORESIGHT_PROPORTIONAL;
+    }
+}
+
+struct compare_job compare_job_of(const struct compare *compare, enum compare_way way, int sample)
+{
+    return (struct compare_job){.way = way, .sample = sample, .fit = &compare->fit[way]};
 }
 
 /* ---- jobs ------------------------------------------------------------------- */
@@ -44,6 +122,7 @@ static struct compare_figures figures_of(const struct compare *compare, const st
         .sun_kwh = outcome->heat_sun_kwh * year,
         .grid_kwh = outcome->heat_grid_kwh * year,
         .spoilt = (double)outcome->spoilt_showers * year,
+        .cool_kwh = outcome->cool_kwh * year,
         .coldest_c = outcome->coldest_c,
         .cycles = (double)outcome->cycles * year,
         .share = NAN,
@@ -70,12 +149,13 @@ static void do_job(const void *context, int index, void *to)
                                      compare->left_price, &result->figures.cost, &result->trouble);
         return;
     }
-    struct trial_home home;
+    struct compare_ready ready;
     struct trial_outcome outcome;
-    compare_plan(compare, job->way, &home);
+    compare_prepare(compare, job->way, job->fit, &ready);
     if (job->variant)
-        vary(&home, job->variant);
-    result->good = trial_run(&home, days, &job->plan, NULL, NULL, &outcome, &result->trouble);
+        vary(&ready.home, job->variant);
+    result->good =
+        trial_run(&ready.home, days, &ready.plan, NULL, NULL, &outcome, &result->trouble);
     if (result->good)
         result->figures = figures_of(compare, days, &outcome);
 }
@@ -116,51 +196,4 @@ bool compare_do(const struct compare *compare, const char *what, const struct co
     }
     free(results);
     return good;
-}
-
-/* ---- plans ------------------------------------------------------------------- */
-
-struct trial_plan compare_plan(const struct compare *compare, enum compare_way way,
-                               struct trial_home *home)
-{
-    static const enum strategy strategies[WAY_COUNT] = {
-        [WAY_ALWAYS_ON] = STRATEGY_ALWAYS_ON,   [WAY_TIMER] = STRATEGY_TIMER,
-        [WAY_CONTROLLED] = STRATEGY_CONTROLLED, [WAY_DIVERTER] = STRATEGY_DIVERTER,
-        [WAY_SLUICE] = STRATEGY_SLUICE,         [WAY_TUNED] = STRATEGY_SLUICE,
-    };
-    *home = compare->home;
-    if (way == WAY_CONTROLLED)
-        home->tariff = compare->wish.home->tariff;
-    return (struct trial_plan){
-        .strategy = strategies[way],
-        .hours = compare->timer_hours,
-        .boost = compare->boost,
-        .rules = way == WAY_TUNED ? &compare->tuned_rules : &compare->rules,
-        .reads_tank_temperature = compare->wish.reads_tank_temperature,
-        .seed = 1,
-    };
-}
-
-enum compare_way compare_bound_of(const struct compare *compare, enum compare_way way)
-{
-    bool switched = compare->rules.loads[0].kind == LOAD_SWITCHED;
-    switch (way) {
-    case WAY_TIMER:
-        return WAY_FORESIGHT_SWITCHED;
-    case WAY_SLUICE:
-    case WAY_TUNED:
-        return switched ? WAY_FORESIGHT_SWITCHED : WAY_FORESIGHT_PROPORTIONAL;
-    case WAY_FORESIGHT_SWITCHED:
-    case WAY_FORESIGHT_PROPORTIONAL:
-        return way;
-    default:
-        return WAY_FORESIGHT_PROPORTIONAL;
-    }
-}
-
-struct compare_job compare_job_of(const struct compare *compare, enum compare_way way, int sample)
-{
-    struct trial_home home;
-    return (struct compare_job){
-        .way = way, .sample = sample, .plan = compare_plan(compare, way, &home)};
 }

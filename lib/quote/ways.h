@@ -3,16 +3,20 @@
 #ifndef SLUICE_QUOTE_WAYS_H
 #define SLUICE_QUOTE_WAYS_H
 
-#include "quote/quote.h"
+#include "quote/hardware.h"
 #include "trial/run.h"
 
 enum compare_way {
-    WAY_ALWAYS_ON,
+    WAY_ALWAYS_ON, /* element and thermostat as they are */
+    WAY_REFITTED,  /* likewise always on, with another element or thermostat */
     WAY_TIMER,
     WAY_CONTROLLED, /* where the tariff has one */
     WAY_DIVERTER,
-    WAY_SLUICE, /* as configured */
-    WAY_TUNED,
+    WAY_SLUICE,             /* as configured */
+    WAY_TUNED,              /* the same hardware, other settings */
+    WAY_CONTACTOR,          /* sluice with the contactor, element and so on that leave most */
+    WAY_STAGES,             /* likewise with several contactors */
+    WAY_REGULATOR,          /* likewise with a regulator of any power */
     WAY_FORESIGHT_SWITCHED, /* the least that an on/off element can cost */
     WAY_FORESIGHT_PROPORTIONAL,
     WAY_COUNT,
@@ -20,15 +24,13 @@ enum compare_way {
 
 enum { COMPARE_SAMPLES_MAX = 16, COMPARE_SEEDS_MAX = 16 };
 
-/* So many more spoilt showers a year than with always on are let pass. */
-enum { SPOILT_MORE_PER_YEAR = 3 };
-
 /* Of a year. Money counts what heat is left in the tank at the end, or lacks. */
 struct compare_figures {
     double bill;
     double cost; /* the bill, and what was wanted and not hot at its price */
     double sun_kwh, grid_kwh;
     double spoilt;    /* showers */
+    double cool_kwh;  /* of the heat at the taps, what came cooler than it is liked */
     double coldest_c; /* NAN: not known */
     double cycles;
     double share; /* of the possible saving, 0..1; NAN: not to be told */
@@ -48,6 +50,15 @@ struct compare_variant {
 enum { COMPARE_VARIANTS = 4 };
 extern const struct compare_variant compare_variants[COMPARE_VARIANTS];
 
+/* What is bought for a way, and how it runs. */
+struct compare_fit {
+    struct hardware hardware;
+    struct hours hours;        /* timer */
+    struct trial_boost boost;  /* diverter */
+    struct load_settings load; /* sluice */
+    bool as_configured;        /* its start and floors, made to suit the hardware */
+};
+
 struct compare_wish {
     const struct trial_home *home; /* its tariff may have a controlled supply */
     const struct days *days;
@@ -62,10 +73,11 @@ struct compare_wish {
 
 struct compare {
     struct compare_wish wish;
-    struct trial_home home; /* without the controlled supply */
-    struct tariff tariff;   /* likewise */
-    struct rules_settings rules, tuned_rules;
-    struct load_settings load, tuned_load;
+    struct trial_home home;      /* without the controlled supply */
+    struct tariff tariff;        /* likewise */
+    struct rules_settings rules; /* loads: the wish's */
+    struct hardware present;     /* as always on has it */
+    struct compare_fit fit[WAY_COUNT];
     struct days sample[COMPARE_SAMPLES_MAX];
     int sample_count, years, seeds;
     bool refined;
@@ -74,23 +86,29 @@ struct compare {
     struct compare_figures flat_result[WAY_COUNT]; /* where refined */
     double days_long;                              /* of all the days */
     double left_price;                             /* of a kWh in the tank */
-    struct hours timer_hours;
-    struct trial_boost boost;
-    bool timer_tried, boost_tried; /* chosen here, not told by the quote */
+    int searched;                                  /* plans and hardware that were tried */
     struct compare_result result[WAY_COUNT];
     struct compare_figures varied[COMPARE_VARIANTS][WAY_COUNT]; /* on the first sample */
     int tune_runs;
-    struct compare_figures tune_best; /* of the settings taken, on the samples tuned on */
-    struct compare_figures tune_cold; /* the warmest of those with a smaller bill,
-                                         too cold; spoilt INFINITY: none */
 };
 
-/* The plan of a way that is one of the strategies, for a run of its own. `home` is the one
- * to run it in. */
-struct trial_plan compare_plan(const struct compare *compare, enum compare_way way,
-                               struct trial_home *home);
+/* What one run of a way needs: `plan` points to `rules`. */
+struct compare_ready {
+    struct trial_home home;
+    struct rules_settings rules;
+    struct trial_plan plan;
+};
+
+void compare_prepare(const struct compare *compare, enum compare_way way,
+                     const struct compare_fit *fit, struct compare_ready *ready);
 
 bool compare_is_bound(enum compare_way way);
+bool compare_is_sluice(enum compare_way way);
+
+/* What a way leaves over the quote's years: what it saves on bill and cold water against
+ * `always`, less its price. */
+double compare_net(const struct compare *compare, const struct hardware *hardware,
+                   const struct compare_figures *figures, const struct compare_figures *always);
 
 /* The bound that the shares of a way refer to; that of any power where the element has no
  * switch of its own. */
@@ -98,16 +116,16 @@ enum compare_way compare_bound_of(const struct compare *compare, enum compare_wa
 
 /* ---- runs ------------------------------------------------------------------------------------ */
 
-/* One run of a plan, as a job: plain values and pointers that outlive it. */
+/* One run, as a job: plain values and pointers that outlive it. */
 struct compare_job {
-    enum compare_way way; /* for the home and, of the bounds, the element */
+    enum compare_way way;
     int sample;
     bool flat;                             /* in the days as told, not made finer */
     const struct compare_variant *variant; /* NULL: as told */
-    struct trial_plan plan;
+    const struct compare_fit *fit;
 };
 
-/* As the way's plan has it, on the days of that sample. */
+/* As the way's fit has it, on the days of that sample. */
 struct compare_job compare_job_of(const struct compare *compare, enum compare_way way, int sample);
 
 /* Runs them on both cores and tells figures, shares apart. */

@@ -18,7 +18,14 @@ static const struct quote_settings quote = {.currency = "$",
                                             .timer_cost = 250,
                                             .controlled_cost = 400,
                                             .diverter_cost = 1000,
-                                            .sluice_cost = 600,
+                                            .board_cost = 150,
+                                            .relay_cost = 100,
+                                            .contactor_cost = 100,
+                                            .regulator_cost = 350,
+                                            .labour_cost = 250,
+                                            .sensor_cost = 80,
+                                            .element_cost = 150,
+                                            .valve_cost = 250,
                                             .years = 10};
 
 /* ---- jobs ------------------------------------------------------------------------- */
@@ -109,7 +116,10 @@ START_TEST(test_no_way_costs_less_than_the_bound_that_its_share_refers_to)
         compare_rig(&compare, rig, false);
         for (int way = 0; way < WAY_COUNT; way++) {
             enum compare_way bound = compare_bound_of(&compare, (enum compare_way)way);
-            if (way == WAY_CONTROLLED || !compare.result[way].there)
+            const struct hardware *own = &compare.fit[way].hardware;
+            if (way == WAY_CONTROLLED || !compare.result[way].there ||
+                own->element_w != compare.present.element_w ||
+                own->set_mc != compare.present.set_mc)
                 continue;
             ck_assert_msg(compare.result[way].mean.cost >= compare.result[bound].mean.cost - 1e-6,
                           "seed %d, way %d: %.6f beats %.6f", (int)seed, way,
@@ -129,11 +139,10 @@ START_TEST(test_a_share_is_what_is_saved_of_what_could_be)
     struct compare compare;
     compare_rig(&compare, rig, false);
     const struct compare_result *result = compare.result;
-    double could = result[WAY_ALWAYS_ON].mean.cost - result[WAY_FORESIGHT_PROPORTIONAL].mean.cost;
-    double does = result[WAY_ALWAYS_ON].mean.cost - result[WAY_DIVERTER].mean.cost;
-    ck_assert_double_eq_tol(result[WAY_DIVERTER].mean.share, does / could, 1e-12);
-    could = result[WAY_ALWAYS_ON].mean.cost - result[WAY_FORESIGHT_SWITCHED].mean.cost;
-    does = result[WAY_ALWAYS_ON].mean.cost - result[WAY_SLUICE].mean.cost;
+    ck_assert_int_ne(compare.fit[WAY_DIVERTER].hardware.set_mc, compare.present.set_mc);
+    ck_assert_msg(isnan(result[WAY_DIVERTER].mean.share), "the bound is another thermostat's");
+    double could = result[WAY_ALWAYS_ON].mean.cost - result[WAY_FORESIGHT_SWITCHED].mean.cost;
+    double does = result[WAY_ALWAYS_ON].mean.cost - result[WAY_SLUICE].mean.cost;
     ck_assert_double_eq_tol(result[WAY_SLUICE].mean.share, does / could, 1e-12);
     ck_assert_double_eq(result[WAY_ALWAYS_ON].mean.share, 0);
     ck_assert_msg(isnan(result[WAY_CONTROLLED].mean.share), "it has prices of its own");
@@ -181,6 +190,14 @@ START_TEST(test_only_the_off_peak_supply_pays_for_itself)
 }
 END_TEST
 
+static bool suits_the_rules(const struct compare *compare, enum compare_way way)
+{
+    struct trouble trouble;
+    struct compare_ready ready;
+    compare_prepare(compare, way, &compare->fit[way], &ready);
+    return rules_settings_check(&ready.rules, &trouble);
+}
+
 START_TEST(test_tuning_never_makes_the_tuned_days_worse)
 {
     struct rig *rig = rig_of(4);
@@ -189,15 +206,9 @@ START_TEST(test_tuning_never_makes_the_tuned_days_worse)
     rig->load[0].floor[0] = (struct floor_settings){
         .weekdays = WEEKDAYS_ALL, .by_s = 17 * 3600, .amount = 2 * MS_PER_HOUR};
     compare_rig(&compare, rig, true);
-    const struct compare_figures *tuned = &compare.result[WAY_TUNED].sample[0];
-    const struct compare_figures *configured = &compare.result[WAY_SLUICE].sample[0];
     ck_assert_int_gt(compare.tune_runs, 20);
-    ck_assert_double_lt(tuned->cost, configured->cost);
-    ck_assert_double_le(tuned->spoilt,
-                        fmax(configured->spoilt, compare.result[WAY_ALWAYS_ON].sample[0].spoilt +
-                                                     SPOILT_MORE_PER_YEAR));
-    struct trouble trouble;
-    ck_assert(rules_settings_check(&compare.tuned_rules, &trouble));
+    ck_assert_double_lt(compare.result[WAY_TUNED].mean.cost, compare.result[WAY_SLUICE].mean.cost);
+    ck_assert(suits_the_rules(&compare, WAY_TUNED));
     compare_free(&compare);
     rig_free(rig);
 }
@@ -212,15 +223,123 @@ START_TEST(test_tuning_finds_a_floor_where_showers_are_cold_without)
         rig->solar_w[k] *= 0.4f;
     rig->load[0].floor_count = 0;
     compare_rig(&compare, rig, true);
-    double most = compare.result[WAY_ALWAYS_ON].sample[0].spoilt + SPOILT_MORE_PER_YEAR;
-    ck_assert_double_gt(compare.result[WAY_SLUICE].sample[0].spoilt, most);
-    ck_assert_double_le(compare.result[WAY_TUNED].sample[0].spoilt, most);
-    /* cold settings, those configured among them, would have cost less */
-    ck_assert(isfinite(compare.tune_cold.spoilt));
-    ck_assert_double_gt(compare.tune_cold.spoilt, most - 1);
-    ck_assert_double_lt(compare.tune_cold.bill, compare.tune_best.bill);
+    double always = compare.result[WAY_ALWAYS_ON].mean.spoilt;
+    ck_assert_double_gt(compare.result[WAY_SLUICE].mean.spoilt, always + 3);
+    ck_assert_double_lt(compare.result[WAY_TUNED].mean.spoilt,
+                        compare.result[WAY_SLUICE].mean.spoilt);
     compare_free(&compare);
     rig_free(rig);
+}
+END_TEST
+
+START_TEST(test_tuning_comes_to_the_same_from_any_start)
+{
+    double cost[3];
+    for (int k = 0; k < 3; k++) {
+        struct rig *rig = rig_of(4);
+        struct compare compare;
+        rig->load[0].start_permille = (uint16_t)(100 + 450 * k);
+        rig->load[0].stop_margin_w = 100 + 800 * k;
+        rig->load[0].floor_count = k < 2;
+        rig->load[0].floor[0] = (struct floor_settings){
+            .weekdays = WEEKDAYS_ALL, .by_s = (6 + 6 * k) * 3600, .amount = MS_PER_HOUR};
+        compare_rig(&compare, rig, true);
+        cost[k] = compare.result[WAY_TUNED].mean.cost;
+        compare_free(&compare);
+        rig_free(rig);
+    }
+    ck_assert_double_eq_tol(cost[0], cost[1], 0.5);
+    ck_assert_double_eq_tol(cost[0], cost[2], 0.5);
+}
+END_TEST
+
+/* ---- hardware ----------------------------------------------------------------------------- */
+
+START_TEST(test_a_price_is_the_sum_of_its_items)
+{
+    const struct hardware present = {.stages = 1, .element_w = 3600, .set_mc = 65000};
+    const struct {
+        struct hardware wanted;
+        int items;
+        double price;
+    } cases[] = {
+        {{DRIVE_NONE, 1, false, 3600, 65000}, 0, 0},
+        {{DRIVE_NONE, 1, false, 3600, 60000}, 0, 0},
+        {{DRIVE_NONE, 1, false, 1800, 65000}, 1, 150},
+        {{DRIVE_TIMER, 1, false, 1800, 65000}, 2, 400},
+        {{DRIVE_TIMER, 1, false, 3600, 70000}, 2, 500},
+        {{DRIVE_OFF_PEAK, 1, false, 3600, 65000}, 1, 400},
+        {{DRIVE_DIVERTER, 1, true, 3600, 65000}, 2, 1080},
+        {{DRIVE_CONTACTOR, 1, false, 3600, 65000}, 4, 600},
+        {{DRIVE_STAGES, 3, false, 3600, 65000}, 5, 950},
+        {{DRIVE_REGULATOR, 1, true, 3600, 65000}, 4, 830},
+    };
+    for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct price_item items[PRICE_ITEMS_MAX];
+        double sum = 0;
+        int count = hardware_items(&quote, &present, &cases[k].wanted, items);
+        ck_assert_msg(count == cases[k].items, "case %zu: %d items", k, count);
+        for (int i = 0; i < count; i++)
+            sum += items[i].cost;
+        ck_assert_double_eq(sum, cases[k].price);
+        ck_assert_double_eq(hardware_price(&quote, &present, &cases[k].wanted), sum);
+    }
+}
+END_TEST
+
+START_TEST(test_other_hardware_is_run_with_settings_that_suit_it)
+{
+    struct rig *rig = rig_of(2);
+    struct compare compare;
+    compare_rig(&compare, rig, false);
+    const struct load_settings *stages = &compare.fit[WAY_STAGES].load;
+    const struct load_settings *regulator = &compare.fit[WAY_REGULATOR].load;
+    ck_assert(compare.result[WAY_STAGES].there && compare.result[WAY_REGULATOR].there);
+    ck_assert_int_eq(stages->kind, LOAD_STAGED);
+    ck_assert_int_eq(stages->stages, compare.fit[WAY_STAGES].hardware.stages);
+    int32_t sum_w = 0;
+    for (int s = 0; s < stages->stages; s++)
+        sum_w += stages->stage_w[s];
+    ck_assert_int_eq(sum_w, 3600);
+    ck_assert_int_eq(regulator->kind, LOAD_SETPOINT);
+    ck_assert_int_eq(regulator->power_w, compare.fit[WAY_REGULATOR].hardware.element_w);
+    for (int way = WAY_CONTACTOR; way <= WAY_REGULATOR; way++) {
+        struct compare_ready ready;
+        if (!compare.result[way].there)
+            continue;
+        ck_assert(suits_the_rules(&compare, (enum compare_way)way));
+        compare_prepare(&compare, (enum compare_way)way, &compare.fit[way], &ready);
+        ck_assert_int_eq(ready.rules.loads[0].power_w,
+                         (int)lround(ready.home.tank[0].heater.element_w));
+    }
+    compare_free(&compare);
+    rig_free(rig);
+}
+END_TEST
+
+/* The best of a kind leaves no less than the same kind with the hardware at hand. */
+START_TEST(test_a_dear_element_is_not_bought_and_a_cheap_one_that_saves_is)
+{
+    struct quote_settings own = quote;
+    for (uint32_t cost = 0; cost <= 100000; cost += 100000) {
+        struct rig *rig = rig_of(2);
+        struct compare compare;
+        struct trouble trouble;
+        const struct compare_wish wish = {.home = &rig->home,
+                                          .days = &rig->days,
+                                          .rules = &rig->rules,
+                                          .quote = &own,
+                                          .seeds = 1};
+        own.element_cost = cost;
+        ck_assert(compare_run(&compare, &wish, &trouble));
+        bool other = false;
+        for (int way = 0; way < WAY_FORESIGHT_SWITCHED; way++)
+            other |= compare.result[way].there && way != WAY_STAGES &&
+                     compare.fit[way].hardware.element_w != 3600;
+        ck_assert(other == (cost == 0));
+        compare_free(&compare);
+        rig_free(rig);
+    }
 }
 END_TEST
 
@@ -308,21 +427,32 @@ END_TEST
 
 /* ---- advice: of figures made up for it --------------------------------------------------- */
 
+#define COLD_EACH 5 /* what a spoilt shower counts */
+
 /* Bills a year in each of two samples; spoilt showers. */
 static void make_up(struct compare *compare, enum compare_way way, double first, double second,
                     double spoilt)
 {
     struct compare_result *result = &compare->result[way];
     result->there = true;
-    result->sample[0] = (struct compare_figures){.bill = first, .spoilt = spoilt};
-    result->sample[1] = (struct compare_figures){.bill = second, .spoilt = spoilt};
-    result->mean = (struct compare_figures){.bill = (first + second) / 2, .spoilt = spoilt};
+    double cold = spoilt * COLD_EACH;
+    result->sample[0] =
+        (struct compare_figures){.bill = first, .cost = first + cold, .spoilt = spoilt};
+    result->sample[1] =
+        (struct compare_figures){.bill = second, .cost = second + cold, .spoilt = spoilt};
+    result->mean = (struct compare_figures){
+        .bill = (first + second) / 2, .cost = (first + second) / 2 + cold, .spoilt = spoilt};
 }
 
 static struct compare made_up(void)
 {
     struct compare compare = {.sample_count = 2};
     compare.wish.quote = &quote;
+    compare.fit[WAY_TIMER].hardware.drive = DRIVE_TIMER;
+    compare.fit[WAY_CONTROLLED].hardware.drive = DRIVE_OFF_PEAK;
+    compare.fit[WAY_DIVERTER].hardware.drive = DRIVE_DIVERTER;
+    compare.fit[WAY_SLUICE].hardware.drive = DRIVE_CONTACTOR;
+    compare.fit[WAY_TUNED].hardware.drive = DRIVE_CONTACTOR;
     make_up(&compare, WAY_ALWAYS_ON, 2000, 2000, 1);
     make_up(&compare, WAY_TIMER, 1900, 1900, 1);
     make_up(&compare, WAY_DIVERTER, 1700, 1720, 1);
@@ -346,14 +476,60 @@ START_TEST(test_most_left_over_after_the_years_is_advised)
 }
 END_TEST
 
-START_TEST(test_what_makes_showers_cold_is_not_advised)
+/* One more changes little; many change the advice. */
+START_TEST(test_each_spoilt_shower_counts_as_much_as_the_one_before)
+{
+    double before = NAN;
+    for (int spoilt = 1; spoilt <= 40; spoilt++) {
+        struct compare compare = made_up();
+        struct compare_verdict verdict;
+        make_up(&compare, WAY_SLUICE, 1725, 1725, spoilt);
+        compare_judge(&compare, &verdict);
+        const struct compare_offer *offer = &verdict.offer[WAY_SLUICE];
+        if (spoilt > 1)
+            ck_assert_double_eq_tol(before - offer->net, COLD_EACH * 10, 1e-6);
+        ck_assert_double_eq_tol(offer->cold, COLD_EACH * (spoilt - 1), 1e-9);
+        ck_assert_double_eq_tol(offer->saves, 275, 1e-9);
+        /* 2150 - 50 a shower against the diverter's 1900 */
+        ck_assert_int_eq(verdict.buy, spoilt <= 5 || offer->net > 1900 ? WAY_SLUICE : WAY_DIVERTER);
+        before = offer->net;
+    }
+}
+END_TEST
+
+/* A tank at 40 C spoils no shower, and costs more than one at 60 C all the same. */
+START_TEST(test_lukewarm_water_is_no_saving)
+{
+    double cost[2];
+    for (int k = 0; k < 2; k++) {
+        struct rig *rig = rig_new(60, DAYS * 1440);
+        struct compare compare;
+        rig->home.tank[0].heater.set_c = rig->home.tank[0].start_c = k == 0 ? 60 : 41;
+        rig->home.tank[0].heater.hysteresis_k = 1;
+        for (size_t m = 7 * 60; m < DAYS * 1440; m += 1440)
+            rig_draw(rig, m, 8), rig_draw(rig, m + 1, 8);
+        compare_rig(&compare, rig, false);
+        const struct compare_figures *always = &compare.result[WAY_ALWAYS_ON].mean;
+        ck_assert_double_eq(always->spoilt, 0);
+        ck_assert((always->cool_kwh > 10) == (k == 1));
+        cost[k] = always->cost;
+        compare_free(&compare);
+        rig_free(rig);
+    }
+    ck_assert_double_gt(cost[1], cost[0]);
+}
+END_TEST
+
+START_TEST(test_what_is_too_close_to_call_is_a_near_tie)
 {
     struct compare compare = made_up();
     struct compare_verdict verdict;
-    make_up(&compare, WAY_SLUICE, 1200, 1200, 1 + SPOILT_MORE_PER_YEAR + 1);
+    make_up(&compare, WAY_SLUICE, 1725, 1725, 1);
+    make_up(&compare, WAY_DIVERTER, 1695, 1695, 1); /* 2050 */
     compare_judge(&compare, &verdict);
-    ck_assert(!verdict.offer[WAY_SLUICE].hot);
-    ck_assert_int_eq(verdict.buy, WAY_DIVERTER);
+    ck_assert(verdict.offer[WAY_DIVERTER].near);
+    ck_assert(!verdict.offer[WAY_SLUICE].near); /* it is the first */
+    ck_assert(!verdict.offer[WAY_TIMER].near);
 }
 END_TEST
 
@@ -391,15 +567,13 @@ START_TEST(test_a_home_that_is_a_little_different_may_want_another)
     for (int v = 0; v < COMPARE_VARIANTS; v++)
         for (int way = 0; way < WAY_COUNT; way++)
             compare.varied[v][way] = compare.result[way].mean;
-    compare.varied[0][WAY_SLUICE].spoilt = 100;
-    compare.varied[1][WAY_TIMER].bill = 1500;
+    compare.varied[0][WAY_SLUICE].cost += 500;
+    compare.varied[1][WAY_TIMER].cost = 1505;
     for (int way = WAY_TIMER; way < WAY_COUNT; way++)
-        compare.varied[3][way].bill = 1980;
+        compare.varied[3][way].cost = 1985;
     compare_judge(&compare, &verdict);
     ck_assert_int_eq(verdict.with[0].first, WAY_DIVERTER);
-    ck_assert_int_eq(verdict.with[0].reason, TURN_COLD);
-    ck_assert_double_eq(verdict.with[0].spoilt, 100);
-    ck_assert_double_eq(verdict.with[0].always, 1);
+    ck_assert_int_eq(verdict.with[0].reason, TURN_BEATEN);
     ck_assert_int_eq(verdict.with[1].first, WAY_TIMER);
     ck_assert_int_eq(verdict.with[1].reason, TURN_BEATEN);
     /* timer: (2000 - 1500) * 10 - 250 = 4750; sluice 2150 */
@@ -433,7 +607,7 @@ START_TEST(test_how_sure_the_advice_is_has_one_answer)
             compare.varied[v][way] = compare.result[way].mean;
     compare_judge(&compare, &verdict);
     ck_assert_int_eq(verdict.sure, SURE_ALIKE);
-    compare.varied[2][WAY_SLUICE].spoilt = 100;
+    compare.varied[2][WAY_SLUICE].cost += 500;
     compare_judge(&compare, &verdict);
     ck_assert_int_eq(verdict.sure, SURE_THIS_HOME);
 }
@@ -469,7 +643,13 @@ int main(void)
         test_two_years_of_hours_are_two_samples_for_each_seed,
         test_a_report_holds_the_heat_of_the_run,
         test_most_left_over_after_the_years_is_advised,
-        test_what_makes_showers_cold_is_not_advised,
+        test_each_spoilt_shower_counts_as_much_as_the_one_before,
+        test_lukewarm_water_is_no_saving,
+        test_what_is_too_close_to_call_is_a_near_tie,
+        test_tuning_comes_to_the_same_from_any_start,
+        test_a_price_is_the_sum_of_its_items,
+        test_other_hardware_is_run_with_settings_that_suit_it,
+        test_a_dear_element_is_not_bought_and_a_cheap_one_that_saves_is,
         test_a_better_timer_or_off_peak_supply_is_advised,
         test_where_nothing_pays_nothing_is_advised,
         test_a_home_that_is_a_little_different_may_want_another,

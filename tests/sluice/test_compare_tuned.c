@@ -33,14 +33,12 @@ static struct made *made_new(uint16_t configured, uint16_t tuned)
     struct made *made = calloc(1, sizeof *made);
     made->compare.wish.quote = &quote;
     strcpy(made->settings.names[0].name, "water-heater");
-    made->compare.load.start_permille = configured;
-    made->compare.tuned_load.start_permille = tuned;
+    made->compare.fit[WAY_SLUICE].load.start_permille = configured;
+    made->compare.fit[WAY_TUNED].load.start_permille = tuned;
     made->compare.result[WAY_SLUICE].mean.cost = 340;
     made->compare.result[WAY_TUNED].mean.cost = 300;
-    made->compare.tune_cold.spoilt = INFINITY;
     made->comparison = (struct comparison){
         .settings = &made->settings, .compare = &made->compare, .verdict = &made->verdict};
-    made->verdict.offer[WAY_TUNED] = (struct compare_offer){.there = true, .hot = true};
     return made;
 }
 
@@ -68,45 +66,32 @@ START_TEST(test_what_replaces_nothing_learnt_says_nothing)
 }
 END_TEST
 
-START_TEST(test_warmest_of_the_settings_that_are_too_cold_is_told)
-{
-    struct made *made = made_new(700, 400);
-    made->compare.tune_best = (struct compare_figures){.bill = 1500, .spoilt = 2};
-    made->compare.tune_cold = (struct compare_figures){.bill = 1480, .spoilt = 9};
-    assert_tuning(made,
-                  "Some settings with a smaller bill spoil too many showers: on the samples tuned "
-                  "on, the warmest of them would save $20 a year more, and spoil 9 showers a year "
-                  "in place of 2.\n");
-}
-END_TEST
-
-static struct made *made_too_cold(uint16_t configured, uint16_t tuned)
-{
-    struct made *made = made_new(configured, tuned);
-    made->verdict.offer[WAY_TUNED].hot = false;
-    made->compare.result[WAY_TUNED].mean.spoilt = 29;
-    made->compare.result[WAY_ALWAYS_ON].mean.spoilt = 1;
-    return made;
-}
-
-START_TEST(test_tuned_lines_that_are_too_cold_on_all_samples_are_not_to_be_used)
-{
-    assert_tuning(made_too_cold(700, 400),
-                  "Do not use these lines: with them 29 showers a year are spoilt, as the table of "
-                  "all samples has it, against 1 with always on.\n");
-    assert_tuning(made_too_cold(700, 700), "");
-}
-END_TEST
-
 START_TEST(test_only_changed_settings_are_lines_for_the_file)
 {
     struct made *made = made_new(RULES_START_LEARNT, 400);
-    ck_assert(compare_tell_tuned(&made->comparison, note, &made->told));
+    ck_assert(compare_tell_lines(&made->comparison, WAY_TUNED, note, &made->told));
     ck_assert_str_eq(made->told.text, "loads:\n  water-heater:\n    start_fraction: 40 %\n");
     free(made);
     made = made_new(400, 400);
-    ck_assert(!compare_tell_tuned(&made->comparison, note, &made->told));
+    ck_assert(!compare_tell_lines(&made->comparison, WAY_TUNED, note, &made->told));
     ck_assert_str_eq(made->told.text, "");
+    free(made);
+}
+END_TEST
+
+START_TEST(test_other_hardware_is_lines_for_the_file)
+{
+    struct made *made = made_new(400, 400);
+    struct load_settings *load = &made->compare.fit[WAY_STAGES].load;
+    *load = made->compare.fit[WAY_SLUICE].load;
+    load->kind = LOAD_STAGED;
+    load->power_w = 3600;
+    load->stages = 3;
+    for (int s = 0; s < 3; s++)
+        load->stage_w[s] = 1200;
+    ck_assert(compare_tell_lines(&made->comparison, WAY_STAGES, note, &made->told));
+    ck_assert_str_eq(made->told.text, "loads:\n  water-heater:\n    kind: staged\n"
+                                      "    stages: [1.2 kW, 1.2 kW, 1.2 kW]\n");
     free(made);
 }
 END_TEST
@@ -116,8 +101,7 @@ int main(void)
     TCase *cases = tcase_create("compare_tuned");
     tcase_add_test(cases, test_tuning_says_that_it_replaces_what_is_learnt);
     tcase_add_test(cases, test_what_replaces_nothing_learnt_says_nothing);
-    tcase_add_test(cases, test_warmest_of_the_settings_that_are_too_cold_is_told);
-    tcase_add_test(cases, test_tuned_lines_that_are_too_cold_on_all_samples_are_not_to_be_used);
+    tcase_add_test(cases, test_other_hardware_is_lines_for_the_file);
     tcase_add_test(cases, test_only_changed_settings_are_lines_for_the_file);
     Suite *suite = suite_create("compare_tuned");
     suite_add_tcase(suite, cases);

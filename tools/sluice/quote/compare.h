@@ -29,6 +29,15 @@ void compare_write_page(const struct comparison *comparison, FILE *to);
 /* ---- words for both ---------------------------------------------------------- */
 
 const char *compare_way_name(enum compare_way way); /* "clock timer" */
+/* What it changes of the heater: "1.8 kW 60° sensor"; nothing where it changes nothing. */
+void compare_write_hardware(const struct comparison *comparison, enum compare_way way,
+                            struct text *text);
+/* Both: "clock timer 1.8 kW" */
+void compare_write_name(const struct comparison *comparison, enum compare_way way,
+                        struct text *text);
+/* "the clock timer with an element of 1.8 kW" */
+void compare_write_purchase(const struct comparison *comparison, enum compare_way way,
+                            struct text *text);
 const char *compare_load_title(const struct comparison *comparison);
 void compare_write_span(const struct comparison *comparison, struct text *text);
 /* "$1,234", "-$40" */
@@ -41,9 +50,12 @@ void compare_tell_verdict(const struct comparison *comparison, compare_line *lin
 void compare_tell_doubts(const struct comparison *comparison, compare_line *line, void *context);
 void compare_tell_assumptions(const struct comparison *comparison, compare_line *line,
                               void *context);
-/* What tuning gave up, and what it would not take. */
+/* The price of each way, piece by piece. */
+void compare_tell_items(const struct comparison *comparison, compare_line *line, void *context);
+/* What tuning gave up. */
 void compare_tell_tuning(const struct comparison *comparison, compare_line *line, void *context);
-/* The lines of the settings file that tuning would change; none: false. */
-bool compare_tell_tuned(const struct comparison *comparison, compare_line *line, void *context);
+/* The lines of the settings file that a way of sluice would change; none: false. */
+bool compare_tell_lines(const struct comparison *comparison, enum compare_way way,
+                        compare_line *line, void *context);
 
 #endif

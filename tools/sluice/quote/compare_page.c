@@ -181,16 +181,21 @@ static void put_pictures(const struct comparison *comparison, FILE *to)
     fputs("</figure></div>\n", to);
 }
 
-static void put_tuned(const struct comparison *comparison, FILE *to)
+static void put_settings(const struct comparison *comparison, FILE *to)
 {
-    if (!comparison->compare->wish.tune)
+    enum compare_way buy = comparison->verdict->buy;
+    enum compare_way way = compare_is_sluice(buy) && buy != WAY_SLUICE ? buy : WAY_TUNED;
+    if (way == WAY_TUNED && !comparison->compare->wish.tune)
         return;
-    fputs("<h2>Settings of sluice, tuned</h2><pre>", to);
-    if (!compare_tell_tuned(comparison, put_line, to))
+    fprintf(to, "<h2>Settings%s</h2><pre>", way == WAY_TUNED ? ", tuned" : " for what is advised");
+    if (!compare_tell_lines(comparison, way, put_line, to))
         fputs("as configured: no value tried is better", to);
-    fputs("</pre>\n<div class=\"small remarks\">", to);
-    compare_tell_tuning(comparison, put_paragraph, to);
-    fputs("</div>\n", to);
+    fputs("</pre>\n", to);
+    if (way == WAY_TUNED) {
+        fputs("<div class=\"small remarks\">", to);
+        compare_tell_tuning(comparison, put_paragraph, to);
+        fputs("</div>\n", to);
+    }
 }
 
 static void put_assumptions(const struct comparison *comparison, FILE *to)
@@ -210,7 +215,7 @@ void compare_write_page(const struct comparison *comparison, FILE *to)
     put_verdict(comparison, to);
     put_pictures(comparison, to);
     put_table(comparison, to);
-    put_tuned(comparison, to);
+    put_settings(comparison, to);
     put_assumptions(comparison, to);
     fprintf(to, "<section class=\"care\">%s</section>\n</body></html>\n", care);
 }

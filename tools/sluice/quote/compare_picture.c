@@ -11,7 +11,7 @@
 
 enum {
     HALF_WIDTH = 520,
-    NAMES = 130,
+    NAMES = 200,
     BAR = 16,
     PITCH = 22,
     FIGURE = 74, /* room for a figure after the longest bar */
@@ -39,8 +39,10 @@ static int shown_count(const struct comparison *comparison)
 static void draw_name(struct svg *svg, const struct comparison *comparison, int way, double y)
 {
     bool bought = comparison->verdict->buy == (enum compare_way)way;
-    svg_words(svg, NAMES - 8, y + BAR - 4, font(12.5, INK, SVG_END, bought),
-              compare_way_name((enum compare_way)way));
+    char buffer[64];
+    struct text text = text_in(buffer, sizeof(buffer));
+    compare_write_name(comparison, (enum compare_way)way, &text);
+    svg_words(svg, NAMES - 8, y + BAR - 4, font(11, INK, SVG_END, bought), buffer);
 }
 
 /* ---- savings -------------------------------------------------------------------- */
@@ -83,13 +85,11 @@ static void draw_saving(struct svg *svg, const struct comparison *comparison,
     double zero = place(scale, 0), at = place(scale, offer->saves);
     char buffer[48];
     struct text text = text_in(buffer, sizeof(buffer));
-    svg_box(svg, fmin(zero, at), y, fabs(at - zero), BAR, offer->hot ? KEPT : "#c9b9b0", 2);
+    svg_box(svg, fmin(zero, at), y, fabs(at - zero), BAR, KEPT, 2);
     if (offer->saves_most - offer->saves_least > 0.5)
         svg_line(svg, place(scale, offer->saves_least), y + BAR / 2.0,
                  place(scale, offer->saves_most), y + BAR / 2.0, INK, 2, "");
     compare_write_money(comparison, offer->saves, &text);
-    if (!offer->hot)
-        text_add(&text, ", cold");
     svg_words(svg, at < zero ? at - 6 : at + 6, y + BAR - 4,
               font(12, INK, at < zero ? SVG_END : SVG_START, 0), buffer);
 }

@@ -1,8 +1,9 @@
-/* compare_tuned.c - what tuning would change, as lines of the settings file, and at what price. */
+/* compare_tuned.c - what other hardware or tuning would change, as lines of the settings file. */
 #include <math.h>
 #include <string.h>
 
 #include "compare_sentence.h"
+#include "rules/kind.h"
 
 static void write_floor(const struct floor_settings *floor, struct sentence *sentence)
 {
@@ -54,14 +55,18 @@ static void tell_water(struct sentence *sentence, const struct heat_settings *wa
         {"set", QUANTITY_TEMPERATURE_MC, water->set_mc},
         {"hysteresis", QUANTITY_TEMPERATURE_MC, water->hysteresis_mc},
         {"cold", QUANTITY_TEMPERATURE_MC, water->cold_mc},
+        {"room", QUANTITY_TEMPERATURE_MC, water->room_mc},
         {"standing_loss", QUANTITY_ENERGY_MWH, water->loss_mwh},
+        {"usable", QUANTITY_SHARE_PERMILLE, water->usable_permille},
+        {"missing", QUANTITY_PRICE_MICRO, water->missing_micro},
     };
+    const char *probe = water->probed ? ", probe: yes" : "";
     say(sentence, "    water: {");
     for (size_t k = 0; k < sizeof parts / sizeof parts[0]; k++) {
         say(sentence, "%s%s: ", k > 0 ? ", " : "", parts[k].key);
         quantity_write(parts[k].unit, parts[k].value, &sentence->text);
     }
-    say(sentence, "}");
+    say(sentence, "%s}", probe);
     sentence_end(sentence);
 }
 
@@ -76,86 +81,102 @@ static void tell_floors(struct sentence *sentence, const struct load_settings *n
 }
 
 struct changes {
-    bool start, stop, floors;
+    bool kind, power, start, stop, rests, water, floors;
 };
 
-static struct changes changes_of(const struct compare *compare)
+static struct changes changes_of(const struct load_settings *was, const struct load_settings *now)
 {
-    const struct load_settings *was = &compare->load, *now = &compare->tuned_load;
-    return (struct changes){.start = was->start_permille != now->start_permille,
-                            .stop = was->stop_margin_w != now->stop_margin_w,
-                            .floors = floors_differ(was, now)};
+    bool sensed = was->water.probed != now->water.probed;
+    return (struct changes){
+        .kind = was->kind != now->kind || was->stages != now->stages,
+        .power = was->power_w != now->power_w,
+        .start = was->start_permille != now->start_permille,
+        .stop = was->stop_margin_w != now->stop_margin_w,
+        .rests = was->min_on_ms != now->min_on_ms || was->min_off_ms != now->min_off_ms,
+        .water = now->water.volume_ml > 0 && (was->water.volume_ml != now->water.volume_ml ||
+                                              was->water.set_mc != now->water.set_mc || sensed),
+        .floors = floors_differ(was, now),
+    };
 }
 
-static bool changes_any(const struct compare *compare)
+static void tell_quantity(struct sentence *sentence, const char *key, int32_t w)
 {
-    struct changes changes = changes_of(compare);
-    return changes.start || changes.stop || changes.floors;
+    say(sentence, "    %s: ", key);
+    quantity_write(QUANTITY_POWER_W, w, &sentence->text);
+    sentence_end(sentence);
 }
 
-bool compare_tell_tuned(const struct comparison *comparison, compare_line *line, void *context)
+static void tell_rest(struct sentence *sentence, const char *key, int32_t ms)
 {
-    const struct load_settings *was = &comparison->compare->load;
-    const struct load_settings *now = &comparison->compare->tuned_load;
-    struct changes changes = changes_of(comparison->compare);
+    say(sentence, "    %s: ", key);
+    quantity_write(QUANTITY_DURATION_MS, ms, &sentence->text);
+    sentence_end(sentence);
+}
+
+/* Of stages their powers are told, in place of one power. */
+static void tell_kind(struct sentence *sentence, const struct load_settings *now)
+{
+    say(sentence, "    kind: %s", kind_choices[now->kind].word);
+    sentence_end(sentence);
+    if (now->kind == LOAD_SETPOINT)
+        tell_quantity(sentence, "least", now->least_w);
+    if (now->kind != LOAD_STAGED)
+        return;
+    say(sentence, "    stages: [");
+    for (int s = 0; s < now->stages; s++) {
+        say(sentence, "%s", s > 0 ? ", " : "");
+        quantity_write(QUANTITY_POWER_W, now->stage_w[s], &sentence->text);
+    }
+    say(sentence, "]");
+    sentence_end(sentence);
+}
+
+bool compare_tell_lines(const struct comparison *comparison, enum compare_way way,
+                        compare_line *line, void *context)
+{
+    const struct load_settings *was = &comparison->compare->fit[WAY_SLUICE].load;
+    const struct load_settings *now = &comparison->compare->fit[way].load;
+    struct changes changes = changes_of(was, now);
     struct sentence sentence;
-    if (!changes_any(comparison->compare))
+    if (!changes.kind && !changes.power && !changes.start && !changes.stop && !changes.water &&
+        !changes.floors)
         return false;
     sentence_begin(&sentence, comparison, line, context);
     say(&sentence, "loads:");
     sentence_end(&sentence);
     say(&sentence, "  %s:", comparison->settings->names[0].name);
     sentence_end(&sentence);
+    if (changes.kind)
+        tell_kind(&sentence, now);
+    if ((changes.power || changes.kind) && now->kind != LOAD_STAGED)
+        tell_quantity(&sentence, "power", now->power_w);
     if (changes.start)
         tell_start(&sentence, now);
-    if (was->water.volume_ml != now->water.volume_ml)
+    if (changes.water)
         tell_water(&sentence, &now->water);
-    if (changes.stop) {
-        say(&sentence, "    stop_margin: ");
-        quantity_write(QUANTITY_POWER_W, now->stop_margin_w, &sentence.text);
-        sentence_end(&sentence);
+    if (changes.stop)
+        tell_quantity(&sentence, "stop_margin", now->stop_margin_w);
+    if (changes.rests) {
+        tell_rest(&sentence, "minimum_on", now->min_on_ms);
+        tell_rest(&sentence, "minimum_off", now->min_off_ms);
     }
     if (changes.floors)
         tell_floors(&sentence, now);
     return true;
 }
 
-/* Tuning sees some of the samples; the table and the verdict, all. */
-static void tell_out(struct sentence *sentence)
-{
-    const struct compare *compare = sentence->comparison->compare;
-    const struct compare_offer *offer = &sentence->comparison->verdict->offer[WAY_TUNED];
-    if (!changes_any(compare) || !offer->there || offer->hot)
-        return;
-    say(sentence,
-        "Do not use these lines: with them %.0f showers a year are spoilt, as the table of all "
-        "samples has it, against %.0f with always on.",
-        compare->result[WAY_TUNED].mean.spoilt, compare->result[WAY_ALWAYS_ON].mean.spoilt);
-    sentence_end(sentence);
-}
-
 void compare_tell_tuning(const struct comparison *comparison, compare_line *line, void *context)
 {
     const struct compare *compare = comparison->compare;
-    const struct compare_figures *cold = &compare->tune_cold;
     struct sentence sentence;
     sentence_begin(&sentence, comparison, line, context);
-    tell_out(&sentence);
-    if (compare->load.start_permille == RULES_START_LEARNT &&
-        compare->tuned_load.start_permille != RULES_START_LEARNT) {
-        say(&sentence, "This replaces start_fraction: learnt, which would have cost ");
-        say_money(&sentence,
-                  compare->result[WAY_SLUICE].mean.cost - compare->result[WAY_TUNED].mean.cost);
-        say(&sentence, " a year more on these days (what is missing of hot water counted). A fixed "
-                       "fraction does not follow when the household or the seasons change.");
-        sentence_end(&sentence);
-    }
-    if (!isfinite(cold->spoilt))
+    if (compare->fit[WAY_SLUICE].load.start_permille != RULES_START_LEARNT ||
+        compare->fit[WAY_TUNED].load.start_permille == RULES_START_LEARNT)
         return;
-    say(&sentence, "Some settings with a smaller bill spoil too many showers: on the samples "
-                   "tuned on, the warmest of them would save ");
-    say_money(&sentence, compare->tune_best.bill - cold->bill);
-    say(&sentence, " a year more, and spoil %.0f showers a year in place of %.0f.", cold->spoilt,
-        compare->tune_best.spoilt);
+    say(&sentence, "This replaces start_fraction: learnt, which would have cost ");
+    say_money(&sentence,
+              compare->result[WAY_SLUICE].mean.cost - compare->result[WAY_TUNED].mean.cost);
+    say(&sentence, " a year more on these days (what is missing of hot water counted). A fixed "
+                   "fraction does not follow when the household or the seasons change.");
     sentence_end(&sentence);
 }

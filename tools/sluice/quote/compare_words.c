@@ -11,21 +11,6 @@
 
 enum { WHOLE_YEAR_DAYS = 360 };
 
-const char *compare_way_name(enum compare_way way)
-{
-    static const char *const names[WAY_COUNT] = {
-        [WAY_ALWAYS_ON] = "always on",
-        [WAY_TIMER] = "clock timer",
-        [WAY_CONTROLLED] = "off-peak supply",
-        [WAY_DIVERTER] = "diverter",
-        [WAY_SLUICE] = "sluice",
-        [WAY_TUNED] = "sluice, tuned",
-        [WAY_FORESIGHT_SWITCHED] = "ideal on/off",
-        [WAY_FORESIGHT_PROPORTIONAL] = "ideal any power",
-    };
-    return names[way];
-}
-
 const char *compare_load_title(const struct comparison *comparison)
 {
     const struct load_names *names = &comparison->settings->names[0];
@@ -48,17 +33,23 @@ void compare_write_span(const struct comparison *comparison, struct text *text)
     write_date(text, local_of_wall(zone, last).day);
 }
 
-static const char *purchase_name(enum compare_way way)
+static void say_purchase(struct sentence *sentence, enum compare_way way)
 {
-    static const char *const names[WAY_COUNT] = {
-        [WAY_ALWAYS_ON] = "buying nothing",       [WAY_TIMER] = "the clock timer",
-        [WAY_CONTROLLED] = "the off-peak supply", [WAY_DIVERTER] = "the diverter",
-        [WAY_SLUICE] = "sluice as configured",    [WAY_TUNED] = "sluice as tuned",
-    };
-    return names[way];
+    compare_write_purchase(sentence->comparison, way, &sentence->text);
 }
 
 /* ---- what to buy --------------------------------------------------------------- */
+
+static void say_range(struct sentence *sentence, double least, double most)
+{
+    if (most - least < 1)
+        return;
+    say(sentence, " (");
+    say_money(sentence, least);
+    say(sentence, " to ");
+    say_money(sentence, most);
+    say(sentence, ")");
+}
 
 static void say_offer(struct sentence *sentence, const struct compare_offer *offer)
 {
@@ -68,17 +59,17 @@ static void say_offer(struct sentence *sentence, const struct compare_offer *off
     say(sentence, " and saves ");
     say_money(sentence, offer->saves);
     say(sentence, " a year against leaving the heater always on");
-    if (offer->saves_most - offer->saves_least >= 1) {
-        say(sentence, " (");
-        say_money(sentence, offer->saves_least);
-        say(sentence, " to ");
-        say_money(sentence, offer->saves_most);
-        say(sentence, ")");
+    say_range(sentence, offer->saves_least, offer->saves_most);
+    if (offer->cold >= 1) {
+        say(sentence, ", less ");
+        say_money(sentence, offer->cold);
+        say(sentence, " that its colder water counts");
     }
     if (offer->cost > 0)
         say(sentence, "; paid back in %.1f years", offer->payback_years);
     say(sentence, ". Over %u years that leaves ", comparison->compare->wish.quote->years);
     say_money(sentence, offer->net);
+    say_range(sentence, offer->net_least, offer->net_most);
     say(sentence, ".");
 }
 
@@ -88,15 +79,37 @@ static void tell_buy(struct sentence *sentence)
     const struct compare_verdict *verdict = comparison->verdict;
     if (verdict->buy == WAY_ALWAYS_ON) {
         say(sentence,
-            "Buy nothing: over %u years no purchase pays for itself in this home with showers as "
-            "warm as now.",
+            "Buy nothing: over %u years no purchase pays for itself in this home, colder showers "
+            "counted.",
             comparison->compare->wish.quote->years);
         sentence_end(sentence);
         return;
     }
-    say(sentence, "Buy %s.", purchase_name(verdict->buy));
+    say(sentence, "Buy ");
+    say_purchase(sentence, verdict->buy);
+    say(sentence, ".");
     sentence_end(sentence);
     say_offer(sentence, &verdict->offer[verdict->buy]);
+    sentence_end(sentence);
+}
+
+/* Who is told that two are alike may take what is simpler, or at hand. */
+static void tell_near(struct sentence *sentence)
+{
+    const struct compare_verdict *verdict = sentence->comparison->verdict;
+    int near = 0, told = 0;
+    for (int way = 0; way < WAY_COUNT; way++)
+        near += verdict->offer[way].near;
+    if (near == 0)
+        return;
+    say(sentence, "Near-tie: as good, as far as these days can tell, %s ", near > 1 ? "are" : "is");
+    for (int way = 0; way < WAY_COUNT; way++)
+        if (verdict->offer[way].near) {
+            told++;
+            say(sentence, "%s", told == 1 ? "" : told == near ? " and " : ", ");
+            say_purchase(sentence, (enum compare_way)way);
+        }
+    say(sentence, ". Between these take what is simpler, or what you would rather look after.");
     sentence_end(sentence);
 }
 
@@ -106,7 +119,9 @@ static void tell_second(struct sentence *sentence)
     const struct compare_verdict *verdict = comparison->verdict;
     if (verdict->second == WAY_COUNT)
         return;
-    say(sentence, "Next comes %s, ", purchase_name(verdict->second));
+    say(sentence, "Next comes ");
+    say_purchase(sentence, verdict->second);
+    say(sentence, ", ");
     say_money(sentence, verdict->lead);
     say(sentence, " worse over %u years", comparison->compare->wish.quote->years);
     if (comparison->compare->sample_count > 1) {
@@ -116,7 +131,11 @@ static void tell_second(struct sentence *sentence)
         say_money(sentence, verdict->lead_most);
         say(sentence, ")");
     }
-    say(sentence, ".");
+    say(sentence, ". The order turns if the first costs ");
+    say_money(sentence, verdict->lead);
+    say(sentence, " more to buy, or saves ");
+    say_money(sentence, verdict->lead / comparison->compare->wish.quote->years);
+    say(sentence, " a year less, than stated here.");
     sentence_end(sentence);
 }
 
@@ -191,10 +210,6 @@ static void say_reason(struct sentence *sentence, const struct compare_turn *tur
 {
     unsigned years = sentence->comparison->compare->wish.quote->years;
     switch (turn->reason) {
-    case TURN_COLD:
-        say(sentence, "would spoil %.0f showers a year there, against %.0f with always on",
-            turn->spoilt, turn->always);
-        break;
     case TURN_UNPAID:
         say(sentence, "falls ");
         say_money(sentence, turn->by);
@@ -217,8 +232,11 @@ static void tell_turns(struct sentence *sentence)
         const struct compare_turn *turn = &verdict->with[v];
         if (turn->reason == TURN_NONE)
             continue;
-        say(sentence, "With %s it would be %s: %s ", compare_variants[v].what,
-            purchase_name(turn->first), purchase_name(verdict->buy));
+        say(sentence, "With %s it would be ", compare_variants[v].what);
+        say_purchase(sentence, turn->first);
+        say(sentence, ": ");
+        say_purchase(sentence, verdict->buy);
+        say(sentence, " ");
         say_reason(sentence, turn);
         say(sentence, ".");
         sentence_end(sentence);
@@ -231,6 +249,7 @@ void compare_tell_verdict(const struct comparison *comparison, compare_line *lin
     sentence_begin(&sentence, comparison, line, context);
     tell_buy(&sentence);
     tell_second(&sentence);
+    tell_near(&sentence);
     tell_sure(&sentence);
     tell_same(&sentence);
     tell_turns(&sentence);
@@ -238,24 +257,50 @@ void compare_tell_verdict(const struct comparison *comparison, compare_line *lin
 
 /* ---- what speaks against others ------------------------------------------------------ */
 
+static void say_comfort(struct sentence *sentence, const struct compare_figures *figures)
+{
+    say(sentence, "%.0f spoilt shower%s a year and %.0f kWh that came below %.0f °C",
+        figures->spoilt, figures->spoilt >= 0.5 && figures->spoilt < 1.5 ? "" : "s",
+        figures->cool_kwh, TAP_COOL_C);
+}
+
+/* Of what is advised and of what is next to it. */
 static void tell_cold(struct sentence *sentence)
 {
-    const struct compare *compare = sentence->comparison->compare;
-    for (int way = 0; way < WAY_COUNT; way++) {
-        const struct compare_offer *offer = &sentence->comparison->verdict->offer[way];
-        if (!offer->there || offer->hot)
+    const struct comparison *comparison = sentence->comparison;
+    const struct compare_verdict *verdict = comparison->verdict;
+    const struct compare *compare = comparison->compare;
+    const struct compare_figures *always = &compare->result[WAY_ALWAYS_ON].mean;
+    for (int way = WAY_ALWAYS_ON + 1; way < WAY_FORESIGHT_SWITCHED; way++) {
+        const struct compare_figures *figures = &compare->result[way].mean;
+        bool looked_at = way == (int)verdict->buy || way == (int)verdict->second;
+        if (!looked_at || figures->spoilt < always->spoilt + 1)
             continue;
-        say(sentence,
-            "%s is ruled out: %.0f spoilt showers a year, against %.0f with always on; up to %d "
-            "more "
-            "would be accepted.",
-            compare_way_name((enum compare_way)way), compare->result[way].mean.spoilt,
-            compare->result[WAY_ALWAYS_ON].mean.spoilt, SPOILT_MORE_PER_YEAR);
-        sentence->buffer[0] = (char)(sentence->buffer[0] - 'a' + 'A');
-        if (way == WAY_SLUICE && !compare->wish.tune)
-            say(sentence, " A larger guarantee, or --tune, may fix that.");
+        say(sentence, "Colder water: ");
+        say_purchase(sentence, (enum compare_way)way);
+        say(sentence, " comes with ");
+        say_comfort(sentence, figures);
+        say(sentence, ", against ");
+        say_comfort(sentence, always);
+        say(sentence, " with always on. It is counted above as ");
+        say_money(sentence, verdict->offer[way].cold);
+        say(sentence, " a year; a household that minds it more should not buy it.");
         sentence_end(sentence);
     }
+}
+
+static void tell_valve(struct sentence *sentence)
+{
+    const struct comparison *comparison = sentence->comparison;
+    enum compare_way buy = comparison->verdict->buy;
+    int32_t set_mc = comparison->compare->fit[buy].hardware.set_mc;
+    if (set_mc <= comparison->compare->present.set_mc)
+        return;
+    say(sentence,
+        "The thermostat is set higher than now, to %d °C: a tempering valve before the taps is in "
+        "the price, and belongs there.",
+        set_mc / 1000);
+    sentence_end(sentence);
 }
 
 static void tell_span(struct sentence *sentence)
@@ -285,6 +330,7 @@ void compare_tell_doubts(const struct comparison *comparison, compare_line *line
     sentence_begin(&sentence, comparison, line, context);
     tell_span(&sentence);
     tell_cold(&sentence);
+    tell_valve(&sentence);
     tell_demand(&sentence);
 }
 
@@ -313,7 +359,8 @@ static void tell_refined(struct sentence *sentence)
         say(sentence, " in the first of %d samples", compare->sample_count);
     say(sentence, ", with the steps as they are in brackets: %.0f kWh a year are to spare (%.0f), ",
         compare->spare_kwh, compare->flat_spare_kwh);
-    if (verdict->buy != WAY_ALWAYS_ON && !compare_same_purchase(verdict->buy, WAY_SLUICE)) {
+    if (verdict->buy != WAY_ALWAYS_ON &&
+        !compare_same_purchase(compare, verdict->buy, WAY_SLUICE)) {
         say_flat_saving(sentence, verdict->buy);
         say(sentence, ", ");
     }
@@ -358,28 +405,45 @@ static void tell_samples(struct sentence *sentence)
     tell_refined(sentence);
 }
 
-static void tell_hours(struct sentence *sentence)
+static void tell_timer(struct sentence *sentence)
 {
     const struct compare *compare = sentence->comparison->compare;
     say(sentence, "the timer runs ");
-    hours_write(&compare->timer_hours, &sentence->text);
-    if (compare->timer_tried)
+    hours_write(&compare->fit[WAY_TIMER].hours, &sentence->text);
+    if (compare->wish.quote->timer_hours.count == 0)
         say(sentence, ", the best of some usual hours here");
     sentence_end(sentence);
+}
+
+static void tell_boost(struct sentence *sentence)
+{
+    const struct compare *compare = sentence->comparison->compare;
+    const struct trial_boost *boost = &compare->fit[WAY_DIVERTER].boost;
     say(sentence, "the diverter gives all that would be exported");
-    if (!compare->boost.there)
+    if (!boost->there)
         say(sentence, "; it never heats from the grid");
-    else if (compare->boost.below_c > 0)
+    else if (boost->below_c > 0)
         say(sentence,
             " and, by the thermometer in the tank, heats from the grid below "
             "%.0f °C up to %.0f °C",
-            compare->boost.below_c, compare->boost.to_c);
+            boost->below_c, boost->to_c);
     else {
         say(sentence, " and heats from the grid ");
-        hours_write(&compare->boost.hours, &sentence->text);
+        hours_write(&boost->hours, &sentence->text);
     }
-    if (compare->boost_tried)
+    if (compare->wish.quote->boost_hours.count == 0)
         say(sentence, ", the best of some usual ways here");
+    sentence_end(sentence);
+}
+
+static void tell_search(struct sentence *sentence)
+{
+    const struct compare *compare = sentence->comparison->compare;
+    say(sentence,
+        "of each kind of switch the best of what was tried is shown: smaller elements, stages of "
+        "the same power in all, thermostats at 60, 65 and 70 °C, a tank sensor, usual hours and "
+        "settings; %d runs on one version of the days, the best of each on all",
+        compare->searched);
     sentence_end(sentence);
 }
 
@@ -388,27 +452,26 @@ static void tell_money(struct sentence *sentence)
     const struct compare *compare = sentence->comparison->compare;
     say(sentence,
         "the bill is the whole household's; what heat is left in the tank at the end counts %.2f "
-        "a kWh; missing hot water counts %.0f a kWh in the shares, so that "
-        "cold showers are no saving",
-        compare->left_price, compare->home.unmet_per_kwh);
+        "a kWh",
+        compare->left_price);
     sentence_end(sentence);
     say(sentence,
-        "ideal: the least that an on/off element, or one of any power, could have cost with "
-        "everything known before; nobody sells it%s. Shares are of what it would save against "
-        "always on: on/off for the timer%s, any power for the diverter%s; the off-peak supply "
-        "has prices of its own and so no share",
-        compare->home.tank[0].heater.tank.layers > 1 ? ", and a layered tank cannot reach it" : "",
-        compare->load.kind == LOAD_SWITCHED ? " and sluice" : "",
-        compare->load.kind == LOAD_SWITCHED ? "" : " and sluice");
+        "foreseen: the least that could have been paid with the present element, switched on and "
+        "off or taking any power, by somebody who knew the weather and each draw beforehand; "
+        "nobody can buy it%s. A share is how much of what that saves a way saves: on/off for timer "
+        "and contactor, any power for diverter and regulator; with another element or thermostat, "
+        "and for the off-peak supply, there is none",
+        compare->home.tank[0].heater.tank.layers > 1 ? ", and a layered tank cannot reach it" : "");
     sentence_end(sentence);
 }
 
 static void tell_showers(struct sentence *sentence)
 {
     say(sentence,
-        "a shower is spoilt below %.0f °C for over a minute; a way that spoils up to %d a year "
-        "more than always on still counts as hot",
-        TAP_SPOILT_C, SPOILT_MORE_PER_YEAR);
+        "a shower is spoilt below %.0f °C for over a minute; \"cold\" is what hot water counts "
+        "that is missing or too cool: %.2f for each kWh that was wanted and did not come, however "
+        "many showers that spoils",
+        TAP_SPOILT_C, sentence->comparison->compare->home.unmet_per_kwh);
     sentence_end(sentence);
 }
 
@@ -431,7 +494,9 @@ void compare_tell_assumptions(const struct comparison *comparison, compare_line 
     home_assumptions(&comparison->compare->home, comparison->settings, comparison->water, line,
                      context);
     tell_left_out(&sentence);
-    tell_hours(&sentence);
+    tell_search(&sentence);
+    tell_timer(&sentence);
+    tell_boost(&sentence);
     tell_showers(&sentence);
     tell_money(&sentence);
 }
