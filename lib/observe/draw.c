@@ -4,7 +4,9 @@
  * that we know, so the step of what the house takes (looks.c) at that moment is the
  * load's; and a thermostat that opens is a step of the same size down while nothing was
  * ordered. Steps count only where they can be told from all else: nothing else switching,
- * the size within 15 % (and 50 W), and no step at all where it stays within a quarter.
+ * the size within 15 % (and 50 W), and no step at all where it stays within a quarter. A
+ * step that may be another appliance's is taken for what it may be, and called vague: its
+ * heat proves nothing.
  *
  * What nothing can show (a request in its own time, a set-point, a meter that is away) is
  * counted as drawing, for a floor must be kept without a meter too; but that is no
@@ -14,7 +16,14 @@
 #include "observe/looks.h"
 #include "observe/proof.h"
 
-enum { FIT_W = 50, FIT_PERCENT = 15, NAMEPLATE_PERCENT = 12, HEATED_MS = MS_PER_MIN };
+enum {
+    FIT_W = 50,
+    FIT_PERCENT = 15,
+    NAMEPLATE_PERCENT = 12,
+    HEATED_MS = MS_PER_MIN,
+    ALIKE_MS = MS_PER_HOUR,
+    ALIKE_SHORT_MS = 5 * MS_PER_MIN, /* no tank's thermostat goes back and forth so soon */
+};
 
 static int64_t allowed_w(int64_t power_w)
 {
@@ -60,16 +69,55 @@ static bool is_credible(const struct observing *o, int32_t measured_w)
     return measured_w >= plate_w / 2 && measured_w <= plate_w + plate_w / 2;
 }
 
-static void learn_power(struct observing *o, int32_t measured_w)
+static void power_is(struct observing *o, int32_t power_w)
 {
     struct draw_view *view = &o->draw->view;
-    if (!is_credible(o, measured_w))
-        return;
     bool was_measured = view->power_measured;
     int32_t was_w = view->power_w;
-    view->power_w = was_measured ? (int32_t)(((int64_t)3 * was_w + measured_w) / 4) : measured_w;
+    view->power_w = power_w;
     view->power_measured = true;
     tell_if_off_nameplate(o, was_measured, was_w);
+}
+
+static void learn_power(struct observing *o, int32_t measured_w)
+{
+    const struct draw_view *view = &o->draw->view;
+    if (is_credible(o, measured_w))
+        power_is(o, view->power_measured ? (int32_t)(((int64_t)3 * view->power_w + measured_w) / 4)
+                                         : measured_w);
+}
+
+/* ---- other appliances of its size ------------------------------------------------ */
+
+static bool is_alike(const struct observing *o)
+{
+    return o->t < o->draw->alike_until.ms;
+}
+
+static void note_alike(struct observing *o)
+{
+    o->draw->alike_until.ms = o->t + ALIKE_MS;
+}
+
+/* It goes back and forth sooner than a tank's thermostat does. */
+static void note_if_short(struct observing *o)
+{
+    if (o->draw->unasked && o->t - o->draw->view.since.ms < ALIKE_SHORT_MS)
+        note_alike(o);
+}
+
+/* A step of its size that cannot be its own. `pending`: what its own stop did is yet to show. */
+static void watch_alike(struct observing *o, bool pending)
+{
+    const struct draw_memory *draw = o->draw;
+    int64_t step_w = (int64_t)draw->level_w - draw->had_w;
+    enum draw_state state = draw->view.state;
+    if (!o->look || !draw->has_had || o->site.switching_count > 0 || pending)
+        return;
+    bool others = (step_w > 0 && state == DRAW_SEEN) || (step_w < 0 && state == DRAW_OPEN) ||
+                  (state == DRAW_NONE && o->given->state == STATE_OFF);
+    if (others && fits(step_w < 0 ? -step_w : step_w, draw->view.power_w))
+        note_alike(o);
 }
 
 /* ---- a start ------------------------------------------------------------------ */
@@ -77,6 +125,7 @@ static void learn_power(struct observing *o, int32_t measured_w)
 static void no_step_at_start(struct observing *o)
 {
     struct draw_view *view = &o->draw->view;
+    o->draw->unasked = false;
     draw_enter(o, view, DRAW_OPEN, 0);
     if (!o->given->thermostat)
         proof_none(o); /* it cannot stop drawing by itself */
@@ -103,6 +152,44 @@ static bool roof_hides(const struct observing *o)
     return !o->site.solar && o->site.throttled;
 }
 
+/* Its own beyond doubt: of the size that was measured, or of a first one that can be. */
+static bool is_own_step(const struct observing *o, int32_t step_w)
+{
+    const struct draw_memory *draw = o->draw;
+    if (draw->mixed)
+        return false;
+    return draw->view.power_measured ? fits(step_w, draw->view.power_w) : is_credible(o, step_w);
+}
+
+static void seen_from_start(struct observing *o, int32_t step_w)
+{
+    struct draw_memory *draw = o->draw;
+    bool own = is_own_step(o, step_w) && !is_alike(o);
+    bool take_step = own ? !draw->view.power_measured : step_w < draw->view.power_w;
+    draw->run_shown = own;
+    draw->view.vague = !own;
+    draw->start_w = draw->mixed ? 0 : step_w;
+    draw->unasked = false;
+    draw_enter(o, &draw->view, DRAW_SEEN, take_step ? step_w : draw->view.power_w);
+}
+
+/* What comes and goes would have gone again: it began as p does, and has lasted. */
+static void watch_vague(struct observing *o)
+{
+    struct draw_memory *draw = o->draw;
+    const struct draw_view *view = &draw->view;
+    bool may_last = view->state == DRAW_SEEN && view->vague && !draw->unasked &&
+                    draw->start_w > 0 && fits(draw->start_w, view->power_w);
+    int64_t lasted_at = view->since.ms + OBSERVE_HEATED_VAGUE_MS;
+    if (!may_last)
+        return;
+    observe_soon(o, lasted_at);
+    if (o->t >= lasted_at) {
+        draw->view.vague = false;
+        draw->run_shown = true;
+    }
+}
+
 static void wait_for_start(struct observing *o)
 {
     struct draw_memory *draw = o->draw;
@@ -112,15 +199,15 @@ static void wait_for_start(struct observing *o)
     int32_t step_w = draw->level_w - draw->before_w, power_w = draw->view.power_w;
     /* behind a throttled inverter the roof may have made up for it at once */
     bool hidden = o->given->probing || roof_hides(o);
-    if (shows && step_w >= power_w / 2) {
-        experiment_by_level(o, shows, false);
-        bool take_step = !draw->view.power_measured && !draw->mixed && is_credible(o, step_w);
-        draw_enter(o, &draw->view, DRAW_SEEN, take_step ? step_w : power_w);
+    bool own = shows && is_own_step(o, step_w);
+    if (!own && can_wait(o, shows))
+        return;
+    bool rose = shows && step_w > power_w / 4;
+    experiment_by_level(o, shows, hidden && !rose, is_alike(o));
+    if (own || rose) {
+        seen_from_start(o, step_w);
         return;
     }
-    if (can_wait(o, shows))
-        return;
-    experiment_by_level(o, shows, hidden);
     bool unsure = hidden || draw->stop_from == DRAW_STUCK || draw->mixed;
     if (shows && !unsure && stayed(step_w, power_w))
         no_step_at_start(o);
@@ -134,7 +221,8 @@ static void wait_for_start(struct observing *o)
 static void seems_open(struct observing *o, int32_t back_w)
 {
     struct draw_memory *draw = o->draw;
-    draw->opened_in_run = o->given->thermostat && o->t - draw->view.since.ms >= HEATED_MS;
+    int64_t least_ms = draw->view.vague ? OBSERVE_HEATED_VAGUE_MS : HEATED_MS;
+    draw->opened_in_run = o->given->thermostat && o->t - draw->view.since.ms >= least_ms;
     draw->shut_w = back_w;
     draw_enter(o, &draw->view, DRAW_OPEN, 0);
 }
@@ -153,6 +241,19 @@ static bool takes_too_little(const struct observing *o, const struct draw_memory
     return takes_less_than(o, draw, draw->view.draw_w);
 }
 
+/* Of thousands of looks some show a step of its size: without an order it is its own for sure
+ * only in a run that was shown, and while the house shows no other such steps. */
+static void closes(struct observing *o, int32_t step_w, bool came_back)
+{
+    struct draw_memory *draw = o->draw;
+    bool fit = fits(step_w, draw->view.power_w);
+    experiment_unasked(o, EXPERIMENT_CLOSED);
+    note_if_short(o);
+    draw->view.vague = came_back ? draw->view.vague : !draw->run_shown || is_alike(o);
+    draw_enter(o, &draw->view, DRAW_SEEN, fit ? step_w : draw->view.power_w);
+    draw->unasked = true;
+}
+
 static void watch_step(struct observing *o)
 {
     struct draw_memory *draw = o->draw;
@@ -161,20 +262,21 @@ static void watch_step(struct observing *o)
     if (!draw->has_had || o->site.switching_count > 0 || !o->given->thermostat)
         return;
     int32_t step_w = draw->level_w - draw->had_w;
-    bool fell = fits(-(int64_t)step_w, view->draw_w);
+    bool fell = fits(-(int64_t)step_w, view->draw_w) ||
+                (view->vague && fits(-(int64_t)step_w, view->power_w));
     if (view->state == DRAW_SEEN && (fell || takes_too_little(o, draw))) {
-        experiment_unasked(o, EXPERIMENT_OPENED);
+        if (fell) {
+            experiment_unasked(o, EXPERIMENT_OPENED);
+            note_if_short(o);
+        }
         /* it may have opened unseen, while another load was switching */
         seems_open(o, fell ? draw->had_w : draw->level_w + view->draw_w);
+        draw->unasked = fell;
     } else if (view->state == DRAW_OPEN) {
         bool came_back = draw->opened_in_run && o->t - view->since.ms < OBSERVE_SETTLE_MS &&
                          fits((int64_t)draw->level_w - draw->shut_w + view->power_w, view->power_w);
         if (fits(step_w, view->power_w) || came_back)
-            experiment_unasked(o, EXPERIMENT_CLOSED);
-        if (fits(step_w, view->power_w))
-            draw_enter(o, view, DRAW_SEEN, step_w);
-        else if (came_back)
-            draw_enter(o, view, DRAW_SEEN, view->power_w);
+            closes(o, step_w, came_back);
     }
 }
 
@@ -203,6 +305,8 @@ static void watch_metered(struct observing *o, int32_t power_w)
         experiment_by_own_meter(o, power_w);
         if (o->given->learns_w)
             learn_power(o, power_w);
+        view->vague = false;
+        o->draw->run_shown = true;
         draw_enter(o, view, DRAW_SEEN, power_w);
     } else if (view->state == DRAW_SEEN) {
         experiment_unasked_metered(o, EXPERIMENT_OPENED, power_w);
@@ -231,10 +335,35 @@ static void watch_unmetered(struct observing *o)
         wait_for_start(o);
     else if (o->look)
         watch_step(o);
+    watch_vague(o);
     watch_unseen(o);
 }
 
 /* ---- a stop ------------------------------------------------------------------- */
+
+/* As much as its start had added: shown twice, whatever its power was taken to be. */
+static bool is_shown_twice(const struct draw_memory *draw, int32_t fall_w)
+{
+    return !draw->mixed && draw->start_w > 0 && fits(fall_w, draw->start_w) &&
+           fall_w > draw->view.power_w / 4;
+}
+
+/* A third of an element, or a first power that had another appliance's in it, is found by what
+ * its start and its stop agree on. One of them alone is another appliance's where it doesn't fit.
+ */
+static void learn_from_fall(struct observing *o, int32_t fall_w)
+{
+    const struct draw_memory *draw = o->draw;
+    int64_t plate_w = o->given->plate_w;
+    bool fit = fits(fall_w, draw->view.power_w);
+    if (draw->mixed)
+        return;
+    if (!fit && is_shown_twice(draw, fall_w) && fall_w >= plate_w / 4 &&
+        fall_w <= plate_w + plate_w / 2)
+        power_is(o, fall_w);
+    else if (fit || !draw->view.power_measured)
+        learn_power(o, fall_w);
+}
 
 static void stop_is(struct observing *o, enum stop_seen seen)
 {
@@ -243,13 +372,16 @@ static void stop_is(struct observing *o, enum stop_seen seen)
     draw->view.off_shown = seen == STOP_FELL || (seen == STOP_FLAT && draw->stop_from == DRAW_OPEN);
     /* The step down tells what the load really takes: the one at its start has the rush
      * of a motor or a cold element in it. */
-    if (seen == STOP_FELL && !draw->mixed)
-        learn_power(o, draw->before_w - draw->level_w);
-    if (seen == STOP_FLAT && draw->stop_from == DRAW_SEEN && !draw->doubted) {
+    int32_t fall_w = draw->before_w - draw->level_w;
+    bool own = seen == STOP_FELL && !draw->mixed &&
+               (fits(fall_w, draw->view.power_w) || is_shown_twice(draw, fall_w));
+    if (seen == STOP_FELL)
+        learn_from_fall(o, fall_w);
+    if (seen == STOP_FLAT && draw->stop_from == DRAW_SEEN && !draw->view.vague && !draw->doubted) {
         draw_enter(o, &draw->view, DRAW_STUCK, draw->stop_draw_w);
         o->news.stuck = true;
     }
-    proof_stop(o);
+    proof_stop(o, own);
 }
 
 static void wait_for_stop(struct observing *o)
@@ -259,12 +391,15 @@ static void wait_for_stop(struct observing *o)
         return;
     bool shows = level_shows(o);
     int32_t fall_w = draw->before_w - draw->level_w, power_w = draw->view.power_w;
-    bool fell = shows && fall_w >= power_w / 2;
+    /* the fall of another load that is switched off with it would refute an opening */
+    bool can_tell = !draw->mixed || !draw->view.supposed;
+    bool fell = shows && can_tell && (fall_w >= power_w / 2 || is_shown_twice(draw, fall_w));
     if (!fell && can_wait(o, shows))
         return;
     bool hidden = !fell && roof_hides(o);
-    bool flat = shows && !draw->mixed && !hidden && stayed(fall_w, power_w);
-    experiment_by_level(o, shows, hidden);
+    bool flat =
+        shows && !fell && !draw->mixed && !hidden && !is_alike(o) && stayed(fall_w, power_w);
+    experiment_by_level(o, shows, hidden, is_alike(o));
     stop_is(o, fell ? STOP_FELL : flat ? STOP_FLAT : STOP_UNSEEN);
 }
 
@@ -353,6 +488,8 @@ static void watch_draw(struct observing *o)
 {
     struct draw_memory *draw = o->draw;
     const struct load_reading *own = o->given->own;
+    if (o->given->shows_step && !own)
+        watch_alike(o, draw->stop == STOP_PENDING);
     draw->mixed |=
         o->site.switching_count > observe_is_switching(o->given->state, o->given->relief, draw) ||
         board_decides(o);
@@ -441,6 +578,8 @@ static void watch_from_on(struct observing *o)
     draw->stop = STOP_NONE;
     experiment_begin(o, EXPERIMENT_START);
     draw->opened_in_run = draw->was_seen = draw->view.off_shown = false;
+    draw->run_shown = draw->unasked = draw->view.vague = false;
+    draw->start_w = 0;
     draw->asked = true;
     draw_enter(o, &draw->view, DRAW_WAITING, 0);
 }

@@ -70,7 +70,7 @@ void experiment_begin(struct observing *o, enum experiment_kind kind)
 {
     const struct draw_view *view = &o->draw->view;
     struct ordered *ordered = &o->draw->ordered;
-    bool drew = view->state == DRAW_SEEN || view->state == DRAW_STUCK;
+    bool drew = (view->state == DRAW_SEEN && !view->vague) || view->state == DRAW_STUCK;
     /* WAITING: ordered off before its start was told; its contactor may never have closed */
     *ordered = (struct ordered){
         .pending = is_told(o) && view->state != DRAW_WAITING,
@@ -93,15 +93,15 @@ static struct experiment of_order(const struct ordered *ordered)
                                .expected_w = ordered->expected_w};
 }
 
-void experiment_by_level(struct observing *o, bool shows, bool hidden)
+void experiment_by_level(struct observing *o, bool shows, bool hidden, bool alike)
 {
     struct ordered *ordered = &o->draw->ordered;
     if (!ordered->pending)
         return;
     struct experiment experiment = of_order(ordered);
-    experiment.seen = !shows || hidden ? EXPERIMENT_UNSEEN
-                      : o->draw->mixed ? EXPERIMENT_MIXED
-                                       : EXPERIMENT_CLEAR;
+    experiment.seen = !shows || hidden          ? EXPERIMENT_UNSEEN
+                      : o->draw->mixed || alike ? EXPERIMENT_MIXED
+                                                : EXPERIMENT_CLEAR;
     if (experiment.seen != EXPERIMENT_UNSEEN) {
         experiment.step_w = o->draw->level_w - o->draw->before_w;
         experiment.window_ms = (int32_t)(o->memory->looked_at.ms - ordered->look_ms);
@@ -113,7 +113,7 @@ void experiment_by_level(struct observing *o, bool shows, bool hidden)
 
 void experiment_unseen(struct observing *o)
 {
-    experiment_by_level(o, false, false);
+    experiment_by_level(o, false, false, false);
 }
 
 void experiment_by_own_meter(struct observing *o, int32_t power_w)
@@ -157,7 +157,9 @@ void experiment_unasked(struct observing *o, enum experiment_kind kind)
     const struct draw_memory *draw = o->draw;
     int needed = looks_to_show(o);
     struct experiment experiment = unasked(o, kind, draw->level_w - draw->had_w);
-    experiment.seen = o->undisturbed ? EXPERIMENT_CLEAR : EXPERIMENT_MIXED;
+    bool vague = draw->view.state == DRAW_SEEN && draw->view.vague &&
+                 o->t - draw->view.since.ms < OBSERVE_HEATED_VAGUE_MS;
+    experiment.seen = o->undisturbed && !vague ? EXPERIMENT_CLEAR : EXPERIMENT_MIXED;
     experiment.window_ms = (int32_t)(o->memory->at[needed - 1].ms - o->memory->at[needed].ms);
     if (kind != EXPERIMENT_FOREIGN || experiment.drew)
         o->memory->unasked_at.ms = o->t;

@@ -8,7 +8,7 @@
 void experiment_begin(struct observing *o, enum experiment_kind kind);
 /* What that order did is told: by the level (`hidden`: the inverter may have made up for it), by
  * nothing, or by its own meter. */
-void experiment_by_level(struct observing *o, bool shows, bool hidden);
+void experiment_by_level(struct observing *o, bool shows, bool hidden, bool alike);
 void experiment_unseen(struct observing *o);
 void experiment_by_own_meter(struct observing *o, int32_t power_w);
 /* Its draw changed without an order. */

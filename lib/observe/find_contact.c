@@ -25,6 +25,9 @@ enum {
     FOREIGN_MOST_MN = 1500,    /* several of them, over days. A judgement */
     FOREIGN_APART_MS = 6 * MS_PER_HOUR,
     CLOSED_RUNS = 2,
+    FEEDS_LEAST_MS = MS_PER_DAY,
+    FEEDS_MOST = 2, /* times what it needs, and at least a half. A judgement */
+    FEEDS_IN = 2,
     CYCLE_LEAST_MS = 30 * MS_PER_MIN,
     CYCLES_MS = 6 * MS_PER_HOUR, /* in which a thermostat that is left to itself acts once */
     MILLION = 1000000,
@@ -120,6 +123,23 @@ static void metered_run(const struct look_at *at, const struct experiment *exper
         closed_by_run(at, experiment, power_w, FOREIGN_METERED_MN);
 }
 
+enum feeds { FEEDS_UNKNOWN, FEEDS_TANK, FEEDS_MORE };
+
+/* None of its own starts has drawn anything for a day: does what runs without an order take about
+ * what its tank needs, or far more? */
+static enum feeds what_runs_feed(const struct look_at *at)
+{
+    const struct findings_load_memory *memory = at->memory;
+    int64_t since_ms = at->now.mono.ms - memory->drew.ms;
+    bool known = memory->drew.ms != MONO_NEVER.ms && memory->openings >= LEAST_DAYS_OF_HEAT;
+    if (!known || since_ms < FEEDS_LEAST_MS || memory->idle_starts < CLOSED_RUNS)
+        return FEEDS_UNKNOWN;
+    int64_t needs_mj = memory->needs_w * since_ms;
+    return memory->foreign_mj > FEEDS_MOST * needs_mj  ? FEEDS_MORE
+           : memory->foreign_mj >= needs_mj / FEEDS_IN ? FEEDS_TANK
+                                                       : FEEDS_UNKNOWN;
+}
+
 /* Of a day's cycles of an air conditioner only some are looked at. */
 static void unmetered_run(const struct look_at *at, const struct experiment *experiment,
                           int32_t power_w)
@@ -127,7 +147,14 @@ static void unmetered_run(const struct look_at *at, const struct experiment *exp
     struct findings_load_memory *memory = at->memory;
     bool flat_between = memory->tried_bits != 0;
     bool apart = experiment->at.mono.ms - memory->cycled.mono.ms >= FOREIGN_APART_MS;
-    if (!at->load->thermostat || !flat_between || !apart || memory->foreign_runs < CLOSED_RUNS)
+    enum feeds feeds = what_runs_feed(at);
+    if (!at->load->thermostat || memory->foreign_runs < CLOSED_RUNS || feeds == FEEDS_MORE)
+        return;
+    if (feeds == FEEDS_TANK) {
+        closed_by_run(at, experiment, power_w, FOREIGN_METERED_MN);
+        return;
+    }
+    if (!flat_between || !apart)
         return;
     memory->cycled = experiment->at;
     closed_by_run(at, experiment, power_w, foreign_mn(at, power_w));
@@ -136,6 +163,8 @@ static void unmetered_run(const struct look_at *at, const struct experiment *exp
 static void foreign_run(const struct look_at *at, const struct experiment *experiment,
                         int32_t power_w)
 {
+    at->memory->foreign_mj +=
+        at->memory->foreign.step_w * (experiment->at.mono.ms - at->memory->foreign.from.mono.ms);
     if (at->memory->foreign_runs < UINT16_MAX)
         at->memory->foreign_runs++;
     if (experiment->metered)

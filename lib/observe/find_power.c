@@ -67,7 +67,9 @@ static void drew(const struct look_at *at, const struct experiment *experiment)
     suspect_end(&memory->suspicion[OF_NO_POWER]);
     suspect_end(&memory->suspicion[OF_NOT_CLOSING]);
     suspect_end(&memory->suspicion[OF_TESTED]);
-    memory->foreign_runs = 0;
+    memory->foreign_runs = memory->idle_starts = 0;
+    memory->foreign_mj = 0;
+    memory->drew = experiment->at.mono;
     begin_spell(memory, (struct moment){.mono = MONO_NEVER}, false);
 }
 
@@ -102,6 +104,8 @@ static void try_again(const struct look_at *at, const struct experiment *experim
     memory->flat = weighed->ratio < RATIO_ONE;
     memory->unclear = weighed->ratio > RATIO_ONE * RATIO_ONE / RATIO_CLEAR;
     memory->doubted = false;
+    if (memory->idle_starts < UINT16_MAX)
+        memory->idle_starts++;
     found_idle(at, experiment->at, weighed->ratio, true);
 }
 

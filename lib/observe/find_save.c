@@ -50,6 +50,9 @@ static const struct kept_row load_rows[] = {
     LOAD_ROW(unclear, "unclear", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(tried_bits, "tried_bits", NUMBER, 0, (1 << SURVIVAL_SPELLS) - 1, BEGINS),
     LOAD_ROW(foreign_runs, "foreign_runs", NUMBER, 0, MOST_COUNT, BEGINS),
+    LOAD_ROW(idle_starts, "idle_starts", NUMBER, 0, MOST_COUNT, BEGINS),
+    LOAD_ROW(foreign_mj, "foreign_mj", NUMBER, 0, MOST_MJ, BEGINS),
+    LOAD_ROW(shown_mj, "shown_mj", NUMBER, 0, MOST_MJ, BEGINS),
     LOAD_ROW(opening_mj, "opening_mj", NUMBER, 0, MOST_MJ, BEGINS),
     LOAD_ROW(excess_mn, "excess_mn", NUMBER, 0, MOST_MN, BEGINS),
     LOAD_ROW(closed_part, "closed_part", NUMBER, 0, 1000 * (int64_t)SURVIVAL_WHOLE, BEGINS),
@@ -79,6 +82,8 @@ static const struct kept_row load_rows[] = {
 
 static const struct kept_row opened_rows[] = {
     MOMENT_ROWS(struct findings_load_memory, opened, "opened")};
+static const struct kept_row drew_rows[] = {
+    LOAD_ROW(drew, "drew_ago_ms", AGE, 0, YEARS_MS, BEGINS)};
 
 #define SITE_ROW(field, ...) KEPT_ROW(struct findings_memory, field, __VA_ARGS__)
 static const struct kept_row site_rows[] = {
@@ -88,6 +93,7 @@ static const struct kept_row site_rows[] = {
     SITE_ROW(longest_ms, "longest_ms", NUMBER, 0, YEARS_MS, BEGINS),
     SITE_ROW(whole_day, "whole_day", NUMBER, 0, 1, BEGINS),
     SITE_ROW(light_days, "light_days", NUMBER, 0, MOST_COUNT, BEGINS),
+    SITE_ROW(lit_at, "lit_ago_ms", AGE, 0, YEARS_MS, BEGINS),
     SITE_ROW(dark_ms, "dark_ms", NUMBER, 0, YEARS_MS, BEGINS),
 };
 
@@ -103,8 +109,9 @@ static const struct kept_row slot_rows[] = {
 
 static const struct kept_rows of_suspicion = KEPT_ROWS(suspicion_rows),
                               of_load = KEPT_ROWS(load_rows), of_opened = KEPT_ROWS(opened_rows),
-                              of_site = KEPT_ROWS(site_rows), of_spell = KEPT_ROWS(spell_rows),
-                              of_step = KEPT_ROWS(step_rows), of_slot = KEPT_ROWS(slot_rows);
+                              of_drew = KEPT_ROWS(drew_rows), of_site = KEPT_ROWS(site_rows),
+                              of_spell = KEPT_ROWS(spell_rows), of_step = KEPT_ROWS(step_rows),
+                              of_slot = KEPT_ROWS(slot_rows);
 
 static const char *place_prefix(char prefix[static PREFIX_MAX], const char *of, unsigned place)
 {
@@ -145,6 +152,8 @@ void findings_load_save(const struct findings_memory *memory, uint16_t index, st
     kept_write(&of_load, "", &load, t, text);
     if (load.opened.mono.ms != MONO_NEVER.ms)
         kept_write(&of_opened, "", &load, t, text);
+    if (load.drew.ms != MONO_NEVER.ms)
+        kept_write(&of_drew, "", &load, t, text);
     for (unsigned k = 0; k < SURVIVAL_SPELLS; k++)
         kept_write(&of_spell, place_prefix(prefix, "spell", k),
                    array_at(&load.survival, k, sizeof(int32_t)), t, text);
@@ -199,6 +208,7 @@ bool findings_load_restore(struct findings_memory *memory, uint16_t index, const
         return false;
     kept_read(&of_load, "", text, load, t, away, NULL);
     kept_read(&of_opened, "", text, load, t, away, NULL);
+    kept_read(&of_drew, "", text, load, t, away, NULL);
     for (unsigned k = 0; k < SURVIVAL_SPELLS; k++)
         kept_read(&of_spell, place_prefix(prefix, "spell", k), text,
                   array_at(&load->survival, k, sizeof(int32_t)), t, away, NULL);

@@ -21,6 +21,7 @@ void findings_begin(const struct findings_settings *settings, struct findings_me
     steps_begin(&memory->steps);
     for (uint16_t i = 0; i < settings->load_count; i++)
         loads[i] = (struct findings_load_memory){.opened = {.mono = MONO_NEVER},
+                                                 .drew = MONO_NEVER,
                                                  .full_w = settings->loads[i].power_w,
                                                  .open_part = SURVIVAL_WHOLE,
                                                  .last_since_ms = -1,
@@ -285,13 +286,28 @@ static void list_by_steps(const struct findings_settings *settings,
         doubt(list, from);
 }
 
+/* Known by the thermostat's openings, which are steps; where nothing is drawn there are none. */
+static void list_by_openings(const struct findings_memory *memory, uint16_t index,
+                             struct list *list)
+{
+    const struct findings_load_memory *load = &memory->loads[index];
+    uint16_t from = list->count;
+    list_as_is(memory, index, OF_NOT_SATISFIED, FINDING_NOT_SATISFIED, list);
+    if (load->suspicion[OF_NO_POWER].stands || load->suspicion[OF_NOT_CLOSING].stands ||
+        load->suspicion[OF_STUCK].stands)
+        for (uint16_t k = from; k < list->count; k++)
+            list->at[k].standing = FINDING_EXPLAINED;
+    list_as_is(memory, index, OF_LOSES_HEAT, FINDING_LOSES_HEAT, list);
+    if (meter_is_doubted(memory, index))
+        doubt(list, from);
+}
+
 static void list_load(const struct findings_settings *settings,
                       const struct findings_memory *memory, uint16_t index, struct list *list)
 {
     const struct findings_load_memory *load = &memory->loads[index];
     list_by_steps(settings, memory, index, list);
-    list_as_is(memory, index, OF_NOT_SATISFIED, FINDING_NOT_SATISFIED, list);
-    list_as_is(memory, index, OF_LOSES_HEAT, FINDING_LOSES_HEAT, list);
+    list_by_openings(memory, index, list);
     list_as_is(memory, index, OF_AT_RISK, FINDING_GUARANTEE_AT_RISK, list);
     list_as_is(memory, index, OF_WORN, FINDING_CONTACTOR_WORN, list);
     list_counted(memory, index, OF_CONTRADICTS, FINDING_OUTPUT_CONTRADICTS, list);

@@ -184,6 +184,9 @@ struct findings_load_memory {
 
     struct findings_run foreign; /* while it was off */
     uint16_t foreign_runs;       /* since one of its own starts drew */
+    uint16_t idle_starts;        /* since then, that showed nothing */
+    int64_t foreign_mj;          /* of these runs together */
+    struct mono drew;            /* when that was; MONO_NEVER: not known */
     struct moment cycled;        /* off, and suspected to be closed: the last step of its size */
 };
 

@@ -20,7 +20,8 @@ enum {
     OBSERVE_SETTLE_MS = 2 * MS_PER_MIN,  /* SATISFIED_SETTLE: without draw for so long, it rests */
     OBSERVE_TRIAL_MS = 48 * MS_PER_HOUR, /* TRIAL_COUNTS: for so long an opening explains that
                                             nothing is drawn */
-    OBSERVE_EXPERIMENTS_MAX = 16,        /* that one turn tells */
+    OBSERVE_HEATED_VAGUE_MS = 10 * MS_PER_MIN, /* longer than a kettle, or a hob's spells */
+    OBSERVE_EXPERIMENTS_MAX = 16,              /* that one turn tells */
     LOOKS = 3,
 };
 
@@ -53,6 +54,7 @@ struct draw_view {
     bool supposed;     /* it seems to have opened: switching will prove it */
     bool unexplained;  /* it draws nothing when switched on, and it is not known why */
     bool off_shown;    /* off: something has shown that it draws nothing */
+    bool vague;        /* SEEN: by a step that may be another appliance's; no proof of its heat */
     struct mono since; /* when this state began */
 };
 
@@ -80,17 +82,23 @@ struct draw_memory {
     int32_t shut_w;         /* OPEN after drawing: the level while it drew */
     bool mixed;             /* another load was switching too, or had just before */
     bool opened_in_run;
-    bool was_seen;       /* it was seen drawing until looks ended */
-    int32_t seen_w;      /* the last level while it is on */
-    uint8_t stop;        /* enum stop_seen */
-    uint8_t stop_from;   /* enum draw_state when it was ordered off */
-    int32_t stop_draw_w; /* what it drew then */
-    bool untold;         /* an opening is supposed, and was neither told nor refuted yet */
-    bool doubted;        /* it shows as drawing more than its store can have taken */
-    bool asked;          /* switched on, and not yet seen whether it draws */
+    bool run_shown;          /* SEEN, and not vague, since it was ordered on */
+    bool unasked;            /* the state was entered without an order */
+    int32_t start_w;         /* the step of its last start; 0: none, or mixed */
+    bool supposed_vague;     /* what is supposed opened after a vague draw */
+    struct mono alike_until; /* the house shows steps of its size that are not its own */
+    bool was_seen;           /* it was seen drawing until looks ended */
+    int32_t seen_w;          /* the last level while it is on */
+    uint8_t stop;            /* enum stop_seen */
+    uint8_t stop_from;       /* enum draw_state when it was ordered off */
+    int32_t stop_draw_w;     /* what it drew then */
+    bool untold;             /* an opening is supposed, and was neither told nor refuted yet */
+    bool doubted;            /* it shows as drawing more than its store can have taken */
+    bool asked;              /* switched on, and not yet seen whether it draws */
     struct moment supposed_at;
-    int64_t heated_mj; /* drawn since the last proven opening, as far as anything tells */
-    int32_t needs_w;   /* what it took on average from one proven opening to the next */
+    int64_t heated_mj;  /* drawn since the last proven opening, as far as anything tells */
+    int64_t guessed_mj; /* of it, what nothing showed */
+    int32_t needs_w;    /* what it took on average from one proven opening to the next */
     struct ordered ordered;
 };
 
@@ -203,6 +211,8 @@ bool observe_shows_since(const struct observing *observing, const struct draw_me
 /* More was counted as drawn than its store can have taken, by all but its own meter: an opening
  * may have gone unseen, as another appliance came on in that moment. Switching off will tell. */
 void observe_doubt(struct draw_memory *draw);
+/* What it counts as drawing is shown by nothing, or by what may be another appliance's. */
+bool observe_is_guess(const struct draw_view *view);
 /* What was supposed or doubted until now is no news. */
 void observe_hush(struct draw_memory *draw);
 /* What was seen before says nothing of what comes after. */

@@ -16,15 +16,20 @@
  * satisfied still while its last proven opening is recent; else it is not known why. */
 #include "observe/proof.h"
 
-enum { NEEDS_LEAST_MS = 6 * MS_PER_HOUR };
+enum { NEEDS_LEAST_MS = 6 * MS_PER_HOUR, GUESSED_IN = 8 };
 
 /* Saying why nothing is drawn would be a guess. */
-void proof_none(struct observing *o)
+static void unexplained(struct observing *o, bool is_news)
 {
     struct draw_view *view = &o->draw->view;
-    if (!view->unexplained)
+    if (!view->unexplained && is_news)
         o->news.no_draw = true;
     view->unexplained = true;
+}
+
+void proof_none(struct observing *o)
+{
+    unexplained(o, true);
 }
 
 /* What it must have taken since it was last full, if it is to be full again: a quarter of
@@ -40,19 +45,21 @@ static bool can_be_full(const struct observing *o)
 }
 
 /* With nothing to compare it with, the first opening is one for sure only after as much as
- * the tank can take. */
+ * the tank can take; and none is after a draw that may have been another appliance's. */
 static bool is_unsure(const struct observing *o)
 {
     const struct draw_memory *draw = o->draw;
     int64_t whole = o->given->whole_mj;
-    return !draw->view.has_opened && (whole == 0 || draw->heated_mj < whole);
+    bool first = !draw->view.has_opened && (whole == 0 || draw->heated_mj < whole);
+    return first || draw->supposed_vague;
 }
 
 static void learn_needs(const struct observing *o)
 {
     struct draw_memory *draw = o->draw;
     int64_t since_ms = o->t - draw->view.opened_at.mono.ms;
-    if (!draw->view.has_opened || since_ms < NEEDS_LEAST_MS)
+    bool guessed = draw->guessed_mj > draw->heated_mj / GUESSED_IN;
+    if (!draw->view.has_opened || since_ms < NEEDS_LEAST_MS || guessed)
         return;
     int64_t mean_w = minimum_64(draw->heated_mj / since_ms, INT32_MAX);
     draw->needs_w =
@@ -70,7 +77,7 @@ static void prove_opening(struct observing *o)
     }
     draw->view.unsure = is_unsure(o);
     learn_needs(o);
-    draw->heated_mj = 0;
+    draw->heated_mj = draw->guessed_mj = 0;
     draw->view.unexplained = false;
     draw->view.has_opened = true;
     draw->view.opened_at = draw->supposed_at;
@@ -79,8 +86,8 @@ static void prove_opening(struct observing *o)
         o->news.heard = HEARD_FULL;
 }
 
-/* The meter has shown what the order to switch off did. */
-void proof_stop(struct observing *o)
+/* The meter has shown what the order to switch off did. `own`: a fall that is its own for sure. */
+void proof_stop(struct observing *o, bool own)
 {
     struct draw_memory *draw = o->draw;
     if (draw->stop == STOP_FELL) {
@@ -88,6 +95,8 @@ void proof_stop(struct observing *o)
             o->news.heard = HEARD_DRAWS;
         if (draw->view.supposed)
             draw->view.supposed = draw->satisfied = false;
+        if (own)
+            draw->view.unexplained = false;
         draw->untold = draw->doubted = false;
     } else if (draw->stop == STOP_FLAT) {
         if (draw->doubted) /* its opening was overlooked: full, though nobody knows since when */
@@ -116,6 +125,7 @@ static void rest(struct observing *o)
     o->draw->retry_at.ms = o->t + o->given->retry_ms;
     if (o->draw->opened_in_run) {
         view->supposed = true;
+        o->draw->supposed_vague = view->vague;
         o->draw->supposed_at = o->site.now;
         o->draw->untold = true;
         o->draw->asked = false;
@@ -123,18 +133,26 @@ static void rest(struct observing *o)
     /* an element that rested for so long would draw again: that it does not proves nothing */
     if (!o->draw->opened_in_run && o->t - o->draw->supposed_at.mono.ms > OBSERVE_TRIAL_MS)
         view->supposed = false;
-    bool proven = o->given->own || !o->draw->opened_in_run;
+    bool nothing = !o->draw->opened_in_run && !view->vague; /* drawn from the start on */
+    bool proven = o->given->own || nothing;
     if (view->supposed && proven)
         prove_opening(o);
     else if (!view->supposed && (view->unexplained || !view->has_opened ||
                                  o->t - view->opened_at.mono.ms > OBSERVE_TRIAL_MS))
-        proof_none(o);
+        unexplained(o, nothing);
+}
+
+/* What an earlier run left supposed is proven by one that draws nothing from the start. */
+static bool is_tried_again(const struct draw_memory *draw)
+{
+    return draw->view.supposed && !draw->opened_in_run && !draw->view.vague;
 }
 
 static void rest_or_retry(struct observing *o)
 {
     struct draw_view *view = &o->draw->view;
-    if (view->state == DRAW_OPEN && o->given->thermostat && !o->draw->satisfied) {
+    bool to_judge = !o->draw->satisfied || is_tried_again(o->draw);
+    if (view->state == DRAW_OPEN && o->given->thermostat && to_judge) {
         int64_t settled = view->since.ms + OBSERVE_SETTLE_MS;
         observe_soon(o, settled);
         if (o->t >= settled && (o->seeing || o->given->own))
@@ -152,7 +170,8 @@ static void answer(struct observing *o)
 {
     struct draw_memory *draw = o->draw;
     bool draws = draw->view.state == DRAW_SEEN;
-    if (!draw->asked || (!draws && !(draw->view.state == DRAW_OPEN && draw->satisfied)))
+    if (!draw->asked || draw->view.vague ||
+        (!draws && !(draw->view.state == DRAW_OPEN && draw->satisfied)))
         return;
     o->news.heard = draws ? HEARD_DRAWS : HEARD_NO_DRAW;
     draw->asked = false;
@@ -161,7 +180,9 @@ static void answer(struct observing *o)
 void proof_watch(struct observing *o)
 {
     struct draw_memory *draw = o->draw;
-    if (draw->view.state == DRAW_SEEN) {
+    if (draw->view.state == DRAW_SEEN && draw->view.vague) {
+        draw->satisfied = false; /* what another appliance may have done explains nothing else */
+    } else if (draw->view.state == DRAW_SEEN) {
         draw->satisfied = draw->view.supposed = draw->view.unexplained = false;
         draw->untold &= draw->doubted; /* it draws again, if that is true */
     } else {
@@ -173,6 +194,11 @@ void proof_watch(struct observing *o)
         draw->stop != STOP_PENDING)
         settle(o);
     answer(o);
+}
+
+bool observe_is_guess(const struct draw_view *view)
+{
+    return view->state == DRAW_ASSUMED || (view->state == DRAW_SEEN && view->vague);
 }
 
 void observe_doubt(struct draw_memory *draw)

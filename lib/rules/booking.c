@@ -30,7 +30,7 @@ static void book_floor(const struct turn *turn, const struct load_memory *memory
 {
     int64_t done = settings->measure == FLOOR_ENERGY ? energy_mj : turn->dt;
     floor->done += done;
-    if (memory->draw.view.state == DRAW_ASSUMED)
+    if (observe_is_guess(&memory->draw.view))
         floor->unproven += done;
 }
 
@@ -88,16 +88,18 @@ static int64_t book_load(struct turn *turn, uint16_t index, int64_t grid_left_w)
         return grid_left_w;
     int64_t grid_w = grid_left_w < 0 ? draw->draw_w : minimum_64(draw->draw_w, grid_left_w);
     int64_t energy_mj = draw->draw_w * turn->dt;
+    bool guessed = observe_is_guess(draw) || is_guessed(turn, index);
     struct load_totals more = {
         .spare_mj = (draw->draw_w - grid_w) * turn->dt,
         .grid_mj = grid_w * turn->dt,
-        .assumed_mj = draw->state == DRAW_ASSUMED || is_guessed(turn, index) ? energy_mj : 0,
+        .assumed_mj = guessed ? energy_mj : 0,
         .draw_ms = turn->dt,
     };
     add_totals(&memory->total, &more);
     add_totals(&memory->today, &more);
     book_floors(turn, index, energy_mj);
     memory->draw.heated_mj += energy_mj;
+    memory->draw.guessed_mj += guessed ? energy_mj : 0;
     if (memory->heat)
         heat_heated(memory->heat, energy_mj);
     return grid_left_w < 0 ? grid_left_w : grid_left_w - grid_w;

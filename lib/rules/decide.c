@@ -59,13 +59,29 @@ static bool automatic_is_allowed(const struct turn *turn, uint16_t index)
     return !turn->memory->loads[index].disabled && is_within_hours(turn, index);
 }
 
+/* It draws for a floor, and what shows it may be another appliance's: switched off and on again it
+ * shows for sure, where the floor has the time and nothing can take its place meanwhile. */
+static bool is_to_rest(struct turn *turn, uint16_t index)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    const struct load_memory *memory = &turn->memory->loads[index];
+    const struct draw_view *draw = &memory->draw.view;
+    bool vague = load_is_on(memory) && draw->state == DRAW_SEEN && draw->vague;
+    bool alone = load->group == RULES_NO_GROUP && turn->settings->supply_limit_ma == 0;
+    if (!vague || !alone || !load->thermostat || load->motor || is_away(turn, index))
+        return false;
+    turn_soon(turn, memory->rest_again.ms);
+    return memory->notes.due_floor >= 0 && memory->notes.may_rest &&
+           turn->t >= memory->rest_again.ms;
+}
+
 static bool floor_speaks(const struct turn *turn, uint16_t index)
 {
     const struct load_memory *memory = &turn->memory->loads[index];
     const struct load_notes *notes = &memory->notes;
     /* switching off shows whether the thermostat has opened */
     bool proves = memory->draw.view.supposed && load_is_on(memory);
-    if (proves || !automatic_is_allowed(turn, index))
+    if (proves || notes->rests || !automatic_is_allowed(turn, index))
         return false;
     return is_away(turn, index) ? notes->returning : notes->due_floor >= 0;
 }
@@ -80,21 +96,21 @@ static bool cheap_speaks(const struct turn *turn, uint16_t index)
 {
     const struct load_memory *memory = &turn->memory->loads[index];
     return automatic_is_allowed(turn, index) && !is_away(turn, index) &&
-           memory->notes.cheap_floor >= 0 && !memory->draw.satisfied;
+           memory->notes.cheap_floor >= 0 && !memory->draw.satisfied && !memory->notes.rests;
 }
 
 static bool ahead_speaks(const struct turn *turn, uint16_t index)
 {
     const struct load_memory *memory = &turn->memory->loads[index];
     return memory->ahead && automatic_is_allowed(turn, index) && !is_away(turn, index) &&
-           !memory->draw.satisfied;
+           !memory->draw.satisfied && !memory->notes.rests;
 }
 
 static bool may_use_spare(const struct turn *turn, uint16_t index)
 {
     return turn->settings->loads[index].uses_spare && automatic_is_allowed(turn, index) &&
            !is_away(turn, index) && !turn->memory->loads[index].draw.satisfied &&
-           !turn->memory->loads[index].not_worth;
+           !turn->memory->loads[index].not_worth && !turn->memory->loads[index].notes.rests;
 }
 
 static enum basis basis_of_running(struct turn *turn, uint16_t index)
@@ -121,6 +137,7 @@ static void claim_groups(struct turn *turn)
     for (uint16_t i = 0; i < turn->settings->load_count; i++) {
         struct load_memory *memory = &turn->memory->loads[i];
         memory->notes.returning = is_returning(turn, i);
+        memory->notes.rests = is_to_rest(turn, i);
         uint8_t group = turn->settings->loads[i].group;
         bool alone = group != RULES_NO_GROUP && turn->settings->group[group].one_at_a_time;
         if (alone && !load_is_on(memory) && forbidden(turn, i).code == REASON_NONE &&
@@ -232,6 +249,9 @@ static void decide_running(struct turn *turn, uint16_t index)
         run(turn, index, basis);
         return;
     }
+    struct load_memory *memory = &turn->memory->loads[index];
+    if (memory->notes.rests)
+        memory->rest_again.ms = turn->t + REST_AGAIN_MS;
     load_switch_off(turn, index);
     stand(turn, index, idle_reason(turn, index));
 }

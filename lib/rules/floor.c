@@ -426,6 +426,29 @@ static void note_edges(struct turn *turn, uint16_t index, uint8_t k, int64_t sla
     turn_soon(turn, turn->t + floor->start_ms - now + 1);
 }
 
+/* What it will take once more after a stop: a draw that is vague began on a tank that was not cold.
+ */
+static int64_t after_rest_ms(const struct load_settings *load, const struct load_memory *memory,
+                             uint8_t k)
+{
+    int64_t need_ms = floor_need_ms(load, memory, k);
+    if (load->floor[k].measure == FLOOR_SATISFIED)
+        need_ms = maximum_64(LEAST_HEAT_UP_MS, need_ms / REST_IN);
+    return maximum_64(need_ms, load->min_on_ms);
+}
+
+/* Without touching what it is kept by but the reserve, which is there for such things. */
+static void look_whether_it_may_rest(struct turn *turn, uint16_t index, uint8_t k, int64_t left_ms)
+{
+    const struct load_settings *load = &turn->settings->loads[index];
+    struct load_memory *memory = &turn->memory->loads[index];
+    if (!memory->draw.view.vague)
+        return;
+    int64_t free_ms = left_ms - floor_wait_ms(turn, index) - after_rest_ms(load, memory, k);
+    memory->notes.may_rest &= free_ms >= 0;
+    turn_soon(turn, turn->t + until_slack_turns_ms(load, memory, free_ms + 1));
+}
+
 static void weigh(struct turn *turn, uint16_t index, uint8_t k)
 {
     const struct load_settings *load = &turn->settings->loads[index];
@@ -436,12 +459,15 @@ static void weigh(struct turn *turn, uint16_t index, uint8_t k)
     floor->due = floor->due && !floor->met;
     if (floor->met)
         return;
-    int64_t slack_ms = floor_slack_ms(turn, index, k, floor_left_ms(turn, index, k));
+    int64_t left_ms = floor_left_ms(turn, index, k);
+    int64_t slack_ms = floor_slack_ms(turn, index, k, left_ms);
     /* Once begun it goes on until met: an element stronger than its nameplate wins slack
      * back, and would be switched off and on for it. */
     floor->due = slack_ms <= 0 || (floor->due && load_is_on(memory));
     if (floor->due && memory->notes.due_floor < 0)
         memory->notes.due_floor = (int8_t)k;
+    if (floor->due)
+        look_whether_it_may_rest(turn, index, k, left_ms);
     note_edges(turn, index, k, slack_ms);
     if (load->floor[k].grid != FLOOR_IN_CHEAPEST_HOURS)
         return;
@@ -458,6 +484,7 @@ void keep_floors(struct turn *turn)
     for (uint16_t i = 0; i < turn->settings->load_count; i++) {
         struct load_memory *memory = &turn->memory->loads[i];
         memory->notes.due_floor = memory->notes.cheap_floor = -1;
+        memory->notes.may_rest = true;
         for (uint8_t k = 0; k < turn->settings->loads[i].floor_count; k++) {
             if (keep_period(turn, i, k)) {
                 judge(turn, i, k);

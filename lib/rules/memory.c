@@ -141,10 +141,12 @@ static const struct kept_row load_rows[] = {
     LOAD_ROW(draw.view.opened_at.mono, "opened_ago_ms", AGE, 0, HUNDRED_YEARS_MS, BEGINS),
     LOAD_ROW(draw.view.unsure, "unsure", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(draw.view.supposed, "supposed", NUMBER, 0, 1, BEGINS),
+    LOAD_ROW(draw.supposed_vague, "supposed_vague", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(draw.supposed_at.wall, "supposed_wall_ms", NUMBER, 0, LATEST_WALL_MS, BEGINS),
     LOAD_ROW(draw.supposed_at.mono, "supposed_ago_ms", AGE, 0, HUNDRED_YEARS_MS, BEGINS),
     LOAD_ROW(draw.view.unexplained, "unexplained", NUMBER, 0, 1, BEGINS),
     LOAD_ROW(draw.heated_mj, "heated_mj", NUMBER, 0, MOST_MJ, BEGINS),
+    LOAD_ROW(draw.guessed_mj, "guessed_mj", NUMBER, 0, MOST_MJ, BEGINS),
     LOAD_ROW(draw.needs_w, "needs_w", NUMBER, 0, MOST_W, BEGINS),
     LOAD_ROW(draw.view.off_shown, "off_shown", NUMBER, 0, 1, BEGINS),
 };

@@ -207,6 +207,8 @@ struct load_memory {
         int8_t due_floor, cheap_floor; /* -1: none */
         int32_t own_w, expected_w, gives_w;
         bool shed, returning;
+        bool may_rest; /* each floor that is due can be kept after a stop */
+        bool rests;    /* it is to be switched off to show what it draws */
         uint8_t heard; /* enum heard: what its store may take from observing */
         bool held;     /* may start once the meter has settled: its place is taken */
     } notes;
@@ -218,6 +220,7 @@ struct load_memory {
 
     int64_t open_until_ms;  /* cache of the calendar: wall */
     struct mono held_until; /* after a shed: not before */
+    struct mono rest_again; /* switched off to show what it draws: not again before */
     struct mono restart_at; /* after the daemon's start: not before */
     struct mono hand_until;
     struct mono test_until;                     /* not remembered: a restart ends a test */

@@ -24,6 +24,8 @@ enum {
     UNTRUSTED_PATIENCE_MS = 30 * MS_PER_MIN,
     RETURN_RESERVE_MS = 30 * MS_PER_MIN,
     CLOCK_STEP_MS = 60 * MS_PER_S,
+    REST_AGAIN_MS = 6 * MS_PER_HOUR, /* a load is not switched off to show its draw more often */
+    REST_IN = 3, /* of a heat-up from cold, what one that begins without an order can take */
     LEAST_HEAT_UP_MS = 10 * MS_PER_MIN,
 };
 

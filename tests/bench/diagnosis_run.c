@@ -85,7 +85,8 @@ static void watch_truth(struct live *live)
         live->heated_today |= i == live->given->fault_load && load->relay;
         live->run->switchings += load->switched_on || load->switched_off;
         bool calls = load->heater.calls;
-        if (is_heater(live, i) && truth->called && !calls) {
+        /* a cut-out that trips is no opening */
+        if (is_heater(live, i) && truth->called && !calls && !load->heater.cut_out) {
             truth->opened = true;
             truth->opened_s = live->s;
             live->run->openings++;

@@ -153,6 +153,45 @@ START_TEST(test_runs_without_order_and_starts_that_show_nothing_are_a_closed_con
 }
 END_TEST
 
+/* Half an hour each six hours or so: by the size of what the tank takes. */
+START_TEST(test_runs_that_feed_the_tank_while_no_start_draws_are_a_closed_contact_in_two_days)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 20);
+    int64_t run_ms = bench.load_memory[0].needs_w * INT64_C(6) * HOUR / POWER_W;
+    int64_t from_ms = bench.now.mono.ms;
+    while (!bench_find(&bench, FINDING_CONTACT_STUCK) &&
+           bench.now.mono.ms - from_ms < 4 * (int64_t)MS_PER_DAY) {
+        bench_wait(&bench, 3 * HOUR);
+        bench_step(&bench, EXPERIMENT_START, 0, false);
+        bench_wait(&bench, MS_PER_MIN);
+        bench_step(&bench, EXPERIMENT_STOP, 0, false);
+        bench_wait(&bench, 3 * HOUR - run_ms);
+        foreign_step(POWER_W, false);
+        bench_wait(&bench, run_ms);
+        foreign_step(-POWER_W, false);
+    }
+    ck_assert_msg(bench_find(&bench, FINDING_CONTACT_STUCK), "%s", bench_all(&bench));
+    ck_assert_int_le(bench.now.mono.ms - from_ms, 2 * (int64_t)MS_PER_DAY);
+}
+END_TEST
+
+START_TEST(test_runs_that_take_far_more_than_the_tank_needs_are_another_appliance)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 20);
+    for (int k = 0; k < 60; k++) {
+        bench_wait(&bench, 15 * MS_PER_MIN);
+        foreign_step(POWER_W, false);
+        bench_wait(&bench, 30 * MS_PER_MIN);
+        foreign_step(-POWER_W, false);
+        bench_step(&bench, EXPERIMENT_START, 0, false);
+        bench_step(&bench, EXPERIMENT_STOP, 0, false);
+    }
+    ck_assert_msg(!bench_find(&bench, FINDING_CONTACT_STUCK), "%s", bench_all(&bench));
+}
+END_TEST
+
 START_TEST(test_a_kettle_of_the_elements_size_is_nobody_elses_switch)
 {
     bench_begin(&bench);
@@ -204,6 +243,8 @@ int main(void)
         test_an_air_conditioner_that_cycles_beside_a_pump_of_its_power_is_no_fault,
         test_a_hot_tank_and_an_air_conditioner_of_its_power_are_no_closed_contact,
         test_runs_without_order_and_starts_that_show_nothing_are_a_closed_contact,
+        test_runs_that_feed_the_tank_while_no_start_draws_are_a_closed_contact_in_two_days,
+        test_runs_that_take_far_more_than_the_tank_needs_are_another_appliance,
         test_a_kettle_of_the_elements_size_is_nobody_elses_switch,
         test_its_own_meter_leaves_little_doubt,
         test_it_is_not_over_while_the_meter_stands_still,

@@ -139,12 +139,17 @@ static void book_load(struct naive *n, int i, int64_t dt, int64_t *import_w)
     if (draw != DRAW_STUCK && !(naive_runs(l) && (draw == DRAW_SEEN || draw == DRAW_ASSUMED)))
         return;
     l->heated += l->view.draw_w * dt;
+    bool vague = draw == DRAW_SEEN && l->vague;
+    bool nothing_showed =
+        draw == DRAW_ASSUMED || vague || (draw == DRAW_STUCK && !naive_own_meter_reads(n, i));
+    if (nothing_showed)
+        l->guessed += l->view.draw_w * dt;
     int64_t grid_w = n->last_import < 0 ? l->view.draw_w : min64(*import_w, l->view.draw_w);
     *import_w -= grid_w;
     l->total.draw_ms += dt;
     l->total.grid_mj += grid_w * dt;
     l->total.spare_mj += (l->view.draw_w - grid_w) * dt;
-    if (draw == DRAW_ASSUMED || (draw == DRAW_STUCK && !naive_own_meter_reads(n, i)))
+    if (nothing_showed)
         l->total.assumed_mj += l->view.draw_w * dt;
     if (l->heat != NULL)
         heat_heated(l->heat, l->view.draw_w * dt);
@@ -158,7 +163,7 @@ static void book_load(struct naive *n, int i, int64_t dt, int64_t *import_w)
         if (s->floor[f].measure == FLOOR_SATISFIED && l->floor[f].deadline - now >= MS_PER_DAY)
             done = 0;
         l->floor[f].done += done;
-        if (draw == DRAW_ASSUMED)
+        if (draw == DRAW_ASSUMED || vague)
             l->floor[f].unproven += done;
     }
 }

@@ -77,9 +77,16 @@ struct naive_load {
     enum draw_state view_when_switched;
     int32_t draw_when_switched;
     bool opened_after_heating, seen_before;
+    bool vague;     /* SEEN, by what may be another appliance's step */
+    bool shown_run; /* in this run its draw was seen and not vague */
+    bool by_itself; /* its state began by a step that no order made */
+    bool supposed_vague;
+    int64_t started_with; /* the step of its last start, 0: none to compare with */
+    int64_t alike_until, rest_again;
+    bool rests;
     int64_t level_as_it_opened, level_seen_before, last_level;
     struct moment supposed_at;
-    int64_t heated, needs;
+    int64_t heated, guessed, needs;
     /* worked out in this turn */
     bool open, manual, due, cheap, buys, spare, probe, automatic, held_off, give_place, held;
     int64_t daily_left;

@@ -64,11 +64,34 @@ static void speaks_spare(struct naive *n, int i)
         l->spare = false;
 }
 
+/* Left at the least when it has been switched off and on again. */
+static bool has_time_to_rest(const struct naive *n, int i)
+{
+    const struct load_settings *s = &n->settings->loads[i];
+    for (int f = 0; f < s->floor_count; f++)
+        if (n->load[i].floor[f].due && !naive_may_rest(n, i, f))
+            return false;
+    return true;
+}
+
+/* Its draw is vague, and a floor rests on it. */
+static bool is_to_rest(const struct naive *n, int i)
+{
+    const struct load_settings *s = &n->settings->loads[i];
+    const struct naive_load *l = &n->load[i];
+    bool due = false;
+    for (int f = 0; f < s->floor_count; f++)
+        due = due || l->floor[f].due;
+    return due && naive_runs(l) && l->view.state == DRAW_SEEN && l->vague && s->thermostat &&
+           !s->motor && s->group == RULES_NO_GROUP && n->settings->supply_limit_ma == 0 &&
+           n->t >= l->rest_again && has_time_to_rest(n, i);
+}
+
 static void speaks(struct naive *n, int i)
 {
     const struct load_settings *s = &n->settings->loads[i];
     struct naive_load *l = &n->load[i];
-    l->manual = l->due = l->cheap = l->spare = l->probe = l->automatic = l->buys = false;
+    l->rests = l->manual = l->due = l->cheap = l->spare = l->probe = l->automatic = l->buys = false;
     bool within = l->open && l->daily_left > 0;
     l->manual = naive_ordered(l) == HAND_ON && (within || !s->strict) && !l->held_off;
     if (l->disabled || !within)
@@ -78,6 +101,9 @@ static void speaks(struct naive *n, int i)
         l->due = heat_up_due(n, i) && !l->held_off && !proves;
         return;
     }
+    l->rests = is_to_rest(n, i);
+    if (l->rests)
+        return;
     for (int f = 0; f < s->floor_count; f++) {
         l->due = l->due || (l->floor[f].due && !l->held_off && !proves);
         l->cheap = l->cheap || (l->floor[f].cheap && !l->satisfied && !l->held_off);
@@ -144,6 +170,8 @@ void naive_section_11_on(struct naive *n)
         l->basis = strongest(l);
         if (l->basis == BASIS_NONE && minimum)
             l->basis = BASIS_MINIMUM_ON;
+        if (l->basis == BASIS_NONE && l->rests)
+            l->rest_again = n->t + REST_AGAIN;
         if (l->basis == BASIS_NONE)
             naive_switch_off(n, i);
     }
@@ -265,6 +293,8 @@ static void start(struct naive *n, int i, enum basis basis)
     naive_mark_level(n, i);
     l->stop = STOP_NOT_WATCHED;
     l->seen_before = l->opened_after_heating = l->view.off_shown = false;
+    l->vague = l->shown_run = l->by_itself = false;
+    l->started_with = 0;
     if (l->view.state != DRAW_WAITING)
         l->view.since.ms = n->t;
     l->view.state = DRAW_WAITING;

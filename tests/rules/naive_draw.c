@@ -12,6 +12,9 @@ enum {
     ROOF_SLEEPS = 14 * MS_PER_HOUR,
     HEATED = MS_PER_MIN,
     NEEDS_LEAST = 6 * MS_PER_HOUR,
+    VAGUE_HEATED = 10 * MS_PER_MIN,
+    ALIKE = MS_PER_HOUR,
+    ALIKE_SHORT = 5 * MS_PER_MIN,
 };
 
 /* ---- looks ---- */
@@ -182,6 +185,30 @@ static bool credible(const struct naive *n, int i, int64_t measured)
     return measured >= plate / 2 && measured <= plate + plate / 2;
 }
 
+/* As much as its start added. */
+static bool twice(const struct naive_load *l, int64_t fall)
+{
+    return !l->mixed && l->started_with > 0 && fit(fall, l->started_with) &&
+           fall > l->view.power_w / 4;
+}
+
+static void fell_by(struct naive *n, int i, int64_t fall)
+{
+    struct draw_view *v = &n->load[i].view;
+    int64_t plate = n->settings->loads[i].power_w, p = v->power_w;
+    if (n->load[i].mixed)
+        return;
+    if (fit(fall, p) || !v->power_measured) {
+        bool as_twice = !fit(fall, p) && twice(&n->load[i], fall) && fall >= plate / 4 &&
+                        fall <= plate + plate / 2;
+        if (as_twice || credible(n, i, fall))
+            v->power_w = (int32_t)(v->power_measured ? (3 * p + fall) / 4 : fall);
+        v->power_measured |= as_twice || credible(n, i, fall);
+    } else if (twice(&n->load[i], fall) && fall >= plate / 4 && fall <= plate + plate / 2) {
+        v->power_w = (int32_t)fall;
+    }
+}
+
 static void measured(struct naive *n, int i, int64_t power)
 {
     struct draw_view *v = &n->load[i].view;
@@ -207,12 +234,40 @@ static bool below(const struct naive *n, int i, int64_t draw)
            level < draw - tolerance(draw);
 }
 
+/* ---- others of its size ---- */
+
+static bool alike(const struct naive *n, int i)
+{
+    return n->t < n->load[i].alike_until;
+}
+
+static void back_and_forth(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    if (l->by_itself && n->t - l->view.since.ms < ALIKE_SHORT)
+        l->alike_until = n->t + ALIKE;
+}
+
+static void look_for_others(struct naive *n, int i, int switching)
+{
+    struct naive_load *l = &n->load[i];
+    int64_t level, had;
+    if (switching > 0 || !level_at(n, i, 1, &had) || !level_at(n, i, 0, &level))
+        return;
+    bool off = l->state == STATE_OFF && l->view.state == DRAW_NONE && l->stop != STOP_WATCHED;
+    bool up = fit(level - had, l->view.power_w), down = fit(had - level, l->view.power_w);
+    if ((up && level > had && (off || l->view.state == DRAW_SEEN)) ||
+        (down && level < had && (off || l->view.state == DRAW_OPEN)))
+        l->alike_until = n->t + ALIKE;
+}
+
 /* ---- on ---- */
 
 static void seems_open(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
-    l->opened_after_heating = n->settings->loads[i].thermostat && n->t - l->view.since.ms >= HEATED;
+    l->opened_after_heating = n->settings->loads[i].thermostat &&
+                              n->t - l->view.since.ms >= (l->vague ? VAGUE_HEATED : HEATED);
     if (!level_at(n, i, 1, &l->level_as_it_opened))
         l->level_as_it_opened = 0;
     draw_is(n, i, DRAW_OPEN, 0);
@@ -224,6 +279,7 @@ static void takes_too_little(struct naive *n, int i)
     if (!below(n, i, draw) || !level_at(n, i, 0, &level))
         return;
     seems_open(n, i);
+    n->load[i].by_itself = false;
     n->load[i].level_as_it_opened = level + draw;
 }
 
@@ -234,10 +290,13 @@ static void own_meter(struct naive *n, int i, int64_t power)
     if (power > naive_first_power(n, i) / 4) {
         if (s->kind == LOAD_SWITCHED || s->kind == LOAD_REQUEST)
             measured(n, i, power);
+        l->vague = false;
+        l->shown_run = true;
         draw_is(n, i, DRAW_SEEN, power);
     } else if (l->view.state == DRAW_SEEN) {
         seems_open(n, i);
     } else if (l->state == STATE_ON && n->t >= l->since + NAIVE_SHOW) {
+        l->by_itself = l->by_itself && l->view.state == DRAW_OPEN;
         draw_is(n, i, DRAW_OPEN, 0);
     }
 }
@@ -255,13 +314,22 @@ static void ordered_on(struct naive *n, int i)
     if (l->state != STATE_ON)
         return;
     bool shows = level_shows(n, i, &change);
-    if (shows && change >= p / 2) {
-        bool take = !l->view.power_measured && !l->mixed && credible(n, i, change);
-        draw_is(n, i, DRAW_SEEN, take ? change : p);
+    bool own =
+        shows && !l->mixed && (l->view.power_measured ? fit(change, p) : credible(n, i, change));
+    if (!own && waited_for(n, i, shows))
+        return;
+    l->by_itself = false;
+    if (own || (shows && change > p / 4)) {
+        own = own && !alike(n, i);
+        l->vague = !own;
+        l->shown_run = own;
+        l->started_with = l->mixed ? 0 : change;
+        if (own)
+            draw_is(n, i, DRAW_SEEN, l->view.power_measured ? p : change);
+        else
+            draw_is(n, i, DRAW_SEEN, min64(p, change));
         return;
     }
-    if (waited_for(n, i, shows))
-        return;
     bool none = shows && stayed(change, p) && l->last_basis != BASIS_PROBE && !held_back(n) &&
                 !l->mixed && l->view_when_switched != DRAW_STUCK;
     draw_is(n, i, none ? DRAW_OPEN : DRAW_ASSUMED, none ? 0 : p);
@@ -275,17 +343,36 @@ static void at_a_look(struct naive *n, int i, int switching)
         !n->settings->loads[i].thermostat)
         return;
     if (l->view.state == DRAW_SEEN) {
-        if (fit(had - level, l->view.draw_w))
+        if (fit(had - level, l->view.draw_w) || (l->vague && fit(had - level, p))) {
+            back_and_forth(n, i);
             seems_open(n, i);
-        else
+            l->by_itself = true;
+        } else {
             takes_too_little(n, i);
+        }
     } else if (l->view.state == DRAW_OPEN) {
         int64_t back = level - l->level_as_it_opened;
-        if (fit(level - had, p))
-            draw_is(n, i, DRAW_SEEN, level - had);
-        else if (l->opened_after_heating && n->t - l->view.since.ms < SATISFIED_SETTLE &&
-                 max64(back, -back) <= tolerance(p))
-            draw_is(n, i, DRAW_SEEN, p);
+        bool fits = fit(level - had, p);
+        bool came_back = l->opened_after_heating && n->t - l->view.since.ms < SATISFIED_SETTLE &&
+                         max64(back, -back) <= tolerance(p);
+        if (!fits && !came_back)
+            return;
+        back_and_forth(n, i);
+        if (!came_back)
+            l->vague = !l->shown_run || alike(n, i);
+        draw_is(n, i, DRAW_SEEN, fits ? level - had : p);
+        l->by_itself = true;
+    }
+}
+
+/* Vague, though it began with p: what comes and goes would have gone again. */
+static void has_lasted(struct naive *n, int i)
+{
+    struct naive_load *l = &n->load[i];
+    if (l->view.state == DRAW_SEEN && l->vague && !l->by_itself && l->started_with > 0 &&
+        fit(l->started_with, l->view.power_w) && n->t - l->view.since.ms >= VAGUE_HEATED) {
+        l->vague = false;
+        l->shown_run = true;
     }
 }
 
@@ -316,6 +403,7 @@ static void draw_of_on(struct naive *n, int i, bool looked, int switching)
         ordered_on(n, i);
     else if (looked)
         at_a_look(n, i, switching);
+    has_lasted(n, i);
     without_seeing(n, i);
 }
 
@@ -328,15 +416,17 @@ static void after_a_stop(struct naive *n, int i)
     bool shows = level_shows(n, i, &change);
     if (l->state != STATE_OFF || l->stop != STOP_WATCHED)
         return;
-    bool fell = shows && -change >= p / 2;
+    bool fell = shows && (-change >= p / 2 || twice(l, -change)) && !(l->mixed && l->view.supposed);
     if (!fell && waited_for(n, i, shows))
         return;
-    bool flat = !fell && shows && stayed(change, p) && !l->mixed && !held_back(n);
+    bool flat = !fell && shows && stayed(change, p) && !l->mixed && !held_back(n) && !alike(n, i);
     l->stop = fell ? STOP_DID_FALL : flat ? STOP_DID_STAY : STOP_NOT_SEEN;
     l->view.off_shown = fell || (flat && l->view_when_switched == DRAW_OPEN);
-    if (fell && !l->mixed)
-        measured(n, i, -change);
-    if (flat && l->view_when_switched == DRAW_SEEN && !l->doubted)
+    if (fell && !l->mixed && (fit(-change, p) || twice(l, -change)))
+        l->view.unexplained = false;
+    if (fell)
+        fell_by(n, i, -change);
+    if (flat && l->view_when_switched == DRAW_SEEN && !l->vague && !l->doubted)
         draw_is(n, i, DRAW_STUCK, l->draw_when_switched);
 }
 
@@ -415,10 +505,10 @@ static void proven(struct naive *n, int i)
         l->view.unexplained = true;
         return;
     }
-    l->view.unsure = !l->view.has_opened && !took_all(n, i);
-    if (l->view.has_opened && T >= NEEDS_LEAST)
+    l->view.unsure = (!l->view.has_opened && !took_all(n, i)) || l->supposed_vague;
+    if (l->view.has_opened && T >= NEEDS_LEAST && l->guessed <= l->heated / 8)
         l->needs = l->needs > 0 ? (3 * l->needs + l->heated / T) / 4 : l->heated / T;
-    l->heated = 0;
+    l->heated = l->guessed = 0;
     l->view.unexplained = false;
     l->view.has_opened = true;
     l->view.opened_at = l->supposed_at;
@@ -432,12 +522,14 @@ static void rests(struct naive *n, int i)
     bool recent = l->view.has_opened && n->t - l->view.opened_at.mono.ms <= TRIAL_COUNTS;
     if (l->opened_after_heating) {
         l->view.supposed = l->untold = true;
+        l->supposed_vague = l->vague;
         l->asked = false;
         l->supposed_at = n->input->now;
         if (naive_own_meter_reads(n, i))
             proven(n, i);
     } else if (l->view.supposed && n->t - l->supposed_at.mono.ms <= TRIAL_COUNTS) {
-        proven(n, i);
+        if (!l->vague || naive_own_meter_reads(n, i))
+            proven(n, i);
     } else {
         l->view.unexplained |= !recent || l->view.supposed;
         l->view.supposed = false;
@@ -454,11 +546,14 @@ static void why_nothing(struct naive *n, int i)
         l->view.supposed = l->satisfied = false;
     if (l->view.state == DRAW_OPEN && !s->thermostat)
         l->view.unexplained = true;
-    if (l->view.state == DRAW_SEEN)
-        l->satisfied = l->view.supposed = l->view.unexplained = false;
-    else if (l->view.state == DRAW_OPEN && s->thermostat && !l->satisfied &&
-             n->t - l->view.since.ms >= SATISFIED_SETTLE &&
-             (n->seeing || naive_own_meter_reads(n, i)))
+    if (l->view.state == DRAW_SEEN) {
+        l->satisfied = false;
+        l->view.supposed = l->view.supposed && l->vague;
+        l->view.unexplained = l->view.unexplained && l->vague;
+    } else if (l->view.state == DRAW_OPEN && s->thermostat &&
+               (!l->satisfied || (l->view.supposed && !l->opened_after_heating && !l->vague)) &&
+               n->t - l->view.since.ms >= SATISFIED_SETTLE &&
+               (n->seeing || naive_own_meter_reads(n, i)))
         rests(n, i);
     else if (l->satisfied && l->state == STATE_OFF && n->t >= l->retry_at)
         l->satisfied = false;
@@ -484,12 +579,12 @@ static void what_is_told(struct naive *n, int i)
 {
     struct naive_load *l = &n->load[i];
     bool draws = l->view.state == DRAW_SEEN, open = l->view.state == DRAW_OPEN;
-    if (draws && !l->doubted)
+    if (draws && !l->vague && !l->doubted)
         l->untold = false;
     if (open)
         l->doubted = false;
     stop_tells(n, i);
-    if (l->asked && (draws || (open && l->satisfied))) {
+    if (l->asked && !l->vague && (draws || (open && l->satisfied))) {
         l->told = draws ? TOLD_IT_DRAWS : TOLD_IT_DOES_NOT;
         l->asked = false;
     }
@@ -538,6 +633,8 @@ void naive_section_5_draw(struct naive *n)
         bool cut = own->held == HELD_OFF_AT_BOARD || own->held == HELD_NO_SUPPLY;
         if (switching > naive_is_switching(l) || in_hand || cut)
             l->mixed = true;
+        if (looked && n->settings->loads[i].kind == LOAD_SWITCHED && !by_own)
+            look_for_others(n, i, switching);
         if (naive_runs(l) && by_own)
             own_meter(n, i, own->power_w);
         else if (naive_runs(l))

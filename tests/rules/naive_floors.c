@@ -223,6 +223,19 @@ static int64_t room_taken(const struct naive *n, int i, int f)
     return s->floor[f].reserve_ms + wait_before_run(n, i) + run;
 }
 
+bool naive_may_rest(const struct naive *n, int i, int f)
+{
+    const struct load_settings *s = &n->settings->loads[i];
+    const struct naive_floor *floor = &n->load[i].floor[f];
+    int64_t run = need(n, i, f);
+    if (s->floor[f].measure == FLOOR_SATISFIED)
+        run = run / 3 > LEAST_HEATING ? run / 3 : LEAST_HEATING;
+    if (run < s->min_on_ms)
+        run = s->min_on_ms;
+    int64_t left = floor->elapsed ? permitted_elapsed(n, i, floor) : permitted(n, i, floor);
+    return left >= run + wait_before_run(n, i);
+}
+
 static void judge(struct naive *n, int i, int f)
 {
     const struct load_settings *s = &n->settings->loads[i];

@@ -19,6 +19,7 @@ enum {
     FOLLOW = 5 * MS_PER_S,
     RETURN_RESERVE = 30 * MS_PER_MIN,
     CLOCK_STEP = 60 * MS_PER_S,
+    REST_AGAIN = 6 * MS_PER_HOUR,
     NAIVE_SHOW = 10 * MS_PER_S,
 };
 
@@ -34,6 +35,8 @@ static inline int64_t min64(int64_t a, int64_t b)
 
 /* Floors of one load: periods, met, due, cheap. */
 void naive_floors(struct naive *naive, int load);
+/* It can still be kept after a stop. */
+bool naive_may_rest(const struct naive *naive, int load, int floor);
 
 /* Until starts per hour allow another. */
 int64_t naive_starts_wait(const struct naive *naive, int load);

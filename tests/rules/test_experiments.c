@@ -201,14 +201,14 @@ START_TEST(test_a_thermostat_that_opens_and_closes_is_told_with_the_heat_before_
     begin();
     run(20 * MINUTE);
     b.at[HEATER].thermostat_open = true;
-    bench_pass(&b, 3 * MINUTE);
+    bench_pass(&b, 6 * MINUTE);
     const struct experiment *opened = last(2);
     assert_is(opened, EXPERIMENT_OPENED, EXPERIMENT_CLEAR, -3600, -3600);
     ck_assert(opened->drew && !opened->thought_open);
     ck_assert_int_eq(opened->window_ms, MS_PER_S);
     ck_assert_int_gt(opened->heated_mj, 19 * MINUTE * INT64_C(3600000));
     b.at[HEATER].thermostat_open = false;
-    bench_pass(&b, 3);
+    bench_pass(&b, 6 * MINUTE);
     const struct experiment *closed = last(3);
     assert_is(closed, EXPERIMENT_CLOSED, EXPERIMENT_CLEAR, 3600, 3600);
     ck_assert(closed->thought_open && !closed->drew);

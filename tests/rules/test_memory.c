@@ -579,7 +579,7 @@ START_TEST(test_an_opening_of_a_wrong_year_counts_for_its_own_day_only)
     b.load[HEATER].thermostat = true;
     bench_begin(&b, NOON);
     bench_opened_before(&b, HEATER);
-    b.rest_w = -4000;
+    b.rest_w = -6000; /* no step of its own size */
     bench_pass(&b, MINUTE);
     step_clock(365);
     bench_pass(&b, 10 * MINUTE);

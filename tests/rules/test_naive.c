@@ -29,7 +29,7 @@ struct trial {
 
 /* What the houses came to, so that agreeing on nothing is not taken for agreeing. */
 struct seen {
-    int64_t draw[DRAW_STUCK + 1], supposed, unexplained, proven, blind;
+    int64_t draw[DRAW_STUCK + 1], supposed, unexplained, proven, blind, vague, alike, rested;
 };
 
 static struct seen seen;
@@ -77,6 +77,8 @@ static const char *compare_draw(const struct trial *trial, int i)
         return "power when drawing";
     if (engine->unsure != naive->unsure)
         return "unsure opening";
+    if (engine->state == DRAW_SEEN && engine->vague != trial->naive.load[i].vague)
+        return "vague draw";
     if (engine->supposed != naive->supposed)
         return "supposed opening";
     if (engine->unexplained != naive->unexplained)
@@ -167,6 +169,9 @@ static void count(const struct trial *trial, int i)
     const struct draw_view *view = &trial->loads[i].draw.view;
     seen.draw[view->state]++;
     seen.supposed += view->supposed;
+    seen.vague += view->state == DRAW_SEEN && view->vague;
+    seen.alike += trial->naive.load[i].alike_until > trial->naive.t;
+    seen.rested += trial->loads[i].rest_again.ms > 0;
     seen.unexplained += view->unexplained;
     seen.proven += view->has_opened && view->opened_at.mono.ms > 0;
     for (int f = 0; f < trial->house.load[i].floor_count; f++)
@@ -225,14 +230,17 @@ START_TEST(test_engine_and_naive_reading_decide_alike)
     printf("engine against naive: %d houses, %d days, %d houses differ\n", (int)seeds.count,
            (int)seeds.count * DAYS_EACH, differing);
     printf("turns: seen %" PRId64 ", open %" PRId64 ", assumed %" PRId64 ", stuck %" PRId64
-           "; supposed %" PRId64 ", proven %" PRId64 ", unexplained %" PRId64 ", blind %" PRId64
-           "\n",
+           "; vague %" PRId64 ", alike %" PRId64 ", rested %" PRId64 ", supposed %" PRId64
+           ", proven %" PRId64 ", unexplained %" PRId64 ", blind %" PRId64 "\n",
            seen.draw[DRAW_SEEN], seen.draw[DRAW_OPEN], seen.draw[DRAW_ASSUMED],
-           seen.draw[DRAW_STUCK], seen.supposed, seen.proven, seen.unexplained, seen.blind);
+           seen.draw[DRAW_STUCK], seen.vague, seen.alike, seen.rested, seen.supposed, seen.proven,
+           seen.unexplained, seen.blind);
     ck_assert_int_eq(differing, 0);
     for (int state = DRAW_NONE; state <= DRAW_STUCK; state++)
         ck_assert_int_gt(seen.draw[state], 0);
     ck_assert_int_gt(seen.supposed, 0);
+    ck_assert_int_gt(seen.vague, 0);
+    ck_assert_int_gt(seen.alike, 0);
     ck_assert_int_gt(seen.proven, 0);
     ck_assert_int_gt(seen.unexplained, 0);
     ck_assert_int_gt(seen.blind, 0);

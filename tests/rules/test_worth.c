@@ -252,6 +252,7 @@ static void heat_until_something_of_its_size_ends(void)
 {
     learnt_worth(900000);
     bench_until(&b, HEATER, true, MINUTE);
+    bench_pass(&b, MINUTE);
     b.rest_w = 3600; /* an oven */
     bench_pass(&b, 10 * MINUTE);
     ck_assert_int_eq(rules_draw(&b.memory, HEATER)->state, DRAW_SEEN);
