@@ -1,6 +1,6 @@
 /* learn.c - what water heaters have learnt, over restarts and reloads.
  *
- * The memory of a load that learns is some 60 kB, so it is allocated where there is one,
+ * The memory of a load that learns is some 450 kB, so it is allocated where there is one,
  * at start and at a reload, never in a turn. In the ledger it is a note of what was
  * learnt, one of what is under way, and one for each past day, written once. Past days are
  * read from the newest on, as far as they can be: a day that is missing or damaged ends

@@ -140,5 +140,5 @@ void heat_tick(const struct heat_settings *settings, struct heat_memory *memory,
     if (!memory->reckoned)
         return;
     memory->sky = (uint8_t)sky_of(memory, slot, memory->bright);
-    memory->worth_micro = store_worth_micro(settings, memory, slot);
+    memory->worth_micro = store_worth_micro(settings, memory, slot, outlook->power_w);
 }

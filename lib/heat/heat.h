@@ -28,6 +28,7 @@ enum {
     HEAT_DAYS_LEAST = 3, /* before it says anything */
     HEAT_SKIES = 5,   /* from the dullest fifth of past days to the brightest, at a time of day */
     HEAT_LEVELS = 48, /* of the store, cold to full */
+    HEAT_SPREADS = 9, /* how far off it may be, from known to nobody knows */
     HEAT_TICK_MS = 5 * MS_PER_MIN,
 };
 
@@ -39,11 +40,18 @@ struct heat_settings {
     int32_t cold_mc, room_mc;
     int32_t loss_mwh;        /* standing loss of a day at 55 K, as AS/NZS 4692.2 tests it */
     int32_t usable_permille; /* of a full store's heat, what comes at the wanted temperature */
-    bool probed;             /* the reading's tank temperature is the store's mean */
+    bool probed;             /* the reading tells the store's temperature */
+    int32_t probe_permille;  /* at which height, 1000 the top; 0: it is about the mean */
     int32_t missing_micro;   /* what a kWh of hot water that is wanted and not there weighs */
 };
 
 extern const struct setting_rows heat_rows; /* struct heat_settings */
+/* A probe tells about the mean: nothing need be guessed. */
+static inline bool heat_is_seen(const struct heat_settings *settings)
+{
+    return settings->probed && settings->probe_permille == 0;
+}
+
 /* Where a nameplate's standing loss is not given: what its volume lets one expect. */
 int32_t heat_usual_loss_mwh(int32_t volume_ml);
 
@@ -73,14 +81,16 @@ struct heat_memory {
     /* Belief: share of 65536 for each level of the store, moved by `shift_mj`. */
     int32_t belief[HEAT_LEVELS];
     int64_t shift_mj;
+    int64_t hot_mj;   /* held in water that is hot: heat goes into the colder water below it */
     bool open;        /* the thermostat has opened, and cannot yet have closed again */
     int64_t spread_j; /* drawn since the belief was last widened, mean */
     int32_t spread_ms;
 
-    /* The reckoning: what is still to pay after so much was heated by each half hour. */
-    int32_t after[HEAT_SLOTS][HEAT_SKIES][HEAT_LEVELS]; /* millionths of the currency */
-    int32_t begin[HEAT_SKIES][HEAT_LEVELS];             /* at the day's beginning */
-    int32_t edge[HEAT_SLOTS][HEAT_SKIES - 1];           /* of brightness, between skies */
+    /* The reckoning: what is still to pay after so much was heated by each half hour,
+     * millionths of the currency. */
+    int32_t after[HEAT_SLOTS][HEAT_SKIES][HEAT_SPREADS][HEAT_LEVELS];
+    int32_t begin[HEAT_SKIES][HEAT_SPREADS][HEAT_LEVELS]; /* at the day's beginning */
+    int32_t edge[HEAT_SLOTS][HEAT_SKIES - 1];             /* of brightness, between skies */
     bool light[HEAT_SLOTS];
     bool reckoned, stale; /* stale: by prices that hold no longer */
 
@@ -114,7 +124,8 @@ void heat_found(const struct heat_settings *settings, struct heat_memory *memory
 bool heat_overflows(const struct heat_settings *settings, const struct heat_memory *memory);
 /* It goes on drawing: the store is not full yet. Once a tick. */
 void heat_goes_on(const struct heat_settings *settings, struct heat_memory *memory);
-/* A probe in the store says. */
+/* A probe in the store says. At a height it rules out what can't be: no water above it is
+ * colder than there, and none below is warmer. */
 void heat_sensed(const struct heat_settings *settings, struct heat_memory *memory, int32_t mc);
 
 /* ---- every HEAT_TICK_MS of local time, or when there is reason to ------------- */

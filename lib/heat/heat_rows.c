@@ -37,7 +37,7 @@ static const struct setting_row rows[] = {
      .example = "2.66 kWh",
      .text = "What the tank loses in a day at 55 K over the room, by its nameplate. Left out: the "
              "most that AS/NZS 4692.2 allows a tank of its volume (2.66 kWh for 315 L)."},
-    WATER("usable", QUANTITY_SHARE_PERMILLE, usable_permille, 200, 1000, "60 %",
+    WATER("usable", QUANTITY_SHARE_PERMILLE, usable_permille, 200, 1000, "75 %",
           "The share of a full tank's heat that comes hot enough before it turns lukewarm. A tank "
           "that is heated whole and layers well gives up to 85 %, one that mixes or is seldom "
           "heated whole less than half. More saves more and risks a cold shower."),
@@ -47,7 +47,17 @@ static const struct setting_row rows[] = {
      .kind = SETTING_YES_NO,
      SETTING_AT(struct heat_settings, probed),
      .initial = "no",
-     .text = "A meter of role tank reads this tank, at about its mean."},
+     .text = "A meter of role tank reads this tank."},
+    {.key = "probe_height",
+     .kind = SETTING_QUANTITY,
+     .unit = QUANTITY_SHARE_PERMILLE,
+     SETTING_AT(struct heat_settings, probe_permille),
+     .least = 10,
+     .greatest = 990,
+     .initial = "",
+     .example = "25 %",
+     .text = "Where the probe sits: 0 % the bottom, 100 % the top; at the thermostat it is "
+             "about 25 %. Left out: it reads about the tank's mean, as in a tank that mixes."},
 };
 
 const struct setting_rows heat_rows = SETTING_ROWS(rows);

@@ -11,6 +11,7 @@ static const int32_t lump_row[][LUMPS] = {
     {615, 1084, 1449, 1822, 2170, 2706}, {723, 1077, 1326, 1569, 1789, 2117},
     {802, 1062, 1233, 1395, 1537, 1744},
 };
+enum { LUMP_PERCENT = 140 };
 enum { LUMP_ROWS = sizeof(lump_row) / sizeof(lump_row[0]) };
 
 /* A gamma distribution has the variance mean * lump where its shape is mean / lump. */
@@ -29,4 +30,11 @@ void lumps_of(int64_t mean_j, int32_t lump_j, struct lumps *lumps)
         lumps->share[k] = lump_share[k];
         lumps->amount_j[k] = (int32_t)(mean_j * lump_row[row][k] / 1000);
     }
+}
+
+/* Lumps are weighed by what misses the mean from one opening to the next, in which they partly
+ * hide: they read as 0.75 to 0.84 kWh where the draws of two households gave 1.02 to 1.05. */
+int32_t lump_of(const struct heat_memory *memory)
+{
+    return (int32_t)((int64_t)memory->lump_j * LUMP_PERCENT / 100);
 }

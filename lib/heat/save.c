@@ -63,6 +63,9 @@ static const struct row store_rows[] = {
     ROW(spread_ms, 1, 0, SPREAD_TICKS *HEAT_TICK_MS),
 };
 
+/* Of how much of it is hot; texts of before it was kept have no such row. */
+static const struct row hot_row = ROW(hot_mj, 1, 0, HOT_MOST_MJ);
+
 /* Of one day; its place is given. */
 static const struct row day_row = {
     .key = "spare_w", .size = sizeof(int16_t), .count = HEAT_SLOTS, .least = -32000, .most = 32000};
@@ -145,22 +148,27 @@ void heat_save_now(const struct heat_settings *settings, const struct heat_memor
     write_rows(today_rows, COUNT(today_rows), memory, text);
     text_add(text, "full_mj=%" PRId64 "\n", heat_full_mj(settings));
     write_rows(store_rows, COUNT(store_rows), memory, text);
+    write_rows(&hot_row, 1, memory, text);
 }
 
 /* ---- reading -------------------------------------------------------------------------- */
 
-/* The numbers after "key=", exactly `count` of them, each within [least, most]. */
-static bool read_numbers(const char *text, const char *key, int count, int64_t least, int64_t most,
-                         int64_t number[])
+/* What follows "key="; NULL: no such row. */
+static const char *row_in(const char *text, const char *key)
 {
     const char *at = text;
     size_t length = strlen(key);
     while (at && !(strncmp(at, key, length) == 0 && at[length] == '='))
         at = (at = strchr(at, '\n')) ? at + 1 : NULL;
-    if (!at)
-        return false;
-    at += length + 1;
-    for (int k = 0; k < count; k++) {
+    return at ? at + length + 1 : NULL;
+}
+
+/* The numbers after "key=", exactly `count` of them, each within [least, most]. */
+static bool read_numbers(const char *text, const char *key, int count, int64_t least, int64_t most,
+                         int64_t number[])
+{
+    const char *at = row_in(text, key);
+    for (int k = 0; at && k < count; k++) {
         char *end;
         number[k] = strtoll(at, &end, 10);
         bool parted = *end == (k + 1 < count ? ',' : '\n');
@@ -168,7 +176,7 @@ static bool read_numbers(const char *text, const char *key, int count, int64_t l
             return false;
         at = end + 1;
     }
-    return true;
+    return at != NULL;
 }
 
 enum { NUMBERS_MAX = HEAT_SLOTS > HEAT_LEVELS ? HEAT_SLOTS : HEAT_LEVELS };
@@ -227,15 +235,21 @@ bool heat_restore_now(const struct heat_settings *settings, struct heat_memory *
                       const char *text)
 {
     int64_t full_mj;
+    bool tells_hot = row_in(text, hot_row.key) != NULL;
     if (text[0] == '\0')
         return true;
-    if (!are_whole(today_rows, COUNT(today_rows), text) ||
+    if ((tells_hot && !read_row(&hot_row, text, NULL)) ||
+        !are_whole(today_rows, COUNT(today_rows), text) ||
         !are_whole(store_rows, COUNT(store_rows), text) || !belief_is_whole(text) ||
         !read_numbers(text, "full_mj", 1, 0, MOST_MJ, &full_mj))
         return false;
     take_rows(today_rows, COUNT(today_rows), text, memory);
-    if (full_mj == heat_full_mj(settings)) /* else another tank: how full it is, nobody knows */
+    if (full_mj == heat_full_mj(settings)) { /* else another tank: how full it is, nobody knows */
         take_rows(store_rows, COUNT(store_rows), text, memory);
+        memory->hot_mj = HOT_MOST_MJ;
+        if (tells_hot)
+            read_row(&hot_row, text, &memory->hot_mj);
+    }
     memory->begun = memory->resumed = true;
     return true;
 }

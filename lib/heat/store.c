@@ -5,7 +5,12 @@
  * full; when a load that is switched on draws, it is not. In between the draws are
  * guessed, so the store is a belief: a share for each level. Heat, loss and the mean
  * of the draws move the belief as a whole, exactly; what is uncertain of the draws
- * widens it every two hours. What the thermostat rules out is cut off.
+ * widens it every two hours. What the thermostat or a probe rules out is cut off.
+ *
+ * A tank layers: water is drawn from the top, cold water comes in below, and an element near
+ * the bottom heats all that lies below the hot water alike. So of what is held, what was
+ * there when it was last full, less what was drawn since, is kept apart as hot; what is
+ * heated in counts again only once the water below is warm as well.
  *
  * From one known moment to the next, heat in less loss less what is held more must
  * have been drawn. What was expected is corrected by that, each half hour by its
@@ -18,7 +23,8 @@
 enum {
     LOOK_MICRO = 40000,
     BLIND_TICKS = 144,
-    CAUTION_PERCENT = 130,
+    WARM_PERCENT = 65,
+    PLUG_PERMILLE = 700,
     LAYERED_PARTS = 5,
     LEARN_LEAST = 100,
     OVERFLOW_DRAWS = 2, /* guests may draw so many times as much */
@@ -82,6 +88,7 @@ static void believe(const struct heat_settings *settings, struct heat_memory *me
     memset(memory->belief, 0, sizeof(memory->belief));
     memory->belief[level] = BELIEF_WHOLE;
     memory->shift_mj = held_mj - level * step_mj;
+    memory->hot_mj = held_mj;
     memory->spread_j = 0;
     memory->spread_ms = 0;
 }
@@ -208,6 +215,7 @@ void store_forget(struct heat_memory *memory)
     memory->belief[HEAT_LEVELS / 2] = BELIEF_WHOLE;
     memory->shift_mj = memory->spread_j = 0;
     memory->spread_ms = 0;
+    memory->hot_mj = HOT_MOST_MJ;
 }
 
 /* ---- what the thermostat says --------------------------------------------------- */
@@ -216,14 +224,6 @@ void heat_full(const struct heat_settings *settings, struct heat_memory *memory)
 {
     know(settings, memory, heat_full_mj(settings));
     memory->open = true;
-}
-
-void heat_sensed(const struct heat_settings *settings, struct heat_memory *memory, int32_t mc)
-{
-    int64_t held_mj = at_least_0(heat_above_cold_mj(settings, mc));
-    if (!memory->known || ticks_since(memory) >= SLOT_TICKS)
-        know(settings, memory, held_mj);
-    believe(settings, memory, held_mj);
 }
 
 /* Weights as shares of the whole: rounded so that they are the whole together. */
@@ -251,11 +251,41 @@ static void rule_out(const struct heat_settings *settings, struct heat_memory *m
         kept += left[g];
     }
     if (kept < BELIEF_WHOLE / 64) {
-        int64_t held_mj = heat_held_mj(settings, memory);
+        int64_t held_mj = heat_held_mj(settings, memory), hot_mj = memory->hot_mj;
         believe(settings, memory, held_mj < least_mj ? least_mj : most_mj);
+        memory->hot_mj = hot_mj;
         return;
     }
     share_out(left, kept, memory->belief);
+}
+
+/* Water above a probe is no colder than there, and below no warmer. */
+static void see_height(const struct heat_settings *settings, struct heat_memory *memory,
+                       int64_t here_mj)
+{
+    int64_t full_mj = heat_full_mj(settings), above = 1000 - settings->probe_permille;
+    here_mj = here_mj > full_mj ? full_mj : here_mj;
+    int64_t least_mj = here_mj / 1000 * above;
+    int64_t most_mj = full_mj / 1000 * above + here_mj / 1000 * settings->probe_permille;
+    rule_out(settings, memory, least_mj - level_mj(settings), most_mj + level_mj(settings));
+    if (here_mj < full_mj / 100 * WARM_PERCENT) {
+        if (memory->hot_mj > full_mj / 1000 * above)
+            memory->hot_mj = full_mj / 1000 * above;
+    } else if (memory->hot_mj < least_mj) {
+        memory->hot_mj = least_mj;
+    }
+}
+
+void heat_sensed(const struct heat_settings *settings, struct heat_memory *memory, int32_t mc)
+{
+    int64_t held_mj = at_least_0(heat_above_cold_mj(settings, mc));
+    if (settings->probe_permille > 0) {
+        see_height(settings, memory, held_mj);
+        return;
+    }
+    if (!memory->known || ticks_since(memory) >= SLOT_TICKS)
+        know(settings, memory, held_mj);
+    believe(settings, memory, held_mj);
 }
 
 bool heat_overflows(const struct heat_settings *settings, const struct heat_memory *memory)
@@ -322,7 +352,7 @@ static void settle(const struct heat_settings *settings, struct heat_memory *mem
 static void widen(const struct heat_settings *settings, struct heat_memory *memory)
 {
     struct lumps lumps;
-    lumps_of(memory->spread_j, memory->lump_j, &lumps);
+    lumps_of(memory->spread_j, lump_of(memory), &lumps);
     int64_t step_j = level_mj(settings) / MJ_PER_J;
     int32_t wide[HEAT_LEVELS] = {0};
     for (int k = 0; k < lumps.count; k++) {
@@ -347,6 +377,13 @@ static void widen(const struct heat_settings *settings, struct heat_memory *memo
     memory->spread_ms = 0;
 }
 
+/* The water below has become as good as hot. */
+static bool reaches_top(const struct heat_settings *settings, int64_t hot_mj, int64_t held_mj)
+{
+    int64_t full_mj = heat_full_mj(settings);
+    return held_mj - hot_mj >= (full_mj - hot_mj) / 100 * WARM_PERCENT;
+}
+
 /* dt_ms of one half hour pass. */
 static void pass(const struct heat_settings *settings, struct heat_memory *memory, int slot,
                  int64_t dt_ms)
@@ -355,6 +392,12 @@ static void pass(const struct heat_settings *settings, struct heat_memory *memor
     int64_t drawn_j = memory->drawn_j[slot] * dt_ms / SLOT_MS;
     memory->lost_mj += lost_mj;
     memory->passed_ms[slot] = within(memory->passed_ms[slot] + dt_ms, PASSED_MOST_MS);
+    int64_t held_mj = heat_held_mj(settings, memory);
+    if (memory->hot_mj > held_mj || reaches_top(settings, memory->hot_mj, held_mj))
+        memory->hot_mj = held_mj;
+    if (held_mj > 0)
+        memory->hot_mj -= lost_mj * (memory->hot_mj / MJ_PER_J) / (held_mj / MJ_PER_J + 1);
+    memory->hot_mj = at_least_0(memory->hot_mj - drawn_j * MJ_PER_J);
     memory->shift_mj -= lost_mj + drawn_j * MJ_PER_J;
     memory->spread_j += drawn_j;
     memory->spread_ms += (int32_t)dt_ms;
@@ -384,18 +427,16 @@ void store_tick(const struct heat_settings *settings, struct heat_memory *memory
         widen(settings, memory);
 }
 
-/* The reckoning takes the store as seen at every half hour, and would wait with buying
- * until the last; a store that is only guessed at is therefore taken as less full, by a
- * part of how widely the belief is spread. In levels, times 256. */
-static int64_t caution_256(const struct heat_memory *memory)
+/* In levels times LEVEL. */
+static int32_t believed_spread(const struct heat_memory *memory)
 {
-    int64_t mean_256 = 0, square = 0;
+    int64_t mean = 0, square = 0;
     for (int g = 0; g < HEAT_LEVELS; g++)
-        mean_256 += (int64_t)memory->belief[g] * g;
-    mean_256 /= BELIEF_WHOLE / 256;
+        mean += (int64_t)memory->belief[g] * g;
+    mean /= BELIEF_WHOLE / LEVEL;
     for (int g = 0; g < HEAT_LEVELS; g++)
-        square += memory->belief[g] * ((g * 256 - mean_256) * (g * 256 - mean_256) / 256);
-    return root(square / (BELIEF_WHOLE / 256)) * CAUTION_PERCENT / 100;
+        square += memory->belief[g] * ((g * LEVEL - mean) * (g * LEVEL - mean) / LEVEL);
+    return (int32_t)root(square / (BELIEF_WHOLE / LEVEL));
 }
 
 /* What seeing the thermostat open is worth, spread over the heat that is missing until
@@ -410,27 +451,65 @@ static int64_t look_micro(const struct heat_settings *settings, const struct hea
     return look * J_PER_KWH / (at_least_0(missing_j) + J_PER_KWH / 4);
 }
 
-/* Of one level more, averaged over the belief, per kWh. */
-int32_t store_worth_micro(const struct heat_settings *settings, const struct heat_memory *memory,
-                          int slot)
+enum { HEATS = 4 };
+
+/* Of so much heat, by what it leaves to pay: at one of the places reckoned with. */
+struct saving {
+    int64_t used, left_micro; /* times PLACE_WHOLE */
+};
+
+static void weigh_heat_at(const heat_costs after, int spread, int level, int32_t weight,
+                          int32_t heat, struct saving *saving)
 {
-    const int32_t *after = memory->after[slot][memory->sky];
-    int64_t step_mj = level_mj(settings), sum = 0;
-    int64_t shift_256 = memory->shift_mj * 256 / step_mj - caution_256(memory);
-    int whole = (int)(shift_256 < 0 ? (shift_256 - 255) / 256 : shift_256 / 256);
-    int64_t up = shift_256 - whole * 256;
-    for (int g = 0; g < HEAT_LEVELS; g++) {
-        if (memory->belief[g] == 0)
-            continue;
-        int low = g + whole;
-        int64_t saved[2];
-        for (int k = 0; k < 2; k++) {
-            int at = low + k < 0 ? 0 : low + k;
-            saved[k] = at >= HEAT_LEVELS - 1 ? 0 : after[at] - after[at + 1];
-        }
-        sum += memory->belief[g] * (saved[0] * (256 - up) + saved[1] * up) / 256;
+    struct heated heated = belief_heated(FULL_LEVEL - level * LEVEL, belief_spread[spread], heat);
+    int64_t left = (int64_t)heated.open * after[0][HEAT_LEVELS - 1];
+    if (heated.open < HEATED_WHOLE) {
+        struct place place = belief_place(heated.missing, heated.spread);
+        left += (HEATED_WHOLE - heated.open) * cost_at(after, &place);
     }
-    int64_t per_level = sum / BELIEF_WHOLE;
-    int64_t worth = per_level * J_PER_KWH / (step_mj / MJ_PER_J) + look_micro(settings, memory);
-    return (int32_t)within(worth, INT32_MAX);
+    saving->used += (int64_t)weight * heated.used;
+    saving->left_micro += weight * (left / HEATED_WHOLE);
+}
+
+/* What the store counts as. What lies in water below the hot one is of no use at the tap
+ * before that is warm itself; in a tank that mixes, of which less than PLUG_PERMILLE is usable
+ * even when it is full, some of it is. */
+static int64_t good_mj(const struct heat_settings *settings, const struct heat_memory *memory)
+{
+    int64_t held_mj = heat_held_mj(settings, memory);
+    int64_t mixes = at_least_0(PLUG_PERMILLE - settings->usable_permille);
+    int64_t good_mj = memory->hot_mj + heat_full_mj(settings) / 1000 * mixes;
+    return good_mj < held_mj ? good_mj : held_mj;
+}
+
+/* What heating on saves a kWh, by the best of some amounts: a little may come to nothing where
+ * more shows the store full. */
+int32_t store_worth_micro(const struct heat_settings *settings, const struct heat_memory *memory,
+                          int slot, int32_t power_w)
+{
+    static const int minutes[HEATS] = {10, 20, 30, 60};
+    int64_t step_j = level_mj(settings) / MJ_PER_J, best = INT64_MIN;
+    const int32_t(*after)[HEAT_LEVELS] = memory->after[slot][memory->sky];
+    int64_t missing_j = (heat_full_mj(settings) - good_mj(settings, memory)) / MJ_PER_J;
+    int32_t missing = (int32_t)(missing_j * LEVEL / step_j);
+    struct place here = belief_place(missing < 0 ? 0 : missing,
+                                     heat_is_seen(settings) ? 0 : believed_spread(memory));
+    int64_t now_micro = cost_at(after, &here);
+    for (int k = 0; k < HEATS; k++) {
+        int32_t heat = (int32_t)((int64_t)power_w * 60 * minutes[k] * LEVEL / step_j);
+        struct saving saving = {0};
+        for (int c = 0; c < 4; c++)
+            if (here.weight[c] > 0)
+                weigh_heat_at(after, here.spread + c / 2, here.level + c % 2, here.weight[c], heat,
+                              &saving);
+        int64_t used = saving.used / PLACE_WHOLE;
+        if (used < LEVEL / 16)
+            continue;
+        int64_t saved = now_micro - saving.left_micro / PLACE_WHOLE;
+        int64_t per_kwh = saved * LEVEL / used * J_PER_KWH / step_j;
+        best = per_kwh > best ? per_kwh : best;
+    }
+    if (best == INT64_MIN)
+        return 0;
+    return (int32_t)within(best + look_micro(settings, memory), INT32_MAX);
 }

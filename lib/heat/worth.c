@@ -1,17 +1,20 @@
 /* worth.c - the reckoning, backwards through tomorrow and today.
  *
- * What is still to pay depends on the half hour, the sky and the store's level. In
- * each half hour the spare power is what past days had at this time under such a sky;
- * for each of them the cheapest of a few amounts of heat is taken, and the mean stands.
- * Then draws (as lumpy as learnt) and loss take their part, and the sky changes as it
- * has changed on past days at about this time. What is missing at the tap is paid
+ * What is still to pay depends on the half hour, the sky, and what is believed of the store: its
+ * mean level and how far off that may be. In each half hour the spare power is what past days had
+ * at this time under such a sky; for each of them the cheapest of a few amounts of heat is taken,
+ * and the mean stands. Heating may open the thermostat, and then the store is known; where it
+ * doesn't, that says that more was missing. So what is held in reserve for a guess, and what it
+ * is worth to see the store full, follow by themselves. Then draws (as lumpy as learnt) and loss
+ * take their part, the guess spreads, and the sky changes as it has changed on past days at about
+ * this time. What is missing at the tap is paid
  * for dearly. The day's beginning comes out as the end of the day before. */
 #include "heat_inside.h"
 
 #include <string.h>
 
 enum { BRIGHT_MS = 45 * MS_PER_MIN };
-enum { OPTIONS_MAX = 4, GROUPS_MAX = 2, TURN_SLOTS = 4, PART = 256, FINE = 65536 };
+enum { OPTIONS_MAX = 6, GROUPS_MAX = 2, TURN_SLOTS = 4, FINE = 65536, SHARES = 65536 };
 
 /* ---- past days, by sky --------------------------------------------------------- */
 
@@ -162,11 +165,6 @@ static void count_turns(const struct heat_memory *memory, const struct slot_view
     }
 }
 
-struct option {
-    int64_t heat_mj;
-    int64_t cost_micro;
-};
-
 struct prices {
     int64_t buy_micro, feed_in_micro;
 };
@@ -177,47 +175,45 @@ static int32_t as_cost(int64_t micro)
     return (int32_t)(micro > INT32_MAX ? INT32_MAX : micro < INT32_MIN ? INT32_MIN : micro);
 }
 
-static int64_t cost_micro(int64_t energy_mj, int64_t micro_per_kwh)
+/* Some amounts of heat in a half hour, from everywhere that is reckoned with. */
+struct heating {
+    int count;
+    struct heated heated[OPTIONS_MAX][HEAT_SPREADS][HEAT_LEVELS];
+    struct place place[OPTIONS_MAX][HEAT_SPREADS][HEAT_LEVELS];
+};
+
+static void see_heating(const struct heat_settings *settings, const struct heat_outlook *outlook,
+                        int spreads, struct heating *heating)
 {
-    return energy_mj / MJ_PER_J * micro_per_kwh / J_PER_KWH;
+    int64_t step_j = level_mj(settings) / MJ_PER_J;
+    int64_t all = (int64_t)outlook->power_w * HEAT_SLOT_S * LEVEL / step_j;
+    heating->count = outlook->element == HEAT_FOLLOWS ? OPTIONS_MAX : OPTIONS_MAX / 2;
+    for (int k = 0; k < heating->count; k++)
+        for (int v = 0; v < spreads; v++)
+            for (int g = 0; g < HEAT_LEVELS; g++) {
+                struct heated *heated = &heating->heated[k][v][g];
+                int32_t heat = (int32_t)(all * (k + 1) / heating->count);
+                *heated = belief_heated(FULL_LEVEL - g * LEVEL, belief_spread[v], heat);
+                heating->place[k][v][g] = belief_place(heated->missing, heated->spread);
+            }
 }
 
-/* What some amounts of heat cost in a half hour with so much to spare. */
-static int options_of(const struct heat_outlook *outlook, const struct prices *prices,
-                      int64_t spare_w, struct option option[OPTIONS_MAX])
+/* What a level's heat costs, where it is so much of what the half hour can take: an element that
+ * follows takes the sun first. */
+static int64_t level_micro(const struct heat_settings *settings, const struct heat_outlook *outlook,
+                           const struct prices *prices, int64_t spare_w, int option, int options)
 {
-    const int64_t slot_ms = HEAT_SLOT_S * (int64_t)MS_PER_S;
-    int64_t power_w = outlook->power_w;
+    int64_t power_w = outlook->power_w, step_j = level_mj(settings) / MJ_PER_J;
     int64_t sun_w = spare_w < 0 ? 0 : spare_w > power_w ? power_w : spare_w;
-    int64_t all_micro = cost_micro(sun_w * slot_ms, prices->feed_in_micro) +
-                        cost_micro((power_w - sun_w) * slot_ms, prices->buy_micro);
-    int count = 0;
-    if (outlook->element == HEAT_FOLLOWS && sun_w > 0)
-        option[count++] =
-            (struct option){sun_w * slot_ms, cost_micro(sun_w * slot_ms, prices->feed_in_micro)};
-    for (int k = 1; k <= 3; k++)
-        option[count++] = (struct option){power_w * slot_ms * k / 3, all_micro * k / 3};
-    return count;
-}
-
-/* Lets `level` become the cheaper of itself and the option, for every level. */
-static void offer(const struct heat_settings *settings, const int32_t after[HEAT_LEVELS],
-                  const struct option *option, int32_t best[HEAT_LEVELS])
-{
-    int64_t step_mj = level_mj(settings);
-    int up = (int)(option->heat_mj / step_mj);
-    int64_t part = (option->heat_mj % step_mj) * PART / step_mj;
-    int64_t per_level = option->cost_micro * (step_mj / MJ_PER_J) / (option->heat_mj / MJ_PER_J);
-    for (int g = 0; g < HEAT_LEVELS; g++) {
-        int64_t cost;
-        if (g + up + 1 < HEAT_LEVELS)
-            cost = option->cost_micro +
-                   ((PART - part) * after[g + up] + part * after[g + up + 1]) / PART;
-        else /* as much as it takes until the thermostat opens */
-            cost = per_level * (HEAT_LEVELS - 1 - g) + after[HEAT_LEVELS - 1];
-        if (cost < best[g])
-            best[g] = as_cost(cost);
+    if (outlook->element == HEAT_FOLLOWS) {
+        power_w = power_w * (option + 1) / options;
+        sun_w = sun_w > power_w ? power_w : sun_w;
     }
+    int64_t micro =
+        power_w > 0
+            ? (prices->feed_in_micro * sun_w + prices->buy_micro * (power_w - sun_w)) / power_w
+            : prices->buy_micro;
+    return micro * step_j / J_PER_KWH;
 }
 
 /* Days under one sky in one or two groups, each by its mean. */
@@ -236,25 +232,33 @@ static int group(const struct sample sample[], struct range range, int64_t mean_
     return groups;
 }
 
-static void before_heating(const struct heat_settings *settings, const struct heat_outlook *outlook,
-                           const struct prices *prices, const struct sample sample[],
-                           struct range range, const int32_t after[HEAT_LEVELS],
-                           int32_t before[HEAT_LEVELS])
+/* The cheapest of not heating and of some amounts, for each group of days. */
+static void before_heating(const struct heating *heating, int64_t level[GROUPS_MAX][OPTIONS_MAX],
+                           const int64_t share[GROUPS_MAX], int groups, int spreads,
+                           const heat_costs after, heat_costs before)
 {
-    int64_t mean_w[GROUPS_MAX], sum[HEAT_LEVELS] = {0};
-    int weight[GROUPS_MAX], groups = group(sample, range, mean_w, weight);
-    for (int k = 0; k < groups; k++) {
-        struct option option[OPTIONS_MAX];
-        int count = options_of(outlook, prices, mean_w[k], option);
-        int32_t best[HEAT_LEVELS];
-        memcpy(best, after, sizeof(best));
-        for (int i = 0; i < count; i++)
-            offer(settings, after, &option[i], best);
-        for (int g = 0; g < HEAT_LEVELS; g++)
-            sum[g] += (int64_t)best[g] * weight[k];
-    }
-    for (int g = 0; g < HEAT_LEVELS; g++)
-        before[g] = as_cost(sum[g] / (range.last - range.first));
+    int64_t full = after[0][HEAT_LEVELS - 1];
+    for (int v = 0; v < spreads; v++)
+        for (int g = 0; g < HEAT_LEVELS; g++) {
+            int64_t best[GROUPS_MAX], sum = 0;
+            for (int k = 0; k < groups; k++)
+                best[k] = after[v][g];
+            for (int q = 0; q < heating->count; q++) {
+                const struct heated *heated = &heating->heated[q][v][g];
+                int64_t then = full;
+                if (heated->open < HEATED_WHOLE)
+                    then = (heated->open * full + (HEATED_WHOLE - heated->open) *
+                                                      cost_at(after, &heating->place[q][v][g])) /
+                           HEATED_WHOLE;
+                for (int k = 0; k < groups; k++) {
+                    int64_t cost = then + level[k][q] * heated->used / LEVEL;
+                    best[k] = cost < best[k] ? cost : best[k];
+                }
+            }
+            for (int k = 0; k < groups; k++)
+                sum += best[k] * share[k];
+            before[v][g] = as_cost(sum / SHARES);
+        }
 }
 
 /* The store in levels times FINE, so that the inmost loop divides by powers of two only. */
@@ -281,16 +285,17 @@ static struct scale scale_of(const struct heat_settings *settings)
     return scale;
 }
 
-/* Where a level goes when so much is drawn in three parts, and what is missing. */
+/* What goes from a level in a half hour when so much is drawn in three parts, and what is
+ * missing at the tap. */
 struct fall {
-    int level;
-    int64_t part;
+    int64_t fine; /* levels times FINE */
     int64_t missing_micro;
 };
 
-static struct fall fall_of(const struct scale *scale, int level, int64_t third)
+static struct fall fall_of(const struct scale *scale, int level, int64_t amount_j)
 {
-    int64_t held = (int64_t)level * FINE - scale->lost[level], missing = 0;
+    int64_t third = amount_j * FINE / scale->level_j / 3, missing = 0;
+    int64_t begun = (int64_t)level * FINE, held = begun - scale->lost[level];
     for (int k = 0; k < 3; k++) {
         int64_t got = third;
         if (held < scale->least)
@@ -298,103 +303,231 @@ static struct fall fall_of(const struct scale *scale, int level, int64_t third)
         missing += third - got;
         held -= got;
     }
-    held = held < 0 ? 0 : held;
-    struct fall fall = {.level = (int)(held / FINE),
-                        .part = held % FINE / (FINE / PART),
-                        .missing_micro = missing * scale->missing_micro / FINE};
-    if (fall.level >= HEAT_LEVELS - 1) {
-        fall.level = HEAT_LEVELS - 2;
-        fall.part = PART;
-    }
-    return fall;
+    return (struct fall){begun - held, missing * scale->missing_micro / FINE};
 }
 
-/* What is to pay before the half hour's draws, by what is to pay after them. */
-static void before_draws(const struct scale *scale, const struct lumps *lumps,
-                         const int32_t next[HEAT_SKIES][HEAT_LEVELS],
-                         int32_t before[HEAT_SKIES][HEAT_LEVELS])
+/* The same, mean of all lumps, from each level; the last again, for what lies between. */
+struct going {
+    int64_t fine[HEAT_LEVELS + 1];
+    int64_t missing_micro[HEAT_LEVELS + 1];
+};
+
+static void see_going(const struct scale *scale, const struct lumps *lumps, struct going *going)
 {
-    int64_t third[LUMPS];
-    for (int k = 0; k < lumps->count; k++)
-        third[k] = (int64_t)lumps->amount_j[k] * FINE / scale->level_j / 3;
+    *going = (struct going){0};
+    for (int g = 0; g < HEAT_LEVELS; g++) {
+        for (int k = 0; k < lumps->count; k++) {
+            struct fall fall = fall_of(scale, g, lumps->amount_j[k]);
+            going->fine[g] += lumps->share[k] * fall.fine;
+            going->missing_micro[g] += lumps->share[k] * fall.missing_micro;
+        }
+        going->fine[g] /= 1000;
+        going->missing_micro[g] /= 1000;
+    }
+    going->fine[HEAT_LEVELS] = going->fine[HEAT_LEVELS - 1];
+    going->missing_micro[HEAT_LEVELS] = going->missing_micro[HEAT_LEVELS - 1];
+}
+
+/* Where the store may be, from each guess that is reckoned with. */
+struct guesses {
+    int spreads;
+    int16_t level[HEAT_SPREADS][HEAT_LEVELS][PIECES]; /* times LEVEL */
+};
+
+static void see_guesses(struct guesses *guesses)
+{
+    for (int v = 1; v < guesses->spreads; v++)
+        for (int g = 0; g < HEAT_LEVELS; g++) {
+            struct piece piece[PIECES];
+            belief_pieces(FULL_LEVEL - g * LEVEL, belief_spread[v], piece);
+            for (int k = 0; k < PIECES; k++) {
+                int32_t level = FULL_LEVEL - piece[k].missing;
+                guesses->level[v][g][k] = (int16_t)(level < 0 ? 0 : level);
+            }
+        }
+}
+
+static int64_t between(const int64_t at[HEAT_LEVELS + 1], int32_t level)
+{
+    int g = level / LEVEL, part = level % LEVEL;
+    return (at[g] * (LEVEL - part) + at[g + 1] * part) / LEVEL;
+}
+
+/* The mean over the guess. */
+static int64_t guessed(const struct guesses *guesses, int spread, int level,
+                       const int64_t at[HEAT_LEVELS + 1])
+{
+    if (spread == 0)
+        return at[level];
+    int64_t sum = 0;
+    for (int k = 0; k < PIECES; k++)
+        sum += piece_share[k] * between(at, guesses->level[spread][level][k]);
+    return sum / PIECE_WHOLE;
+}
+
+/* What is to pay before the half hour's draws, by what is to pay after them, where it is then
+ * seen what was drawn. */
+static void before_seen_draws(const struct scale *scale, const struct lumps *lumps,
+                              const heat_costs next[HEAT_SKIES], heat_costs before[HEAT_SKIES])
+{
     for (int g = 0; g < HEAT_LEVELS; g++) {
         int64_t sum[HEAT_SKIES] = {0};
         for (int k = 0; k < lumps->count; k++) {
-            struct fall fall = fall_of(scale, g, third[k]);
-            for (int sky = 0; sky < HEAT_SKIES; sky++) {
-                const int32_t *to = &next[sky][fall.level];
-                int64_t then = ((PART - fall.part) * to[0] + fall.part * to[1]) / PART;
-                sum[sky] += lumps->share[k] * (then + fall.missing_micro);
-            }
+            struct fall fall = fall_of(scale, g, lumps->amount_j[k]);
+            int64_t gone = fall.fine / (FINE / LEVEL);
+            gone = gone > FULL_LEVEL ? FULL_LEVEL : gone;
+            struct place place = belief_place(FULL_LEVEL - g * LEVEL + (int32_t)gone, 0);
+            for (int sky = 0; sky < HEAT_SKIES; sky++)
+                sum[sky] += lumps->share[k] * (cost_at(next[sky], &place) + fall.missing_micro);
         }
         for (int sky = 0; sky < HEAT_SKIES; sky++)
-            before[sky][g] = as_cost(sum[sky] / 1000);
+            before[sky][0][g] = as_cost(sum[sky] / 1000);
     }
 }
 
-static void mix_skies(const int32_t turns[HEAT_SKIES][HEAT_SKIES],
-                      const int32_t by_next[HEAT_SKIES][HEAT_LEVELS],
-                      int32_t after[HEAT_SKIES][HEAT_LEVELS])
+/* Where nobody sees it the guess spreads. */
+static void before_draws(const struct guesses *guesses, const struct going *going, int64_t widens,
+                         const heat_costs next[HEAT_SKIES], heat_costs before[HEAT_SKIES])
+{
+    for (int v = 0; v < guesses->spreads; v++) {
+        int64_t spread = belief_spread[v];
+        spread = belief_root(spread * spread + widens);
+        for (int g = 0; g < HEAT_LEVELS; g++) {
+            int64_t missing_micro = guessed(guesses, v, g, going->missing_micro);
+            int64_t gone = guessed(guesses, v, g, going->fine) / (FINE / LEVEL);
+            struct place place =
+                belief_place((int32_t)(FULL_LEVEL - g * LEVEL + gone), (int32_t)spread);
+            for (int sky = 0; sky < HEAT_SKIES; sky++)
+                before[sky][v][g] = as_cost(cost_at(next[sky], &place) + missing_micro);
+        }
+    }
+}
+
+static void mix_skies(const int32_t turns[HEAT_SKIES][HEAT_SKIES], int spreads,
+                      const heat_costs by_next[HEAT_SKIES], heat_costs after[HEAT_SKIES])
 {
     for (int k = 0; k < HEAT_SKIES; k++) {
-        int64_t all = 0;
+        int64_t all = 0, passed = 0, share[HEAT_SKIES];
         for (int j = 0; j < HEAT_SKIES; j++)
             all += turns[k][j];
-        for (int g = 0; g < HEAT_LEVELS; g++) {
-            int64_t sum = 0;
-            for (int j = 0; j < HEAT_SKIES; j++)
-                sum += (int64_t)turns[k][j] * by_next[j][g];
-            after[k][g] = (int32_t)(sum / all);
+        for (int j = 0, given = 0; j < HEAT_SKIES; j++) {
+            passed += turns[k][j];
+            share[j] = passed * SHARES / all - given;
+            given += (int)share[j];
         }
+        for (int v = 0; v < spreads; v++)
+            for (int g = 0; g < HEAT_LEVELS; g++) {
+                int64_t sum = 0;
+                for (int j = 0; j < HEAT_SKIES; j++)
+                    sum += share[j] * by_next[j][v][g];
+                after[k][v][g] = (int32_t)(sum / SHARES);
+            }
     }
 }
 
 /* Only differences count: the least is taken off, so that nothing grows for ever. */
-static void take_least_off(int32_t next[HEAT_SKIES][HEAT_LEVELS])
+static void take_least_off(int spreads, heat_costs next[HEAT_SKIES])
 {
     int64_t least = INT32_MAX;
     for (int k = 0; k < HEAT_SKIES; k++)
-        for (int g = 0; g < HEAT_LEVELS; g++)
-            least = next[k][g] < least ? next[k][g] : least;
+        for (int v = 0; v < spreads; v++)
+            for (int g = 0; g < HEAT_LEVELS; g++)
+                least = next[k][v][g] < least ? next[k][v][g] : least;
     for (int k = 0; k < HEAT_SKIES; k++)
-        for (int g = 0; g < HEAT_LEVELS; g++)
-            next[k][g] = as_cost(next[k][g] - least);
+        for (int v = 0; v < spreads; v++)
+            for (int g = 0; g < HEAT_LEVELS; g++)
+                next[k][v][g] = as_cost(next[k][v][g] - least);
+}
+
+struct desk {
+    struct slot_view view;
+    struct heating heating;
+    struct guesses guesses;
+    struct scale scale;
+    heat_costs next[HEAT_SKIES], by_next[HEAT_SKIES];
+};
+
+static void reckon_heating(const struct heat_settings *settings, struct heat_memory *memory,
+                           const struct heat_outlook *outlook, struct desk *desk,
+                           const struct local *local)
+{
+    struct prices prices = {tariff_price(outlook->tariff, local),
+                            tariff_feed_in(outlook->tariff, local)};
+    int s = local->second / HEAT_SLOT_S, options = desk->heating.count;
+    for (int k = 0; k < HEAT_SKIES; k++) {
+        int64_t mean_w[GROUPS_MAX], level[GROUPS_MAX][OPTIONS_MAX], share[GROUPS_MAX];
+        struct range range = days_under(memory, s, k);
+        int weight[GROUPS_MAX], groups = group(desk->view.sample[s], range, mean_w, weight);
+        for (int i = 0; i < groups; i++)
+            for (int q = 0; q < options; q++)
+                level[i][q] = level_micro(settings, outlook, &prices, mean_w[i], q, options);
+        share[0] = (int64_t)weight[0] * SHARES / (range.last - range.first);
+        share[1] = SHARES - share[0];
+        before_heating(&desk->heating, level, share, groups, desk->guesses.spreads,
+                       memory->after[s][k], desk->next[k]);
+    }
+}
+
+static void reckon_draws(const struct heat_memory *memory, struct desk *desk, int slot)
+{
+    int32_t lump_j = lump_of(memory);
+    int64_t drawn_j = memory->drawn_j[slot], level_j = desk->scale.level_j;
+    struct lumps lumps;
+    lumps_of(drawn_j, lump_j, &lumps);
+    if (desk->guesses.spreads == 1) {
+        before_seen_draws(&desk->scale, &lumps, desk->next, desk->by_next);
+        return;
+    }
+    struct going going;
+    see_going(&desk->scale, &lumps, &going);
+    int64_t widens = drawn_j * LEVEL / level_j * (lump_j * (int64_t)LEVEL / level_j);
+    before_draws(&desk->guesses, &going, widens, desk->next, desk->by_next);
 }
 
 static void reckon_day(const struct heat_settings *settings, struct heat_memory *memory,
-                       const struct heat_outlook *outlook, const struct slot_view *view,
-                       int32_t day, int32_t next[HEAT_SKIES][HEAT_LEVELS])
+                       const struct heat_outlook *outlook, struct desk *desk, int32_t day)
 {
-    struct scale scale = scale_of(settings);
+    int spreads = desk->guesses.spreads;
     for (int s = HEAT_SLOTS - 1; s >= 0; s--) {
         struct local local = {day, s * HEAT_SLOT_S};
-        struct prices prices = {tariff_price(outlook->tariff, &local),
-                                tariff_feed_in(outlook->tariff, &local)};
-        struct lumps lumps;
-        int32_t turns[HEAT_SKIES][HEAT_SKIES], by_next[HEAT_SKIES][HEAT_LEVELS];
-        lumps_of(memory->drawn_j[s], memory->lump_j, &lumps);
-        before_draws(&scale, &lumps, next, by_next);
-        count_turns(memory, view, s, turns);
-        mix_skies(turns, by_next, memory->after[s]);
-        for (int k = 0; k < HEAT_SKIES; k++)
-            before_heating(settings, outlook, &prices, view->sample[s], days_under(memory, s, k),
-                           memory->after[s][k], next[k]);
-        take_least_off(next);
+        int32_t turns[HEAT_SKIES][HEAT_SKIES];
+        reckon_draws(memory, desk, s);
+        count_turns(memory, &desk->view, s, turns);
+        mix_skies(turns, spreads, desk->by_next, memory->after[s]);
+        reckon_heating(settings, memory, outlook, desk, &local);
+        take_least_off(spreads, desk->next);
     }
+}
+
+/* Whether the day before, that day, and the next have not all the same prices. */
+static bool other_prices(const struct heat_outlook *outlook, int32_t day)
+{
+    for (int s = 0; s < HEAT_SLOTS; s++)
+        for (int32_t other = day - 1; other <= day + 1; other += 2) {
+            struct local here = {day, s * HEAT_SLOT_S}, there = {other, s * HEAT_SLOT_S};
+            if (tariff_price(outlook->tariff, &here) != tariff_price(outlook->tariff, &there) ||
+                tariff_feed_in(outlook->tariff, &here) != tariff_feed_in(outlook->tariff, &there))
+                return true;
+        }
+    return false;
 }
 
 void reckon(const struct heat_settings *settings, struct heat_memory *memory,
             const struct heat_outlook *outlook, int32_t day)
 {
-    struct slot_view view;
-    int32_t next[HEAT_SKIES][HEAT_LEVELS];
-    see_skies(memory, &view);
-    memcpy(next, memory->begin, sizeof(next));
-    /* the first time it knows no end to begin with, or one of other prices */
-    int sweeps = memory->reckoned && !memory->stale ? 2 : 4;
+    struct desk desk = {0};
+    desk.scale = scale_of(settings);
+    desk.guesses.spreads = heat_is_seen(settings) ? 1 : HEAT_SPREADS;
+    see_skies(memory, &desk.view);
+    see_heating(settings, outlook, desk.guesses.spreads, &desk.heating);
+    see_guesses(&desk.guesses);
+    memcpy(desk.next, memory->begin, sizeof(desk.next));
+    /* the first time it knows no end to begin with, or one of other prices; later the day
+     * before has told it, but for a tomorrow that has prices of its own */
+    int sweeps = !memory->reckoned || memory->stale ? 4 : 1 + other_prices(outlook, day);
     for (int k = sweeps - 1; k >= 0; k--)
-        reckon_day(settings, memory, outlook, &view, k > 0 ? day + 1 : day, next);
-    memcpy(memory->begin, next, sizeof(next));
+        reckon_day(settings, memory, outlook, &desk, k > 0 ? day + 1 : day);
+    memcpy(memory->begin, desk.next, sizeof(desk.next));
     memory->reckoned = true;
     memory->stale = false;
 }

@@ -13,7 +13,7 @@
 #include "spare.h"
 
 /* Prices a little apart are the same price: a run is not broken off for less. */
-enum { PRICE_SLACK_MICRO = 8000 };
+enum { PRICE_SLACK_MICRO = 20000 };
 
 void rules_learn(const struct rules_settings *settings, struct rules_memory *memory, uint16_t load,
                  struct heat_memory *heat)
@@ -87,7 +87,8 @@ static uint16_t fraction(int64_t price, int64_t feed_in, int64_t worth)
 static bool must_learn(const struct load_settings *load, const struct load_memory *memory)
 {
     int64_t full_mj = heat_full_mj(&load->water);
-    return !load->water.probed || heat_held_mj(&load->water, memory->heat) < full_mj / 4 * 3;
+    return !heat_is_seen(&load->water) ||
+           heat_held_mj(&load->water, memory->heat) < full_mj / 4 * 3;
 }
 
 static void weigh(struct turn *turn, uint16_t index)

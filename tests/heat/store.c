@@ -51,7 +51,7 @@ void store_past_flat(struct store *store, int days, int16_t night_w, int16_t day
 
 double store_worth(const struct store *store, int slot, int sky, int level)
 {
-    const int32_t *after = store->memory.after[slot][sky];
+    const int32_t *after = store->memory.after[slot][sky][0];
     double kwh = (double)level_mj(&store->settings) / MJ_PER_J / J_PER_KWH;
     return ((double)after[level] - after[level + 1]) / kwh;
 }

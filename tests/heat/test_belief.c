@@ -171,6 +171,48 @@ START_TEST(test_an_open_thermostat_closes_once_it_has_cooled_by_its_hysteresis)
 }
 END_TEST
 
+/* Half way up and cold: at most the half above is hot. Then hot: at least that half is. */
+START_TEST(test_a_probe_at_a_height_rules_out_what_cannot_be)
+{
+    store_make(&s);
+    s.settings.probed = true;
+    s.settings.probe_permille = 500;
+    int64_t full_mj = heat_full_mj(&s.settings), level = level_mj(&s.settings);
+    heat_full(&s.settings, &s.memory);
+    heat_sensed(&s.settings, &s.memory, s.settings.cold_mc);
+    ck_assert_int_le(heat_held_mj(&s.settings, &s.memory), full_mj / 2 + 2 * level);
+    ck_assert_int_le(s.memory.hot_mj, full_mj / 2);
+    s.memory.hot_mj = 0;
+    s.memory.shift_mj -= full_mj / 4;
+    heat_sensed(&s.settings, &s.memory, s.settings.set_mc);
+    ck_assert_int_ge(heat_held_mj(&s.settings, &s.memory), full_mj / 2 - 2 * level);
+    ck_assert_int_ge(s.memory.hot_mj, full_mj / 2 - level);
+}
+END_TEST
+
+/* 315 L at 49 K over the mains: 18 kWh. Nine are drawn and three heated: of twelve three are in
+ * the water below the hot, of which they make 16 K over the mains; nine more make it hot. */
+START_TEST(test_heat_goes_below_the_hot_water_until_that_is_warm_as_well)
+{
+    store_make(&s);
+    s.settings.loss_mwh = 0;
+    int64_t full_mj = heat_full_mj(&s.settings);
+    heat_full(&s.settings, &s.memory);
+    for (int k = 0; k < HEAT_SLOTS; k++)
+        s.memory.drawn_j[k] = k == 0 ? (int32_t)(full_mj / 2 / MJ_PER_J) : 0;
+    s.memory.at.second = 0;
+    store_tick(&s.settings, &s.memory, HEAT_SLOT_S * (int64_t)MS_PER_S);
+    ck_assert_int_le(llabs(s.memory.hot_mj - full_mj / 2), level_mj(&s.settings));
+    s.memory.at.second = HEAT_SLOT_S;
+    heat_heated(&s.memory, full_mj / 6);
+    store_tick(&s.settings, &s.memory, HEAT_TICK_MS);
+    ck_assert_int_le(llabs(s.memory.hot_mj - full_mj / 2), level_mj(&s.settings));
+    heat_heated(&s.memory, full_mj / 6);
+    store_tick(&s.settings, &s.memory, HEAT_TICK_MS);
+    ck_assert_int_gt(s.memory.hot_mj, full_mj * 4 / 5);
+}
+END_TEST
+
 START_TEST(test_a_probe_is_believed_as_it_stands)
 {
     store_make(&s);
@@ -194,6 +236,8 @@ int main(void)
         test_what_goes_on_drawing_is_not_more_than_full,
         test_an_open_thermostat_closes_once_it_has_cooled_by_its_hysteresis,
         test_a_probe_is_believed_as_it_stands,
+        test_a_probe_at_a_height_rules_out_what_cannot_be,
+        test_heat_goes_below_the_hot_water_until_that_is_warm_as_well,
     };
     return suite_run("belief", tests, COUNT_OF(tests));
 }

@@ -186,38 +186,49 @@ END_TEST
 
 /* ---- what it is worth ---- */
 
-/* A kWh more saves the more the emptier the store: each level a millionth times how far it
- * is from full. */
-static void falling_worth(void)
+/* Whatever is missing costs as much a kWh. */
+static void costs_what_is_missing(int64_t micro_per_kwh)
 {
     store_make(&s);
-    int64_t step_j = level_mj(&s.settings) / MJ_PER_J, cost = 0;
-    for (int g = HEAT_LEVELS - 2; g >= 0; g--) {
-        cost += step_j * (HEAT_LEVELS - 1 - g) / 10000;
-        s.memory.after[0][0][g] = (int32_t)cost;
-    }
-    s.memory.after[0][0][HEAT_LEVELS - 1] = 0;
+    int64_t step_j = level_mj(&s.settings) / MJ_PER_J;
+    for (int v = 0; v < HEAT_SPREADS; v++)
+        for (int g = 0; g < HEAT_LEVELS; g++)
+            s.memory.after[0][0][v][g] =
+                (int32_t)(micro_per_kwh * step_j * (HEAT_LEVELS - 1 - g) / J_PER_KWH);
 }
 
-static void believed(int level)
+static void believed(int level, int other)
 {
     memset(s.memory.belief, 0, sizeof s.memory.belief);
     s.memory.shift_mj = 0;
+    s.memory.hot_mj = heat_full_mj(&s.settings);
     s.memory.belief[level] = BELIEF_WHOLE;
+    s.memory.belief[level] -= BELIEF_WHOLE / 2;
+    s.memory.belief[other] += BELIEF_WHOLE / 2;
 }
 
-START_TEST(test_an_uncertain_belief_counts_as_less_by_1_3_of_its_spread)
+START_TEST(test_where_each_missing_kwh_costs_the_same_heat_is_worth_that_however_wide_the_guess)
 {
-    falling_worth();
-    believed(15);
-    int64_t at_15 = store_worth_micro(&s.settings, &s.memory, 0);
-    believed(14);
-    int64_t level_micro = store_worth_micro(&s.settings, &s.memory, 0) - at_15;
-    believed(10);
-    s.memory.belief[10] = s.memory.belief[20] = BELIEF_WHOLE / 2; /* spread 5 levels */
-    int64_t less_micro = store_worth_micro(&s.settings, &s.memory, 0) - at_15;
-    ck_assert_int_gt(level_micro, 100);
-    ck_assert_int_le(llabs(less_micro * 10 - level_micro * 65), level_micro / 4);
+    costs_what_is_missing(200000);
+    for (int apart = 0; apart <= 12; apart += 3) {
+        believed(20 - apart, 20 + apart);
+        int32_t worth = store_worth_micro(&s.settings, &s.memory, 0, 3600);
+        ck_assert_msg(abs(worth - 200000) <= 6000, "%d apart: %" PRId32, apart, worth);
+    }
+}
+END_TEST
+
+/* Half of a store is hot, and a quarter more is in the water below: half is what it counts as. */
+START_TEST(test_heat_in_water_that_is_not_yet_hot_counts_for_nothing)
+{
+    costs_what_is_missing(0);
+    for (int g = 0; g < HEAT_LEVELS; g++)
+        for (int v = 0; v < HEAT_SPREADS; v++)
+            s.memory.after[0][0][v][g] = g < 30 ? 1000000 * (30 - g) : 0;
+    believed(35, 35);
+    ck_assert_int_eq(store_worth_micro(&s.settings, &s.memory, 0, 3600), 0);
+    s.memory.hot_mj = level_mj(&s.settings) * 25;
+    ck_assert_int_gt(store_worth_micro(&s.settings, &s.memory, 0, 3600), 1000000);
 }
 END_TEST
 
@@ -228,10 +239,10 @@ START_TEST(test_seeing_it_full_is_worth_something_after_half_a_day_and_four_cent
     s.memory.shift_mj = -(int64_t)J_PER_KWH * MJ_PER_J * 3 / 4; /* 0.75 kWh are missing */
     for (int k = 0; k < HEAT_SLOTS / 2; k++)
         s.memory.passed_ms[k] = SLOT_MS;
-    ck_assert_int_eq(store_worth_micro(&s.settings, &s.memory, 0), 0);
+    ck_assert_int_eq(store_worth_micro(&s.settings, &s.memory, 0, 3600), 0);
     for (int k = 0; k < HEAT_SLOTS / 2; k++)
         s.memory.passed_ms[k] = 3 * SLOT_MS;
-    ck_assert_int_le(llabs(store_worth_micro(&s.settings, &s.memory, 0) - 40000), 100);
+    ck_assert_int_le(llabs(store_worth_micro(&s.settings, &s.memory, 0, 3600) - 40000), 100);
 }
 END_TEST
 
@@ -285,11 +296,11 @@ START_TEST(test_the_reckoning_of_one_past_is_the_one_that_was_measured)
     store_make(&s);
     store_past(&s, 7, HEAT_DAYS);
     reckon(&s.settings, &s.memory, &s.outlook, s.local.day);
-    const int32_t reckoned[] = {s.memory.after[14][0][10], s.memory.after[20][2][20],
-                                s.memory.after[24][4][30], s.memory.after[36][1][24]};
-    const int32_t measured[] = {3003782, 1620673, 878169, 1582798};
+    const int32_t reckoned[] = {s.memory.after[14][0][0][10], s.memory.after[20][2][2][20],
+                                s.memory.after[24][4][4][30], s.memory.after[36][1][6][24]};
+    const int32_t measured[] = {3731817, 1843507, 1013753, 2718118};
     for (size_t k = 0; k < COUNT_OF(measured); k++)
-        ck_assert_int_eq(reckoned[k], measured[k]);
+        ck_assert_msg(reckoned[k] == measured[k], "%zu: %" PRId32, k, reckoned[k]);
 }
 END_TEST
 
@@ -308,7 +319,8 @@ int main(void)
         test_one_never_seen_full_is_doubted_after_a_cold_store_and_a_quarter,
         test_an_hour_unseen_is_bridged_and_more_forgets_the_store,
         test_half_an_hour_unseen_is_learnt_from_and_more_is_not,
-        test_an_uncertain_belief_counts_as_less_by_1_3_of_its_spread,
+        test_where_each_missing_kwh_costs_the_same_heat_is_worth_that_however_wide_the_guess,
+        test_heat_in_water_that_is_not_yet_hot_counts_for_nothing,
         test_seeing_it_full_is_worth_something_after_half_a_day_and_four_cents_a_day_later,
         test_brightness_moves_half_way_in_three_quarters_of_an_hour,
         test_a_day_with_eight_half_hours_unseen_is_remembered_and_with_nine_is_not,

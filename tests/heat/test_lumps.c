@@ -62,6 +62,64 @@ START_TEST(test_each_lump_is_the_mean_of_its_piece_of_a_gamma_distribution)
 }
 END_TEST
 
+/* Cuts of the pieces that a guess is made of. */
+static double cut_of(int k)
+{
+    double sum = 0;
+    for (int i = 0; i < k; i++)
+        sum += piece_share[i];
+    return sum / PIECE_WHOLE;
+}
+
+START_TEST(test_each_piece_of_a_guess_is_the_mean_of_its_piece_of_a_gamma_distribution)
+{
+    for (int row = 0; row < 10; row++) {
+        double shape = ldexp(1, row - 2), missing = 16384;
+        struct piece piece[PIECES];
+        belief_pieces((int32_t)missing, (int32_t)lround(missing / sqrt(shape)), piece);
+        for (int k = 0; k < PIECES; k++) {
+            double from = cut_of(k), to = cut_of(k + 1), last = k == PIECES - 1;
+            double low = k == 0 ? 0 : quantile(shape, from), high = last ? 0 : quantile(shape, to);
+            double share = (last ? 1 : below(shape + 1, high)) - (k ? below(shape + 1, low) : 0);
+            double mean = missing * share / (to - from);
+            double most = missing / sqrt(shape) / 100 + 2;
+            ck_assert_msg(fabs(piece[k].missing - mean) <= most, "shape %g piece %d: %d, %.1f",
+                          shape, k, piece[k].missing, mean);
+            if (k > 0 && !last)
+                ck_assert_msg(fabs(piece[k].width - (high - low) * missing / shape) <= 3 * most,
+                              "shape %g piece %d: %d wide, not %.1f", shape, k, piece[k].width,
+                              (high - low) * missing / shape);
+        }
+    }
+}
+END_TEST
+
+/* What opens, what goes in and what is left, against the incomplete gamma function. */
+START_TEST(test_what_heat_comes_to_is_that_of_a_gamma_distribution)
+{
+    for (uint64_t seed = 1; seed <= 60; seed++) {
+        uint64_t c = seed;
+        double missing = (double)seeded_between(&c, LEVEL, 30 * LEVEL);
+        double spread = (double)seeded_between(&c, LEVEL / 2, 10 * LEVEL);
+        double heat = (double)seeded_between(&c, LEVEL, 8 * LEVEL);
+        spread = fmin(spread, 1.5 * missing);
+        double shape = missing * missing / spread / spread, scale = missing / shape;
+        struct heated heated = belief_heated((int32_t)missing, (int32_t)spread, (int32_t)heat);
+        double open = below(shape, heat / scale);
+        double used = missing * below(shape + 1, heat / scale) + heat * (1 - open);
+        ck_assert_msg(fabs(heated.open / (double)HEATED_WHOLE - open) < 0.04,
+                      "seed %" PRIu64 ": opens %d of 65536, not %.4f", seed, heated.open, open);
+        ck_assert_msg(fabs(heated.used - used) < 0.02 * missing + 8,
+                      "seed %" PRIu64 ": used %d, not %.1f", seed, heated.used, used);
+        if (open < 0.9)
+            ck_assert_msg(fabs(heated.missing - (missing - used) / (1 - open)) <
+                              0.05 * missing + 16,
+                          "seed %" PRIu64 ": left %d, not %.1f", seed, heated.missing,
+                          (missing - used) / (1 - open));
+    }
+}
+END_TEST
+
 START_TEST(test_lumps_have_the_mean_that_they_were_made_of)
 {
     for (uint64_t seed = 1; seed <= 2000; seed++) {
@@ -98,6 +156,8 @@ int main(void)
     const TTest *const tests[] = {
         test_each_lump_is_the_mean_of_its_piece_of_a_gamma_distribution,
         test_lumps_have_the_mean_that_they_were_made_of,
+        test_each_piece_of_a_guess_is_the_mean_of_its_piece_of_a_gamma_distribution,
+        test_what_heat_comes_to_is_that_of_a_gamma_distribution,
         test_nothing_drawn_is_nothing_and_what_is_not_lumpy_is_its_mean,
     };
     return suite_run("lumps", tests, COUNT_OF(tests));

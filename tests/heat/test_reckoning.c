@@ -137,7 +137,7 @@ static double naive_draw(double held_kwh, double amount_kwh, double *missing_kwh
 static void naive_before_draws(int slot, double before[HEAT_SKIES][NAIVE_LEVELS])
 {
     struct lumps lumps;
-    lumps_of(s.memory.drawn_j[slot], s.memory.lump_j, &lumps);
+    lumps_of(s.memory.drawn_j[slot], s.memory.lump_j / 5 * 7, &lumps);
     memset(before, 0, sizeof(double[HEAT_SKIES][NAIVE_LEVELS]));
     for (int g = 0; g < NAIVE_LEVELS; g++)
         for (int k = 0; k < lumps.count; k++) {
@@ -265,11 +265,12 @@ static double compare(uint64_t seed, double *worst)
     return sum / count;
 }
 
-START_TEST(test_worth_is_that_of_a_slow_reckoning_on_a_finer_store)
+START_TEST(test_what_is_seen_is_worth_what_a_slow_reckoning_on_a_finer_store_says)
 {
     for (uint64_t seed = 1; seed <= 8; seed++) {
         double worst = 0;
         random_store(seed);
+        s.settings.probed = true;
         reckon(&s.settings, &s.memory, &s.outlook, 20000);
         naive_reckon();
         ck_assert_msg(compare(seed, &worst) < 10000, "seed %" PRIu64, seed);
@@ -367,7 +368,7 @@ START_TEST(test_a_full_store_is_worth_nothing_more)
     s.memory.belief[HEAT_LEVELS - 1] = BELIEF_WHOLE;
     s.memory.shift_mj = 0;
     for (int slot = 0; slot < HEAT_SLOTS; slot++)
-        ck_assert_int_eq(store_worth_micro(&s.settings, &s.memory, slot), 0);
+        ck_assert_int_eq(store_worth_micro(&s.settings, &s.memory, slot, 3600), 0);
 }
 END_TEST
 
@@ -444,7 +445,7 @@ END_TEST
 int main(void)
 {
     const TTest *const tests[] = {
-        test_worth_is_that_of_a_slow_reckoning_on_a_finer_store,
+        test_what_is_seen_is_worth_what_a_slow_reckoning_on_a_finer_store_says,
         test_more_heat_held_is_not_worth_more_a_kwh,
         test_dearer_evenings_make_heat_worth_more_in_the_afternoon,
         test_a_dull_past_makes_heat_worth_more_at_noon,

@@ -87,6 +87,21 @@ static void go_through_text(const struct heat_settings *settings)
     ck_assert(heat_restore_now(settings, &after, now));
 }
 
+START_TEST(test_a_text_of_before_hot_water_was_told_apart_is_taken_and_a_bad_one_is_not)
+{
+    live_to_the_afternoon();
+    s.memory.hot_mj = 1234567;
+    go_through_text(&s.settings);
+    ck_assert_int_eq(after.hot_mj, 1234567);
+    char *row = strstr(now, "hot_mj=");
+    memcpy(row, "hot_mj=-234567", 14);
+    ck_assert(!heat_restore_now(&s.settings, &after, now));
+    *row = '\0';
+    ck_assert(heat_restore_now(&s.settings, &after, now));
+    ck_assert_int_ge(after.hot_mj, heat_full_mj(&s.settings)); /* all that is held */
+}
+END_TEST
+
 /* The clock since boot begins anew, as after a boot; so much has passed by the wall clock. */
 static void tick_after_the_restart(int64_t away_ms)
 {
@@ -323,6 +338,7 @@ int main(void)
         test_after_a_long_restart_the_day_goes_on_and_the_store_is_forgotten,
         test_after_a_wall_clock_that_ran_backwards_the_store_is_forgotten,
         test_another_tank_takes_the_day_and_not_how_full_it_was,
+        test_a_text_of_before_hot_water_was_told_apart_is_taken_and_a_bad_one_is_not,
         test_the_longest_text_fits_the_ledger,
         test_the_widest_numbers_that_are_taken_stay_within_the_sums,
         test_notes_with_mistakes_are_refused_or_do_no_harm};

@@ -4,7 +4,7 @@
  * store of its own here, told what the table says, and both must then come to the same. */
 #include "naive_inside.h"
 
-enum { HEAT_TICK = 5 * MS_PER_MIN, PRICE_SLACK = 8000, COULD_MOST = 100000 };
+enum { HEAT_TICK = 5 * MS_PER_MIN, PRICE_SLACK = 20000, COULD_MOST = 100000 };
 
 static const struct heat_settings *tank(const struct naive *n, int i)
 {

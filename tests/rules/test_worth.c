@@ -58,20 +58,20 @@ START_TEST(test_heat_is_bought_ahead_once_its_worth_passes_the_price)
 }
 END_TEST
 
-/* 0.8 cents above the price to begin, as much below it to end. */
+/* 2 cents above the price to begin, as much below it to end. */
 START_TEST(test_prices_a_little_apart_do_not_switch)
 {
-    learnt_worth(307999);
+    learnt_worth(319999);
     b.rest_w = 2000; /* nothing is spare: only what is bought ahead runs */
     bench_pass(&b, MINUTE);
     ck_assert(!bench_on(&b, HEATER));
-    heat.worth_micro = 308000;
+    heat.worth_micro = 320000;
     bench_pass(&b, 1);
     ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
-    heat.worth_micro = 292000;
+    heat.worth_micro = 280000;
     bench_pass(&b, HOUR);
     ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
-    heat.worth_micro = 291999;
+    heat.worth_micro = 279999;
     bench_pass(&b, MINUTE);
     ck_assert(!bench_on(&b, HEATER));
 }
@@ -101,12 +101,12 @@ END_TEST
 /* (p - w) / (p - f) = (0.30 - 0.125) / 0.25 = 0.7, and the slack of a load that is off */
 START_TEST(test_worth_becomes_the_start_fraction)
 {
-    learnt_worth(125000 + 8000);
+    learnt_worth(125000 + 20000);
     b.rest_w = -2519;
     bench_pass(&b, 3 * MINUTE);
     ck_assert(!bench_on(&b, HEATER));
     ck_assert_int_eq(b.decision[HEATER].reason.number[1], 2520);
-    learnt_worth(125000 + 8000);
+    learnt_worth(125000 + 20000);
     b.rest_w = -2520;
     ck_assert_int_gt(bench_until(&b, HEATER, true, 3 * MINUTE), 0);
     ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_SPARE);
@@ -119,11 +119,11 @@ START_TEST(test_where_export_is_credited_in_full_heat_is_bought_or_left)
     begin_learning();
     b.settings.tariff.feed_in_micro = b.settings.tariff.band[0].price_micro;
     b.memory.calendar_until = b.memory.calendar_from; /* looked up anew */
-    learnt_here(307999);
+    learnt_here(319999);
     b.rest_w = -5000;
     bench_pass(&b, 4 * MINUTE);
     ck_assert_int_eq(bench_reason(&b, HEATER), REASON_OFF_WORTH);
-    heat.worth_micro = 308000;
+    heat.worth_micro = 320000;
     bench_pass(&b, 1);
     ck_assert_int_eq(bench_basis(&b, HEATER), BASIS_AHEAD);
 }
@@ -324,7 +324,8 @@ static void heat_for_long_after_full(void)
     for (int g = 0; g < HEAT_LEVELS; g++)
         for (int s = 0; s < HEAT_SLOTS; s++)
             for (int sky = 0; sky < HEAT_SKIES; sky++)
-                heat.after[s][sky][g] = (HEAT_LEVELS - g) * 400000;
+                for (int spread = 0; spread < HEAT_SPREADS; spread++)
+                    heat.after[s][sky][spread][g] = (HEAT_LEVELS - g) * 400000;
     heat_full(&b.load[HEATER].water, &heat);
     heat.open = false;
     heat.shift_mj -= heat_full_mj(&b.load[HEATER].water) * 3 / 4;
