@@ -365,8 +365,9 @@ def main():
 
     subprocess.run([sys.executable, given.source / "tests/bench/gateway_bench.py", given.build,
                     given.source], check=True)
-    subprocess.run([sys.executable, given.source / "tests/bench/capture.py", given.build,
-                    given.source], check=True)
+    for script in ("capture.py", "layered.py"):
+        subprocess.run([sys.executable, given.source / "tests/bench" / script, given.build,
+                        given.source], check=True)
     subprocess.run([given.build / "tests/bench/diagnosis", "--days", str(given.house_days)],
                    check=True)
 

@@ -193,6 +193,8 @@ static void one_case(const struct setup *setup, const struct days *days)
         by_its_timer = saved_by_timer(&at, &always);
     for (int probed = 0; probed < 2; probed++) {
         at.load.water.probed = probed;
+        at.load.water.probe_permille =
+            probed ? (int32_t)lround(1000 * at.home.tank[0].heater.sensor_height) : 0;
         struct trial_plan plan = {.strategy = STRATEGY_SLUICE,
                                   .rules = &at.rules,
                                   .seed = SEED,
@@ -211,7 +213,7 @@ static void one_case(const struct setup *setup, const struct days *days)
 
 int main(int argc, char *argv[])
 {
-    struct setup setup = {.element_w = BIG_W, .usable_permille = 600};
+    struct setup setup = {.element_w = BIG_W, .usable_permille = 750};
     int first = 1, last = 8;
     for (int i = 1; i + 1 < argc; i += 2) {
         const char *value = argv[i + 1];
