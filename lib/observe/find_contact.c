@@ -19,6 +19,7 @@ enum {
     UNNOTICED_METERED_PERMILLE = 1,
     UNNOTICED_PARTLY_PERMILLE = 500, /* its step is not the one that is looked for */
     FOREIGN_PERCENT = 4,
+    ENDS_PERCENT = 8, /* the voltage has moved since it began */
     FOREIGN_LEAST_MS = 10 * MS_PER_MIN,
     FOREIGN_MOST_MS = MS_PER_DAY,
     FOREIGN_METERED_MN = 2303, /* ln 10 */
@@ -53,11 +54,16 @@ static void stop_weighed(const struct look_at *at, const struct experiment *expe
     stuck_of(at)->number[1]++;
 }
 
-static bool is_its_size(int64_t step_w, int64_t power_w, int64_t resolution_w)
+static bool is_near(int64_t step_w, int64_t power_w, int64_t resolution_w, int64_t percent)
 {
     int64_t off_w = (step_w < 0 ? -step_w : step_w) - power_w;
-    int64_t slack_w = power_w * FOREIGN_PERCENT / 100 + resolution_w;
+    int64_t slack_w = power_w * percent / 100 + resolution_w;
     return off_w >= -slack_w && off_w <= slack_w;
+}
+
+static bool is_its_size(int64_t step_w, int64_t power_w, int64_t resolution_w)
+{
+    return is_near(step_w, power_w, resolution_w, FOREIGN_PERCENT);
 }
 
 /* Off, and a step of its size: how much rather its own thermostat's than another appliance's. */
@@ -99,7 +105,7 @@ static bool follow_run(struct findings_run *run, int64_t step_w, int64_t power_w
         *run = (struct findings_run){.runs = true, .step_w = (int32_t)step_w, .from = at};
         return false;
     }
-    if (step_w >= 0 || !run->runs || !is_its_size(step_w, run->step_w, resolution_w))
+    if (step_w >= 0 || !run->runs || !is_near(step_w, run->step_w, resolution_w, ENDS_PERCENT))
         return false;
     int64_t lasted_ms = at.mono.ms - run->from.mono.ms;
     run->runs = false;

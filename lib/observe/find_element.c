@@ -16,6 +16,7 @@ enum {
     DRIFT_DAYS = 30,
     DRIFT_PERMILLE = 80,
     DRIFT_MOST_MN = 8000,
+    AGREES_PERCENT = 10,
     GONE_IN = 4, /* a phase is gone where less than this part of its share is left */
 };
 
@@ -37,19 +38,42 @@ bool is_partly_gone(const struct findings_load_memory *load)
     return false;
 }
 
+static void add_part(const struct look_at *at, int k, int32_t ratio_mn,
+                     const struct weighed *weighed, struct moment when)
+{
+    struct suspicion *suspicion = &at->memory->suspicion[OF_PART + k];
+    suspect_add(suspicion, ratio_mn, when);
+    if (ratio_mn <= 0)
+        return;
+    suspicion->number[0] = weighed->step_w;
+    suspicion->number[1] = weighed->full_w;
+    suspicion->number[2] = 1000 * (int64_t)weighed->step_w / weighed->full_w;
+}
+
+/* What a start shows counts once the end of its run shows the same: an appliance that came on with
+ * it is gone by then, or stays. */
+static bool agrees(const struct look_at *at, const struct weighed *weighed)
+{
+    int64_t start_w = at->memory->part_step_w, off_w = weighed->step_w - start_w;
+    int64_t slack_w = start_w * AGREES_PERCENT / 100 + at->site->steps.resolution_w;
+    return start_w > 0 && off_w >= -slack_w && off_w <= slack_w;
+}
+
 static void part_weighed(const struct look_at *at, const struct experiment *experiment,
                          const struct weighed *weighed)
 {
+    struct findings_load_memory *memory = at->memory;
+    bool starts = experiment->kind == EXPERIMENT_START, both = !starts && agrees(at, weighed);
+    bool picked = experiment->kind == EXPERIMENT_OPENED; /* of itself it weighs nothing */
     for (int k = 0; k < FINDINGS_PARTS; k++) {
-        struct suspicion *suspicion = &at->memory->suspicion[OF_PART + k];
         int32_t ratio_mn = stat_ln_ratio_mn((uint64_t)weighed->part[k], (uint64_t)weighed->full);
-        suspect_add(suspicion, ratio_mn, experiment->at);
-        if (ratio_mn > 0) {
-            suspicion->number[0] = weighed->step_w;
-            suspicion->number[1] = weighed->full_w;
-            suspicion->number[2] = 1000 * (int64_t)weighed->step_w / weighed->full_w;
-        }
+        if (both)
+            add_part(at, k, memory->part_mn[k], weighed, experiment->at);
+        if (!picked && (both || ratio_mn < 0))
+            add_part(at, k, ratio_mn, weighed, experiment->at);
+        memory->part_mn[k] = starts && ratio_mn > 0 ? ratio_mn : 0;
     }
+    memory->part_step_w = starts ? weighed->step_w : 0;
 }
 
 static void find_lost_phase(const struct look_at *at, const struct experiment *experiment,
@@ -129,12 +153,22 @@ static void learn(const struct look_at *at, const struct experiment *experiment,
     weigh_drift(at, experiment);
 }
 
+static bool is_shown(const struct experiment *experiment, const struct weighed *weighed)
+{
+    return experiment->seen == EXPERIMENT_CLEAR && weighed->ratio >= RATIO_CLEAR &&
+           weighed->step_w > 0;
+}
+
 void element_weighed(const struct look_at *at, const struct experiment *experiment,
                      const struct weighed *weighed)
 {
     bool ordered = experiment->kind == EXPERIMENT_START || experiment->kind == EXPERIMENT_STOP;
-    if (!ordered || experiment->seen != EXPERIMENT_CLEAR || weighed->ratio < RATIO_CLEAR ||
-        weighed->step_w <= 0)
+    bool opens = experiment->kind == EXPERIMENT_OPENED && at->memory->part_step_w > 0;
+    if (ordered && !is_shown(experiment, weighed))
+        at->memory->part_step_w = 0;
+    if (opens && is_shown(experiment, weighed))
+        part_weighed(at, experiment, weighed);
+    if (!ordered || !is_shown(experiment, weighed))
         return;
     part_weighed(at, experiment, weighed);
     if (experiment->has_phases && phases_count(at->load->phases) > 1)

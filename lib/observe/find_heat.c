@@ -6,6 +6,7 @@
  * standing, and whatever runs out unseen. */
 #include "observe/find_inside.h"
 
+#include "core/arith.h"
 #include "observe/stat_log.h"
 #include "observe/stat_wald.h"
 #include "terms/floor.h"
@@ -174,7 +175,11 @@ static void watch_satisfied(const struct look_at *at)
 {
     const struct findings_load_memory *memory = at->memory;
     struct suspicion *suspicion = &at->memory->suspicion[OF_NOT_SATISFIED];
+    if (at->told->satisfied)
+        at->memory->rested = at->now.mono; /* where it could not be proven it may be full */
     int64_t since_ms = at->told->since_opened_ms;
+    if (memory->rested.ms > 0)
+        since_ms = minimum_64(since_ms, at->now.mono.ms - memory->rested.ms);
     int64_t days = since_ms / MS_PER_DAY;
     if (!at->load->thermostat || since_ms < 0)
         return;

@@ -7,6 +7,8 @@
 
 #include "observe/stat_log.h"
 
+enum { OTHER_MOST_MN = 2303 }; /* ln 10: three of them. A judgement */
+
 static int32_t ratio_mn(int64_t fault, int64_t healthy)
 {
     return stat_ln_ratio_mn((uint64_t)fault, (uint64_t)healthy);
@@ -46,7 +48,9 @@ static void weigh_other(const struct look_at *at, const struct experiment *exper
     int32_t evidence_mn =
         ratio_mn(as_if(at, experiment, other, power_w), as_if(at, experiment, other, 0)) +
         ratio_mn(as_if(at, experiment, own, 0), as_if(at, experiment, own, power_w));
-    suspect_add(suspicion, evidence_mn, experiment->at);
+    /* an appliance of its size on the other phase, as it starts and stays idle, does the same */
+    suspect_add(suspicion, evidence_mn < OTHER_MOST_MN ? evidence_mn : OTHER_MOST_MN,
+                experiment->at);
     suspicion->number[1] = own + 1;
     suspicion->number[2] = other + 1;
 }

@@ -160,11 +160,15 @@ static bool power_is_shown(const struct findings_memory *memory, uint16_t index)
 }
 
 /* Behind a contact that stays open, or that stays closed, a start makes no step either. */
-static bool power_is_explained(const struct findings_load_memory *load)
+static bool power_is_explained(const struct findings_load_settings *settings,
+                               const struct findings_load_memory *load)
 {
+    int64_t since_ms = load->last_try.mono.ms - load->drew.ms;
+    int64_t least_w = load->openings >= LEAST_DAYS_OF_HEAT ? load->needs_w / 2 : settings->loss_w;
+    bool fed = least_w > 0 && since_ms > 0 && load->foreign_mj >= least_w * since_ms;
     const struct suspicion *stuck = &load->suspicion[OF_STUCK];
     bool elsewhere = load->suspicion[OF_FOREIGN].stands;
-    bool runs = load->foreign_runs > 0 && (elsewhere || stuck->sum_mn > 0);
+    bool runs = load->foreign_runs > 0 && (elsewhere || stuck->sum_mn > 0 || fed);
     return load->suspicion[OF_NOT_CLOSING].stands || runs ||
            stuck->sum_mn >= load->suspicion[OF_NO_POWER].sum_mn;
 }
@@ -196,9 +200,9 @@ static void list_power(const struct findings_settings *settings,
         return;
     struct finding finding =
         of(load->past_contact ? FINDING_ELEMENT_OPEN : FINDING_NO_POWER, index, power);
-    finding.standing = power_is_explained(load)        ? FINDING_EXPLAINED
-                       : power_is_shown(memory, index) ? FINDING_STANDS
-                                                       : FINDING_UNJUDGED;
+    finding.standing = power_is_explained(&settings->loads[index], load) ? FINDING_EXPLAINED
+                       : power_is_shown(memory, index)                   ? FINDING_STANDS
+                                                                         : FINDING_UNJUDGED;
     finding.number[0] = finding.seen;
     finding.number[1] = load->full_w;
     finding.number[2] = rod_mohm(settings, index, load->full_w);

@@ -183,11 +183,14 @@ struct findings_load_memory {
     bool was_contradicting; /* as of the last turn */
 
     struct findings_run foreign; /* while it was off */
-    uint16_t foreign_runs;       /* since one of its own starts drew */
-    uint16_t idle_starts;        /* since then, that showed nothing */
-    int64_t foreign_mj;          /* of these runs together */
-    struct mono drew;            /* when that was; MONO_NEVER: not known */
-    struct moment cycled;        /* off, and suspected to be closed: the last step of its size */
+    struct mono rested;          /* last thought full, proven or not; 0: not since the beginning */
+    int32_t part_mn[FINDINGS_PARTS]; /* of the start of this run, until its end agrees */
+    int32_t part_step_w;             /* 0: none */
+    uint16_t foreign_runs;           /* since one of its own starts drew */
+    uint16_t idle_starts;            /* since then, that showed nothing */
+    int64_t foreign_mj;              /* of these runs together */
+    struct mono drew;                /* when that was; MONO_NEVER: not known */
+    struct moment cycled; /* off, and suspected to be closed: the last step of its size */
 };
 
 struct findings_memory {

@@ -89,6 +89,20 @@ START_TEST(test_one_kettle_that_ends_at_a_start_is_no_lost_rod)
 }
 END_TEST
 
+START_TEST(test_starts_that_no_end_of_the_run_agrees_with_are_no_lost_rod)
+{
+    bench_begin(&bench);
+    runs(10, POWER_W);
+    for (int k = 0; k < 4; k++) {
+        bench_wait(&bench, HOUR);
+        bench_step(&bench, EXPERIMENT_START, POWER_W * 2 / 3, false); /* a hob, on a hot tank */
+        bench_wait(&bench, HOUR);
+        bench_step(&bench, EXPERIMENT_STOP, 0, false);
+    }
+    ck_assert_msg(!bench_find(&bench, FINDING_ELEMENT_PART), "%s", bench_all(&bench));
+}
+END_TEST
+
 START_TEST(test_an_ageing_element_is_told_after_months)
 {
     bench_begin(&bench);
@@ -138,6 +152,7 @@ int main(void)
         test_a_low_supply_without_a_voltage_is_no_fault_either,
         test_a_nameplate_that_is_a_tenth_off_is_learnt,
         test_one_kettle_that_ends_at_a_start_is_no_lost_rod,
+        test_starts_that_no_end_of_the_run_agrees_with_are_no_lost_rod,
         test_an_ageing_element_is_told_after_months,
         test_a_lost_phase_is_named,
     };

@@ -124,6 +124,22 @@ START_TEST(test_a_tank_that_is_heated_daily_and_never_full_is_told)
 }
 END_TEST
 
+/* Beside an oven of its size no opening is proven for days, and yet it rests. */
+START_TEST(test_openings_that_could_not_be_proven_are_no_shortage)
+{
+    bench_begin(&bench);
+    bench_days(&bench, 20);
+    for (int day = 0; day < 12; day++) {
+        bench_wait(&bench, 22 * HOUR);
+        draws(2 * HOUR);
+        bench.load[0].satisfied = true;
+        bench_turn(&bench);
+        bench.load[0].satisfied = false;
+    }
+    ck_assert_msg(!bench_find(&bench, FINDING_NOT_SATISFIED), "%s", bench_all(&bench));
+}
+END_TEST
+
 START_TEST(test_a_household_away_is_not_short_of_heat)
 {
     bench_begin(&bench);
@@ -261,6 +277,7 @@ int main(void)
         test_guests_who_use_twice_as_much_are_no_closed_thermostat,
         test_a_tank_far_too_hot_is_a_closed_thermostat,
         test_a_tank_that_is_heated_daily_and_never_full_is_told,
+        test_openings_that_could_not_be_proven_are_no_shortage,
         test_a_household_away_is_not_short_of_heat,
         test_a_loss_that_doubles_even_in_the_quietest_time_is_told,
         test_more_use_with_quiet_nights_loses_no_heat,

@@ -103,6 +103,20 @@ START_TEST(test_a_load_on_another_phase_is_told)
 }
 END_TEST
 
+START_TEST(test_starts_of_a_hot_tank_into_an_oven_on_another_phase_are_no_exchange)
+{
+    begin_three_phases();
+    for (int k = 0; k < 2; k++) {
+        struct experiment start = bench_experiment_of(&bench, EXPERIMENT_START, 0, false);
+        start.has_phases = true;
+        start.phase_step_w[2] = POWER_W;
+        bench_wait(&bench, HOUR);
+        bench_experiment(&bench, start);
+    }
+    ck_assert(!bench_find(&bench, FINDING_PHASES_SWAPPED));
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -112,6 +126,7 @@ int main(void)
         test_one_reversed_transformer_is_named_by_its_phase,
         test_all_transformers_reversed_is_the_meters_sign,
         test_a_load_on_another_phase_is_told,
+        test_starts_of_a_hot_tank_into_an_oven_on_another_phase_are_no_exchange,
     };
     return suite_run("phase", tests, COUNT_OF(tests));
 }
