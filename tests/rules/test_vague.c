@@ -18,7 +18,7 @@ static void heater(enum floor_measure measure, int64_t hours)
     b.load[HEATER].power_w = 3600;
     b.load[HEATER].uses_spare = false;
     struct floor_settings floor = bench_hours_by(hours, 17 * HOUR);
-    floor.measure = measure;
+    floor.measure = (uint8_t)measure;
     bench_floor(&b, floor);
     b.rest_w = 400;
     bench_begin(&b, NOON);
