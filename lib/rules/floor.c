@@ -243,12 +243,16 @@ static void judge(struct turn *turn, uint16_t index, uint8_t k)
     calendar_floor(turn, index, k);
 }
 
+/* It may have opened in the period, and that was not proven until its end. */
 static bool unsure_in_period(const struct turn *turn, uint16_t index,
                              const struct floor_memory *floor)
 {
-    const struct draw_view *draw = &turn->memory->loads[index].draw.view;
-    int64_t opened = floor->elapsed ? draw->opened_at.mono.ms : draw->opened_at.wall.ms;
-    return draw->has_opened && draw->unsure && opened > floor->start_ms;
+    const struct draw_memory *draw = &turn->memory->loads[index].draw;
+    const struct moment *opened = &draw->view.opened_at, *supposed = &draw->supposed_at;
+    int64_t opened_ms = floor->elapsed ? opened->mono.ms : opened->wall.ms;
+    int64_t supposed_ms = floor->elapsed ? supposed->mono.ms : supposed->wall.ms;
+    bool unsure = draw->view.has_opened && draw->view.unsure && opened_ms > floor->start_ms;
+    return unsure || (draw->view.supposed && supposed_ms > floor->start_ms);
 }
 
 static void tell_missed(struct turn *turn, uint16_t index, uint8_t k)

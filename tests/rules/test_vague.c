@@ -226,6 +226,19 @@ START_TEST(test_a_start_without_a_step_proves_what_an_oven_had_hidden)
 }
 END_TEST
 
+START_TEST(test_an_opening_that_an_oven_hid_until_the_deadline_is_not_known_and_not_missed)
+{
+    heater(FLOOR_SATISFIED, 2);
+    bench_order(&b, bench_command(&b, COMMAND_OFF, HEATER, 24 * 60));
+    bench_pass(&b, 5 * HOUR - MINUTE);
+    b.loads[HEATER].draw.view.supposed = true; /* its stop was hidden */
+    b.loads[HEATER].draw.supposed_at = b.now;
+    bench_pass(&b, 2 * MINUTE);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_MISSED], 0);
+    ck_assert_int_eq(b.events[EVENT_FLOOR_UNPROVEN], 1);
+}
+END_TEST
+
 START_TEST(test_its_own_meter_leaves_nothing_vague)
 {
     heater(FLOOR_TIME, 2);
@@ -251,6 +264,7 @@ int main(void)
         test_a_stop_that_falls_otherwise_than_p_and_its_start_is_not_learnt,
         test_while_an_oven_of_its_size_cycles_a_flat_stop_proves_no_opening,
         test_a_start_without_a_step_proves_what_an_oven_had_hidden,
+        test_an_opening_that_an_oven_hid_until_the_deadline_is_not_known_and_not_missed,
         test_its_own_meter_leaves_nothing_vague,
     };
     return bench_run_tests("vague", tests, sizeof tests / sizeof tests[0]);
