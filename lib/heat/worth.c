@@ -1,14 +1,14 @@
 /* worth.c - the reckoning, backwards through tomorrow and today.
  *
- * What is still to pay depends on the half hour, the sky, and what is believed of the store: its
- * mean level and how far off that may be. In each half hour the spare power is what past days had
- * at this time under such a sky; for each of them the cheapest of a few amounts of heat is taken,
- * and the mean stands. Heating may open the thermostat, and then the store is known; where it
- * doesn't, that says that more was missing. So what is held in reserve for a guess, and what it
- * is worth to see the store full, follow by themselves. Then draws (as lumpy as learnt) and loss
- * take their part, the guess spreads, and the sky changes as it has changed on past days at about
- * this time. What is missing at the tap is paid
- * for dearly. The day's beginning comes out as the end of the day before. */
+ * What is still to pay depends on the half hour, the sky, and what is believed of the store:
+ * its mean level and how far off that may be. In each half hour the spare power is what past
+ * days had at this time under such a sky; for each of them the cheapest of a few amounts of heat
+ * is taken, and the mean stands. Heating may open the thermostat, and then the store is known;
+ * where it doesn't, that says that more was missing. So what is held in reserve for a guess, and
+ * what it is worth to see the store full, follow by themselves. Then draws (as lumpy as learnt)
+ * and loss take their part, the guess spreads, and the sky changes as it has changed on past days
+ * at about this time. What is missing at the tap is paid for dearly. The day's beginning comes
+ * out as the end of the day before. */
 #include "heat_inside.h"
 
 #include <string.h>

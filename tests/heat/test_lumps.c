@@ -78,7 +78,8 @@ START_TEST(test_each_piece_of_a_guess_is_the_mean_of_its_piece_of_a_gamma_distri
         struct piece piece[PIECES];
         belief_pieces((int32_t)missing, (int32_t)lround(missing / sqrt(shape)), piece);
         for (int k = 0; k < PIECES; k++) {
-            double from = cut_of(k), to = cut_of(k + 1), last = k == PIECES - 1;
+            bool last = k == PIECES - 1;
+            double from = cut_of(k), to = cut_of(k + 1);
             double low = k == 0 ? 0 : quantile(shape, from), high = last ? 0 : quantile(shape, to);
             double share = (last ? 1 : below(shape + 1, high)) - (k ? below(shape + 1, low) : 0);
             double mean = missing * share / (to - from);
