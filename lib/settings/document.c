@@ -145,19 +145,26 @@ static bool awaits_key(const struct builder *builder)
            !builder->key;
 }
 
-/* Marks count lines and characters; UTF-8 continuation bytes are 10xxxxxx. */
-static char byte_at(const struct builder *builder, size_t lines, size_t columns)
+/* Lines and columns count characters; UTF-8 continuation bytes are 10xxxxxx. */
+size_t document_offset(const struct settings_source *source, int line, int column)
 {
-    const char *at = builder->bytes, *end = at + builder->size;
-    for (size_t line = 0; line < lines && at < end; line++) {
+    const char *at = source->bytes, *end = at + source->size;
+    for (int k = 1; k < line && at < end; k++) {
         const char *feed = memchr(at, '\n', (size_t)(end - at));
         at = feed ? feed + 1 : end;
     }
-    for (size_t column = 0; column < columns && at < end; column++)
+    for (int k = 1; k < column && at < end; k++)
         do
             at++;
         while (at < end && (*at & 0xc0) == 0x80);
-    return at < end ? *at : '\0';
+    return (size_t)(at - source->bytes);
+}
+
+static char byte_at(const struct builder *builder, size_t lines, size_t columns)
+{
+    const struct settings_source source = {(char *)(uintptr_t)builder->bytes, builder->size};
+    size_t offset = document_offset(&source, (int)lines + 1, (int)columns + 1);
+    return offset < source.size ? source.bytes[offset] : '\0';
 }
 
 /* After `before` in the map: a key with nothing behind it, as the heading of an entry is whose
@@ -212,6 +219,12 @@ static bool take_key(struct builder *builder, const yaml_event_t *event)
     return builder->key != NULL;
 }
 
+static void take_end(struct node *node, const yaml_event_t *event)
+{
+    node->end_line = (int)event->end_mark.line + 1;
+    node->end_column = (int)event->end_mark.column + 1;
+}
+
 static bool take_scalar(struct builder *builder, const yaml_event_t *event)
 {
     if (event->data.scalar.anchor || event->data.scalar.tag) {
@@ -227,9 +240,11 @@ static bool take_scalar(struct builder *builder, const yaml_event_t *event)
     if (awaits_key(builder))
         return take_key(builder, event);
     struct node *node = add_node(builder, NODE_TEXT, &event->start_mark);
-    if (node)
-        node->text = strdup((const char *)event->data.scalar.value);
-    return node && node->text;
+    if (!node)
+        return false;
+    take_end(node, event);
+    node->text = strdup((const char *)event->data.scalar.value);
+    return node->text != NULL;
 }
 
 static bool open_node(struct builder *builder, enum node_kind kind, const yaml_event_t *event,
@@ -250,6 +265,8 @@ static bool open_node(struct builder *builder, enum node_kind kind, const yaml_e
     struct node *node = add_node(builder, kind, &event->start_mark);
     if (!node)
         return false;
+    node->flow = kind == NODE_MAP ? event->data.mapping_start.style == YAML_FLOW_MAPPING_STYLE
+                                  : event->data.sequence_start.style == YAML_FLOW_SEQUENCE_STYLE;
     builder->open[builder->depth] = node;
     builder->last[builder->depth] = NULL;
     builder->depth++;
@@ -274,6 +291,7 @@ static bool take_event(struct builder *builder, const yaml_event_t *event)
     case YAML_MAPPING_END_EVENT:
     case YAML_SEQUENCE_END_EVENT:
         builder->depth--;
+        take_end(builder->open[builder->depth], event);
         return true;
     case YAML_ALIAS_EVENT:
         wrong(builder, &event->start_mark, "aliases (*) are not used here: write it out");
@@ -377,24 +395,30 @@ static bool parse(struct builder *builder)
 
 bool document_read(const char *path, struct tree *tree, struct settings_troubles *troubles)
 {
-    struct builder builder = {.tree = tree, .troubles = troubles};
     char *bytes = malloc(TREE_BYTES_MAX + 1);
+    size_t size = 0;
     *tree = (struct tree){.file = path};
-    if (!bytes || !read_bytes(path, bytes, &builder.size)) {
+    if (!bytes || !read_bytes(path, bytes, &size)) {
         trouble_add(troubles, (struct place){.file = path}, "cannot be read: %s",
                     strerror(bytes ? errno : ENOMEM));
         free(bytes);
         return false;
     }
-    builder.bytes = bytes;
+    char *shrunk = realloc(bytes, size + 1);
+    return document_parse(path, shrunk ? shrunk : bytes, size, tree, troubles);
+}
+
+bool document_parse(const char *name, char *bytes, size_t size, struct tree *tree,
+                    struct settings_troubles *troubles)
+{
+    struct builder builder = {.tree = tree, .troubles = troubles, .bytes = bytes, .size = size};
     int before = troubles->count;
-    bool ok = is_text(path, bytes, builder.size, troubles) && parse(&builder);
-    char *shrunk = realloc(bytes, builder.size + 1);
-    tree->source = (struct settings_source){shrunk ? shrunk : bytes, builder.size};
+    *tree = (struct tree){.file = name, .source = {bytes, size}};
+    bool ok = is_text(name, bytes, size, troubles) && parse(&builder);
     if (!ok && troubles->count == before)
-        whole_wrong(path, troubles, "cannot be read: no memory");
+        whole_wrong(name, troubles, "cannot be read: no memory");
     if (ok && !tree->root)
-        whole_wrong(path, troubles, "is empty");
+        whole_wrong(name, troubles, "is empty");
     if (!ok || !tree->root)
         document_free(tree);
     return tree->root != NULL;

@@ -13,6 +13,8 @@ enum node_kind { NODE_TEXT, NODE_LIST, NODE_MAP };
 struct node {
     enum node_kind kind;
     int line, column;           /* from 1 */
+    int end_line, end_column;   /* behind it; of a list or map: only where `flow` */
+    bool flow;                  /* a list or map in brackets or braces */
     int key_line, key_column;   /* of the key that leads here */
     char *key;                  /* in a map; else NULL */
     char *text;                 /* NODE_TEXT */
@@ -34,10 +36,16 @@ enum { TREE_BYTES_MAX = 1024 * 1024, TREE_DEPTH_MAX = 8, TREE_NODES_MAX = 5000 }
 
 /* Reads the whole file. Troubles are added; false where no tree could be made. */
 bool document_read(const char *path, struct tree *tree, struct settings_troubles *troubles);
+/* The same of bytes, allocated, that it takes over; `name` stands in messages. */
+bool document_parse(const char *name, char *bytes, size_t size, struct tree *tree,
+                    struct settings_troubles *troubles);
 void document_free(struct tree *tree);
 
 /* The bytes go over to `source`, in place of what it had. */
 void source_take(struct tree *tree, struct settings_source *source);
+
+/* Where a line and column of the bytes is; `size` where there is no such place. */
+size_t document_offset(const struct settings_source *source, int line, int column);
 
 struct node *node_child(const struct node *map, const char *key);
 /* NULL too where `map` is no map, or not there. */

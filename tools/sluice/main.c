@@ -9,6 +9,7 @@
 #include "options.h"
 #include "sluice/bus/bus.h"
 #include "sluice/bus/meter.h"
+#include "sluice/change/change.h"
 #include "sluice/commission/commission.h"
 #include "sluice/handover/handover.h"
 #include "sluice/live/test.h"
@@ -59,6 +60,14 @@ static const struct subcommand subcommands[] = {
      enable_main, NULL},
     {"exchange", "METER [end]",
      "Before a meter is replaced: the new one counts anew. end: it is not.", exchange_main, NULL},
+    {"set", "KEY VALUE [--try] [--settings FILE] [--maps DIR]",
+     "Changes one setting, comments and layout kept, and puts it in force.", set_main, set_help},
+    {"undo", "[--try] [--settings FILE] [--maps DIR]", "Takes the last \"set\" back.", undo_main,
+     undo_help},
+    {"diff", "[NUMBER] [--settings FILE] [--maps DIR]",
+     "How the settings file differs from the accepted, or an earlier, one.", diff_main, diff_help},
+    {"history", "[--settings FILE]", "Who changed which setting, and when.", history_main,
+     history_help},
     {"reload", "[--yes]", "Reads the settings file again; one with errors changes nothing.",
      reload_main, NULL},
     {"topics", "", "Lists what is published on MQTT, and what can be ordered there.", topics_main,
