@@ -1,361 +1,288 @@
-/* columns.c - finds columns by what the options say or by their names.
+/* columns.c - from the names of columns, and what the first row holds, to what they are.
  *
- * A name is taken apart into words ("Grid import [kWh]": grid, import, kwh). Roles and
- * units are rows of words; the first row that has one of the name's words wins, so that
- * "grid import" is import. Only one column may stand for a role: two that could are a
- * stop, not a choice. A unit must be told by the name or by the options. */
+ * Where two dozen columns or more are named by times of the day (or numbered from 1 in
+ * order), a row is a day. Else each column of numbers is a channel. Texts beside them say
+ * of which stream, meter or unit the row is, and whether it was estimated. */
 #include "days/columns.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 
-#include "core/text.h"
 #include "days/report.h"
 #include "days/times.h"
 
-enum { WORDS_MAX = 12, WORD_SIZE = 24 };
-
-/* In order of precedence. */
-static const struct role_row {
-    enum days_role role;
-    const char *name;
-    const char *words[14];
-} role_rows[] = {
-    {DAYS_IMPORT, "import", {"import", "imported", "imports", "purchased"}},
-    {DAYS_EXPORT, "export", {"export", "exported", "exports", "feedin"}},
-    {DAYS_DRAW, "draw", {"draw", "draws", "hotwater", "dhw", "litres", "liters"}},
-    {DAYS_SOLAR, "solar", {"solar", "pv", "generation", "production", "yield", "photovoltaic"}},
-    {DAYS_USE, "use", {"use", "usage", "used", "consumption", "load", "household", "house"}},
-    {DAYS_GRID, "grid", {"grid", "net", "meter"}},
-    {DAYS_TIME, "time", {"time", "timestamp", "datetime", "date", "when"}},
-};
-enum { ROLE_ROWS = sizeof(role_rows) / sizeof(role_rows[0]) };
-
-static const struct unit_row {
-    enum days_unit unit;
-    const char *name;
-    const char *words[4]; /* all of them, in this order */
-} unit_rows[] = {
-    {DAYS_W_PER_KWP, "W/kWp", {"w", "per", "kwp"}},
-    {DAYS_W_PER_KWP, NULL, {"w", "kwp"}},
-    {DAYS_KW_PER_KWP, "kW/kWp", {"kw", "per", "kwp"}},
-    {DAYS_KW_PER_KWP, NULL, {"kw", "kwp"}},
-    {DAYS_L_PER_HOUR, "l/h", {"l", "h"}},
-    {DAYS_L_PER_HOUR, NULL, {"l", "per", "hour"}},
-    {DAYS_L_PER_HOUR, NULL, {"litres", "per", "hour"}},
-    {DAYS_L_PER_HOUR, NULL, {"lph"}},
-    {DAYS_L_PER_MINUTE, "l/min", {"l", "min"}},
-    {DAYS_L_PER_MINUTE, NULL, {"l", "per", "minute"}},
-    {DAYS_L_PER_MINUTE, NULL, {"lpm"}},
-    {DAYS_KWH, "kWh", {"kwh"}},
-    {DAYS_WH, "Wh", {"wh"}},
-    {DAYS_KW, "kW", {"kw"}},
-    {DAYS_W, "W", {"w"}},
-    {DAYS_W, NULL, {"watt"}},
-    {DAYS_W, NULL, {"watts"}},
-    {DAYS_L, "l", {"l"}},
-    {DAYS_L, NULL, {"litres"}},
-    {DAYS_L, NULL, {"liters"}},
-};
-enum { UNIT_ROWS = sizeof(unit_rows) / sizeof(unit_rows[0]) };
-
-const char *days_role_name(enum days_role role)
-{
-    for (int k = 0; k < ROLE_ROWS; k++)
-        if (role_rows[k].role == role)
-            return role_rows[k].name;
-    return "";
-}
-
-const char *days_unit_name(enum days_unit unit)
-{
-    for (int k = 0; k < UNIT_ROWS; k++)
-        if (unit_rows[k].unit == unit && unit_rows[k].name)
-            return unit_rows[k].name;
-    return "";
-}
-
-static bool fits_role(enum days_unit unit, enum days_role role)
-{
-    bool water = unit == DAYS_L || unit == DAYS_L_PER_HOUR || unit == DAYS_L_PER_MINUTE;
-    bool per_kwp = unit == DAYS_W_PER_KWP || unit == DAYS_KW_PER_KWP;
-    return (role == DAYS_DRAW) == water && (!per_kwp || role == DAYS_SOLAR);
-}
-
-/* ---- words --------------------------------------------------------------------- */
-
-struct words {
-    char word[WORDS_MAX][WORD_SIZE];
-    int count;
-};
-
-static bool is_letter(char c)
-{
-    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
-}
-
-static struct words words_of(struct days_field name)
-{
-    struct words words = {.count = 0};
-    int length = 0;
-    for (size_t k = 0; k <= name.length; k++) {
-        char c = k < name.length ? name.at[k] : ' ';
-        if (is_letter(c) && words.count < WORDS_MAX && length < WORD_SIZE - 1) {
-            words.word[words.count][length++] = (char)(c | 0x20);
-        } else if (!is_letter(c) && length > 0) {
-            words.word[words.count++][length] = '\0';
-            length = 0;
-        }
-    }
-    return words;
-}
-
-static bool has_word(const struct words *words, const char *wanted)
-{
-    for (int k = 0; k < words->count; k++)
-        if (strcmp(words->word[k], wanted) == 0)
-            return true;
-    return false;
-}
-
-static bool has_words_in_order(const struct words *words, const char *const wanted[4])
-{
-    for (int first = 0; first < words->count; first++) {
-        int k = 0;
-        while (k < 4 && wanted[k] && first + k < words->count &&
-               strcmp(words->word[first + k], wanted[k]) == 0)
-            k++;
-        if (k > 0 && (k == 4 || !wanted[k]))
-            return true;
-    }
-    return false;
-}
-
-static bool unit_of_name(struct days_field name, enum days_role role, enum days_unit *unit)
-{
-    struct words words = words_of(name);
-    for (int k = 0; k < UNIT_ROWS; k++)
-        if (fits_role(unit_rows[k].unit, role) && has_words_in_order(&words, unit_rows[k].words)) {
-            *unit = unit_rows[k].unit;
-            return true;
-        }
-    return false;
-}
-
-bool days_unit_parse(const char *word, enum days_unit *unit)
-{
-    for (int k = 0; k < UNIT_ROWS; k++)
-        if (unit_rows[k].name && strcasecmp(word, unit_rows[k].name) == 0) {
-            *unit = unit_rows[k].unit;
-            return true;
-        }
-    return false;
-}
-
-/* "hot water" is two words of one meaning; "water temperature" is no draw. */
-static bool role_of_name(struct days_field name, enum days_role *role)
-{
-    struct words words = words_of(name);
-    if (has_word(&words, "temperature") || has_word(&words, "temp"))
-        return false;
-    *role = DAYS_DRAW;
-    if (has_word(&words, "hot") && has_word(&words, "water"))
-        return true;
-    for (int row = 0; row < ROLE_ROWS; row++)
-        for (int k = 0; k < 14 && role_rows[row].words[k]; k++)
-            if (has_word(&words, role_rows[row].words[k])) {
-                *role = role_rows[row].role;
-                return true;
-            }
-    return false;
-}
-
-/* ---- columns by option ------------------------------------------------------------ */
+enum { S_PER_DAY = 86400, WIDE_LEAST = 24 };
 
 struct search {
     struct days_columns *columns;
-    const struct days_options *options;
-    const struct days_field *head, *row;
-    bool header;
-    int count;
-    const char *path;
-    struct days_report *report;
+    const struct days_head *head;
+    bool taken[DAYS_FIELDS_MAX];
 };
+
+static struct days_field name_of(const struct search *search, int column)
+{
+    return search->head->named ? search->head->name[column] : (struct days_field){"", 0};
+}
+
+static bool holds_number(const struct search *search, int column)
+{
+    char mark = '\0';
+    double value;
+    enum days_number number = days_field_number(search->head->row[column], true, &mark, &value);
+    return number == DAYS_NUMBER || number == DAYS_NUMBER_MISSING;
+}
+
+/* ---- the time --------------------------------------------------------------------------- */
 
 static int column_named(const struct search *search, const char *name)
 {
-    for (int k = 0; search->header && k < search->count; k++)
-        if (days_field_is(search->head[k], name))
-            return k;
     char *end;
     long number = strtol(name, &end, 10);
-    return *name && !*end && number >= 1 && number <= search->count ? (int)number - 1 : -1;
+    for (int k = 0; search->head->named && k < search->head->count; k++)
+        if (days_field_is(search->head->name[k], name))
+            return k;
+    return *name && !*end && number >= 1 && number <= search->head->count ? (int)number - 1 : -1;
 }
 
-static void stop_unnamed(const struct search *search, enum days_role role, const char *name)
+static bool is_time(const struct search *search, int column)
 {
-    char held[DAYS_FIELDS_MAX][DAYS_QUOTE_SIZE];
-    const char *names[DAYS_FIELDS_MAX];
-    char wanted[TEXT_SHORT_SIZE];
-    for (int k = 0; k < search->count; k++)
-        names[k] = days_field_quote(search->head[k], held[k]);
-    const char *nearest = search->header ? text_nearest(name, names, (size_t)search->count) : NULL;
-    days_stop(search->report, search->path, 1,
-              "no column \"%s\" for %s; %s%s%s%d columns are there", text_shorten(wanted, name),
-              days_role_name(role), nearest ? "is \"" : "", nearest ? nearest : "",
-              nearest ? "\" meant? " : "", search->count);
+    struct days_field row = search->head->row[column];
+    return days_times_looks_like_one(search->head->options, row) ||
+           days_times_looks_like_day(search->head->options, row);
 }
 
-static bool find_by_options(const struct search *search)
+static bool is_time_name(struct days_field name)
 {
-    bool found_all = true;
-    for (int role = 0; role < DAYS_ROLE_COUNT; role++) {
-        const struct days_column *wanted = &search->options->column[role];
-        search->columns->index[role] = -1;
-        if (!wanted->name)
-            continue;
-        search->columns->index[role] = column_named(search, wanted->name);
-        if (search->columns->index[role] < 0) {
-            stop_unnamed(search, (enum days_role)role, wanted->name);
-            found_all = false;
+    return days_role_of(name) == DAYS_TIME ||
+           days_name_has(name, "start|begin|from|end|until|interval|period|day");
+}
+
+/* The end of the step, beside its beginning. */
+static bool is_end(struct days_field name)
+{
+    return days_name_has(name, "end|until|to|finish");
+}
+
+static bool is_clock(const struct search *search, int column)
+{
+    int32_t second;
+    struct days_field row = search->head->row[column];
+    return row.length <= 11 && !days_times_looks_like_one(search->head->options, row) &&
+           days_times_in_name(row, &second);
+}
+
+static bool find_named_time(struct search *search)
+{
+    struct days_columns *columns = search->columns;
+    for (int pass = 0; pass < 2 && columns->time < 0; pass++)
+        for (int k = 0; k < search->head->count && columns->time < 0; k++) {
+            bool named = days_role_of(name_of(search, k)) == DAYS_TIME;
+            bool end = is_end(name_of(search, k));
+            if (pass == 0 ? named && !end && !is_clock(search, k)
+                          : named || (is_time_name(name_of(search, k)) && is_time(search, k)))
+                columns->time = k;
         }
-    }
-    return found_all;
+    return columns->time >= 0;
 }
 
-/* ---- columns by their names --------------------------------------------------------- */
-
-static bool is_taken(const struct search *search, int column)
+/* Where no name tells the time, the one column that holds times does. */
+static bool find_held_time(struct search *search)
 {
-    for (int role = 0; role < DAYS_ROLE_COUNT; role++)
-        if (search->columns->index[role] == column)
+    int held = 0;
+    for (int k = 0; k < search->head->count; k++)
+        if (is_time(search, k)) {
+            search->columns->time = k;
+            held++;
+        }
+    if (held == 1)
+        return true;
+    days_stop(search->head->report, search->head->path, search->head->line,
+              "%s column holds the time: name it with --time NAME or --time NUMBER",
+              held ? "it is not clear which" : "no");
+    return false;
+}
+
+/* A date in one column and the time of day in another; ends of steps are left alone. */
+static void find_clock(struct search *search)
+{
+    struct days_columns *columns = search->columns;
+    for (int k = 0; k < search->head->count; k++) {
+        struct days_field name = name_of(search, k);
+        if (k == columns->time)
+            continue;
+        bool time = is_time_name(name) || !search->head->named;
+        if (time && is_clock(search, k) && columns->clock < 0 &&
+            days_times_looks_like_day(search->head->options, search->head->row[columns->time]) &&
+            !(is_end(name) && !days_name_has(name, "start|from|time")))
+            columns->clock = k;
+        else if (!is_time_name(name) || !(is_clock(search, k) || is_time(search, k)))
+            continue;
+        search->taken[k] = true;
+    }
+}
+
+static bool find_time(struct search *search)
+{
+    const struct days_column *wanted = &search->head->options->column[DAYS_TIME];
+    struct days_columns *columns = search->columns;
+    columns->time = wanted->name ? column_named(search, wanted->name) : -1;
+    if (wanted->name && columns->time < 0) {
+        days_stop(search->head->report, search->head->path, search->head->line,
+                  "no column \"%.40s\" for time; %d columns are there", wanted->name,
+                  search->head->count);
+        return false;
+    }
+    if (columns->time < 0 && !find_named_time(search) && !find_held_time(search))
+        return false;
+    search->taken[columns->time] = true;
+    find_clock(search);
+    return true;
+}
+
+/* ---- texts beside the values ------------------------------------------------------------ */
+
+static bool is_unit(struct days_field field)
+{
+    char word[DAYS_QUOTE_SIZE];
+    enum days_unit unit;
+    return days_unit_parse(days_field_quote(field, word), &unit);
+}
+
+static void find_texts(struct search *search)
+{
+    struct days_columns *columns = search->columns;
+    for (int k = 0; k < search->head->count; k++) {
+        struct days_field name = name_of(search, k), row = search->head->row[k];
+        bool text = !holds_number(search, k);
+        int *kind = NULL;
+        if (search->taken[k])
+            continue;
+        if (days_name_has(name, "quality|status|estimated|flag|validation"))
+            kind = &columns->quality;
+        else if (days_name_has(name, "unit|units|uom") || (text && is_unit(row)))
+            kind = &columns->unit;
+        else if (days_name_has(name, "nmi|mpan|serial|site|account|meter id|meter number|meter no"))
+            kind = &columns->meter;
+        else if (days_name_has(name, "stream|register|channel|suffix") ||
+                 (text && days_name_has(name, "type|direction|description|flow|measurement")))
+            kind = &columns->stream;
+        if (!kind)
+            continue;
+        search->taken[k] = true;
+        if (*kind < 0)
+            *kind = k;
+    }
+}
+
+/* ---- a row is a day --------------------------------------------------------------------- */
+
+static bool take_slots(struct search *search, const int column[], const int32_t second[], int count)
+{
+    struct days_columns *columns = search->columns;
+    int32_t step_s = S_PER_DAY / count;
+    if (S_PER_DAY % count || 3600 % step_s)
+        return false;
+    int32_t ends_s = second[0] == 0 ? 0 : step_s; /* 00:30 .. 24:00 are the ends of steps */
+    for (int k = 0; k < count; k++)
+        if ((second[k] - ends_s - k * step_s) % S_PER_DAY != 0)
+            return false;
+    for (int k = 0; k < count; k++) {
+        columns->cell[k] = (struct days_cell){column[k], k * step_s, DAYS_UNKNOWN, 0};
+        search->taken[column[k]] = true;
+    }
+    columns->cell_count = count;
+    columns->step_s = step_s;
+    columns->wide = true;
+    return true;
+}
+
+/* "P1", "1", "kWh 48": the number at the end. */
+static int number_at_end(struct days_field name)
+{
+    size_t k = name.length;
+    int number = 0, power = 1;
+    for (; k > 0 && name.at[k - 1] >= '0' && name.at[k - 1] <= '9' && power <= 1000; power *= 10)
+        number += (name.at[--k] - '0') * power;
+    return power > 1 ? number : -1;
+}
+
+static bool find_slots(struct search *search)
+{
+    int column[DAYS_FIELDS_MAX], count = 0;
+    int32_t second[DAYS_FIELDS_MAX];
+    for (int k = 0; k < search->head->count; k++)
+        if (!search->taken[k] && days_times_in_name(name_of(search, k), &second[count]))
+            column[count++] = k;
+    if (count >= WIDE_LEAST)
+        return take_slots(search, column, second, count);
+    count = 0;
+    for (int k = 0; k < search->head->count; k++)
+        if (!search->taken[k] &&
+            (search->head->named ? number_at_end(name_of(search, k)) == count + 1
+                                 : holds_number(search, k)))
+            column[count++] = k;
+    for (int k = 0; k < count; k++)
+        second[k] = k * (S_PER_DAY / count);
+    return count >= WIDE_LEAST && take_slots(search, column, second, count);
+}
+
+/* ---- a row is a step -------------------------------------------------------------------- */
+
+static bool is_asked_for(const struct search *search, int column)
+{
+    for (int role = 0; role < DAYS_ROLE_COUNT; role++) {
+        const char *name = search->head->options->column[role].name;
+        if (name && column_named(search, name) == column)
             return true;
+    }
     return false;
 }
 
 static void notice_unused(const struct search *search, int column)
 {
     char name[DAYS_QUOTE_SIZE];
-    days_notice(search->report, search->path, 1, "column %d, \"%s\", is not used", column + 1,
-                days_field_quote(search->head[column], name));
+    days_notice(search->head->report, search->head->path, search->head->line,
+                "column %d, \"%s\", is not used", column + 1,
+                days_field_quote(name_of(search, column), name));
 }
 
-/* "Date" and "Time" side by side are one time in two columns. */
-static bool takes_clock(const struct search *search, int column)
-{
-    int date = search->columns->index[DAYS_TIME];
-    if (search->columns->clock_index >= 0 || date < 0 || search->options->column[DAYS_TIME].name)
-        return false;
-    struct words before = words_of(search->head[date]), here = words_of(search->head[column]);
-    if (!has_word(&before, "date") || !has_word(&here, "time"))
-        return false;
-    search->columns->clock_index = column;
-    return true;
-}
-
-static bool find_by_names(const struct search *search)
-{
-    bool clear = true;
-    for (int k = 0; search->header && k < search->count; k++) {
-        enum days_role role;
-        if (is_taken(search, k))
-            continue;
-        if (!role_of_name(search->head[k], &role)) {
-            if (search->head[k].length > 0)
-                notice_unused(search, k);
-        } else if (search->options->column[role].name) {
-            notice_unused(search, k);
-        } else if (search->columns->index[role] < 0) {
-            search->columns->index[role] = k;
-        } else if (role != DAYS_TIME || !takes_clock(search, k)) {
-            days_stop(search->report, search->path, 1,
-                      "columns %d and %d could both be %s: say which with --%s NAME",
-                      search->columns->index[role] + 1, k + 1, days_role_name(role),
-                      days_role_name(role));
-            clear = false;
-        }
-    }
-    return clear;
-}
-
-/* Where no name tells the time, the one column that holds times does. */
-static bool find_time(const struct search *search)
-{
-    int found = -1, held = 0;
-    if (search->columns->index[DAYS_TIME] >= 0)
-        return true;
-    for (int k = 0; k < search->count; k++)
-        if (!is_taken(search, k) && days_times_looks_like_one(search->options, search->row[k])) {
-            found = k;
-            held++;
-        }
-    search->columns->index[DAYS_TIME] = found;
-    if (held == 1)
-        return true;
-    days_stop(search->report, search->path, 1,
-              "%s column holds the time: name it with --time NAME or --time NUMBER",
-              held ? "it is not clear which" : "no");
-    return false;
-}
-
-/* ---- what is needed ----------------------------------------------------------------- */
-
-static bool find_unit(const struct search *search, enum days_role role)
+static void find_values(struct search *search)
 {
     struct days_columns *columns = search->columns;
-    int column = columns->index[role];
-    char name[DAYS_QUOTE_SIZE];
-    if (role == DAYS_TIME || column < 0)
-        return true;
-    columns->unit[role] = search->options->column[role].unit;
-    columns->unit_named[role] = columns->unit[role] != DAYS_UNIT_BY_HEADER;
-    if (!columns->unit_named[role] &&
-        !(search->header && unit_of_name(search->head[column], role, &columns->unit[role]))) {
-        days_stop(search->report, search->path, 1,
-                  "the unit of column %d, \"%s\", is not given: write --%s %d:%s, or another unit",
-                  column + 1, search->header ? days_field_quote(search->head[column], name) : "",
-                  days_role_name(role), column + 1, role == DAYS_DRAW ? "l" : "kW");
-        return false;
+    for (int k = 0; k < search->head->count; k++) {
+        struct days_field name = name_of(search, k);
+        enum days_role role = days_role_of(name);
+        if (search->taken[k])
+            continue;
+        if (role == DAYS_TIME ||
+            (role == DAYS_UNKNOWN && !holds_number(search, k) && !is_asked_for(search, k))) {
+            if (name.length > 0)
+                notice_unused(search, k);
+            continue;
+        }
+        columns->cell[columns->cell_count++] =
+            (struct days_cell){k, 0, role, days_unit_of(name, role)};
     }
-    if (!fits_role(columns->unit[role], role)) {
-        days_stop(search->report, search->path, 1, "%s is not a unit of %s",
-                  days_unit_name(columns->unit[role]), days_role_name(role));
-        return false;
-    }
-    bool per_kwp = columns->unit[role] == DAYS_W_PER_KWP || columns->unit[role] == DAYS_KW_PER_KWP;
-    if (!per_kwp || search->options->array_kwp > 0)
-        return true;
-    days_stop(search->report, search->path, 1,
-              "solar power is given per kWp: say how many kWp there are with --array");
-    return false;
 }
 
-static bool finds_use(const struct search *search)
+bool days_columns_find(struct days_columns *columns, const struct days_head *head)
 {
-    const int *index = search->columns->index;
-    if (index[DAYS_USE] >= 0 || index[DAYS_GRID] >= 0 || index[DAYS_IMPORT] >= 0)
+    struct search search = {.columns = columns, .head = head};
+    *columns = (struct days_columns){
+        .time = -1, .clock = -1, .stream = -1, .meter = -1, .unit = -1, .quality = -1};
+    if (!find_time(&search))
+        return false;
+    find_texts(&search);
+    if (!find_slots(&search))
+        find_values(&search);
+    else
+        for (int k = 0; k < head->count; k++)
+            if (!search.taken[k] && name_of(&search, k).length > 0)
+                notice_unused(&search, k);
+    if (columns->cell_count > 0)
         return true;
-    days_stop(search->report, search->path, 1,
+    days_stop(head->report, head->path, head->line,
               "no column holds the household's use or the grid's import: name one with --use "
-              "NAME:UNIT or --import NAME:UNIT%s",
-              search->header ? "" : " (there is no line of names; columns are numbered from 1)");
+              "NAME:UNIT or --import NAME:UNIT");
     return false;
-}
-
-bool days_columns_find(struct days_columns *columns, const struct days_options *options,
-                       const struct days_field *head, bool header, const struct days_field *row,
-                       int count, const char *path, struct days_report *report)
-{
-    struct search search = {columns, options, head, row, header, count, path, report};
-    columns->clock_index = -1;
-    if (!find_by_options(&search))
-        return false;
-    bool clear = find_by_names(&search);
-    clear = find_time(&search) && clear;
-    clear = finds_use(&search) && clear;
-    for (int role = 0; role < DAYS_ROLE_COUNT; role++)
-        clear = find_unit(&search, (enum days_role)role) && clear;
-    return clear;
 }

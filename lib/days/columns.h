@@ -1,25 +1,41 @@
-/* columns.h - which column holds what, in which unit. */
+/* columns.h - which column of a table holds what. */
 #ifndef SLUICE_DAYS_COLUMNS_H
 #define SLUICE_DAYS_COLUMNS_H
 
 #include "days/days.h"
 #include "days/fields.h"
+#include "days/names.h"
 
-struct days_columns {
-    int index[DAYS_ROLE_COUNT];           /* -1: there is none */
-    enum days_unit unit[DAYS_ROLE_COUNT]; /* never by header */
-    bool unit_named[DAYS_ROLE_COUNT];     /* by the options, not by the header */
-    int clock_index;                      /* the time of day in a column of its own, or -1 */
+/* One value of a row. */
+struct days_cell {
+    int column;
+    int32_t second; /* of the day, where a row is a day: the beginning of its step */
+    enum days_role role;
+    enum days_unit unit;
 };
 
-/* `head`: the fields of the first line. `header`: whether they are names. `row`: the
- * fields of the first row. Both have `count`. False: stops are in the report. */
-bool days_columns_find(struct days_columns *columns, const struct days_options *options,
-                       const struct days_field *head, bool header, const struct days_field *row,
-                       int count, const char *path, struct days_report *report);
+struct days_columns {
+    int time, clock; /* the clock: the time of day in a column of its own; -1: there is none */
+    int stream, meter, unit, quality; /* texts that say what a row is of; -1 */
+    bool wide;                        /* a row is a day */
+    int32_t step_s;                   /* of wide rows */
+    struct days_cell cell[DAYS_FIELDS_MAX];
+    int cell_count;
+};
 
-const char *days_role_name(enum days_role role); /* "use", as in the option --use */
-const char *days_unit_name(enum days_unit unit);
-bool days_unit_parse(const char *word, enum days_unit *unit);
+/* The beginning of a table. */
+struct days_head {
+    const struct days_options *options;
+    const char *path;
+    struct days_report *report;
+    size_t line;                   /* of the names, or the first row's */
+    const struct days_field *name; /* [count]; the first row's where there are no names */
+    bool named;
+    const struct days_field *row; /* [count] the first row */
+    int count;
+};
+
+/* False: stops are in the report. */
+bool days_columns_find(struct days_columns *columns, const struct days_head *head);
 
 #endif

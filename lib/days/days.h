@@ -1,9 +1,11 @@
 /* days.h - recorded days: what a household used, what its roof gave, what hot water
  * was drawn, step by step.
  *
- * Read from text files as loggers, inverters and retailers write them. Nothing is
- * guessed silently: whatever is wrong or doubtful is told with file and line, and is
- * either a stop (no days come out) or a notice (they do, and it says what was done).
+ * Read from the files that customers have, as loggers, inverters and retailers write them:
+ * a reader for each kind of file (format.h) makes channels of it (channels.h), and one
+ * assembler makes days of the channels (assemble.h). Nothing is guessed silently: whatever
+ * is wrong or doubtful is told with file and line, and is either a stop (no days come out)
+ * or a notice (they do, and it says what was done). found.h tells what was understood.
  *
  * Stops: a number that is none, a ragged line, a time that is none, goes back, comes
  * twice or does not exist in the zone; a step that changes; negative use or sun (less
@@ -72,7 +74,9 @@ enum days_unit {
 enum { DAYS_NAME_SIZE = 64, DAYS_CHANNELS_MAX = 64 };
 
 struct days_column {
-    const char *name; /* the header's name, or the column's number from "1"; NULL: by header */
+    /* The channel's name in the file, or the column's number from "1"; "A+B": the sum of
+     * both; NULL: by the file */
+    const char *name;
     enum days_unit unit;
 };
 
@@ -96,7 +100,8 @@ enum days_gap {
 struct days_options {
     const struct zone *zone;
     struct days_column column[DAYS_ROLE_COUNT];
-    const char *meter; /* the connection point, where files name several; NULL: there is one */
+    const char *ignore; /* channels that are of no concern: "A+B"; NULL: none */
+    const char *meter;  /* the connection point, where files name several; NULL: there is one */
     enum days_clock clock;
     enum days_dates dates;
     enum days_gap gap;
@@ -115,7 +120,14 @@ struct days_report {
     size_t stop_count;
 };
 
-/* Begins the report. False: at least one stop, and nothing in `days`. */
+struct days_found;
+
+/* Reads files as one: streams in files of their own, or a file for each month. Begins the
+ * report, and `found`, which may be NULL. False: at least one stop, and nothing in `days`. */
+bool days_read_files(const char *const paths[], int count, const struct days_options *options,
+                     struct days *days, struct days_found *found, struct days_report *report);
+
+/* The same of one file. */
 bool days_read(const char *path, const struct days_options *options, struct days *days,
                struct days_report *report);
 

@@ -18,6 +18,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "days/names.h"
 #include "days/report.h"
 
 enum {
@@ -31,10 +32,14 @@ enum {
 
 struct look {
     const struct days_seen *seen;
-    const struct days_columns *columns;
-    const char *path;
+    const char *const *paths;
     struct days_report *report;
 };
+
+static const char *path_of(const struct look *look, enum days_role role)
+{
+    return look->paths[look->seen[role].most_at.file];
+}
 
 /* The unit that is a thousand times as large, or a thousandth. */
 static enum days_unit other_unit(enum days_unit unit)
@@ -60,11 +65,11 @@ static enum days_unit other_unit(enum days_unit unit)
 /* Whoever told the unit: a thousand times too much or too little is no home's. */
 static bool stop_power(const struct look *look, enum days_role role)
 {
-    enum days_unit told = look->columns->unit[role], meant = other_unit(told);
+    enum days_unit told = look->seen[role].unit, meant = other_unit(told);
     const char *name = days_role_name(role);
-    days_stop(look->report, look->path, look->seen[role].most_line,
+    days_stop(look->report, path_of(look, role), look->seen[role].most_at.line,
               "%s: %s %s, but it looks like %s; --%s NAME:%s reads it so", name,
-              look->columns->unit_named[role] ? "the option says" : "the file says",
+              look->seen[role].unit_named ? "the option says" : "the file says",
               days_unit_name(told), days_unit_name(meant), name, days_unit_name(meant));
     return false;
 }
@@ -72,15 +77,15 @@ static bool stop_power(const struct look *look, enum days_role role)
 /* A boarding house draws so much: here a unit that an option names is believed. */
 static bool suspect_draws(const struct look *look)
 {
-    const char *unit = days_unit_name(look->columns->unit[DAYS_DRAW]);
+    const char *unit = days_unit_name(look->seen[DAYS_DRAW].unit);
     const struct days_seen *seen = &look->seen[DAYS_DRAW];
     const char *what = "which makes over 2000 l a day: is it litres an hour?";
-    bool named = look->columns->unit_named[DAYS_DRAW];
+    bool named = look->seen[DAYS_DRAW].unit_named;
     if (named)
-        days_notice(look->report, look->path, seen->most_line,
+        days_notice(look->report, path_of(look, DAYS_DRAW), seen->most_at.line,
                     "draw: read as %s, as the option says, %s", unit, what);
     else
-        days_stop(look->report, look->path, seen->most_line,
+        days_stop(look->report, path_of(look, DAYS_DRAW), seen->most_at.line,
                   "draw: the file says %s, %s give its unit with --draw NAME:UNIT", unit, what);
     return named;
 }
@@ -94,8 +99,8 @@ static bool sense_power(const struct look *look, enum days_role role, double lea
                         double most_peak_w)
 {
     const struct days_seen *seen = &look->seen[role];
-    bool kilo = is_kilo(look->columns->unit[role]);
-    if (look->columns->index[role] < 0 || seen->count == 0 || seen->most <= 0)
+    bool kilo = is_kilo(look->seen[role].unit);
+    if (!seen->there || seen->count == 0 || seen->most <= 0)
         return true;
     if (kilo ? seen->most > most_peak_w : seen->most < least_peak_w)
         return stop_power(look, role);
@@ -106,7 +111,7 @@ static bool sense_power(const struct look *look, enum days_role role, double lea
 static bool sense_draws(const struct look *look, int32_t step_s)
 {
     const struct days_seen *seen = &look->seen[DAYS_DRAW];
-    if (look->columns->index[DAYS_DRAW] < 0 || seen->count == 0)
+    if (!seen->there || seen->count == 0)
         return true;
     double days = (double)seen->count * step_s / S_PER_DAY;
     if (seen->sum / days < 2000)
@@ -115,13 +120,13 @@ static bool sense_draws(const struct look *look, int32_t step_s)
 }
 
 bool days_doubt_units(const struct days_seen seen[static DAYS_ROLE_COUNT],
-                      const struct days_columns *columns, const struct days_options *options,
-                      int32_t step_s, const char *path, struct days_report *report)
+                      const struct days_options *options, int32_t step_s, const char *const paths[],
+                      struct days_report *report)
 {
-    struct look look = {seen, columns, path, report};
+    struct look look = {seen, paths, report};
     double array = options->array_kwp;
     bool per_kwp =
-        columns->unit[DAYS_SOLAR] == DAYS_W_PER_KWP || columns->unit[DAYS_SOLAR] == DAYS_KW_PER_KWP;
+        seen[DAYS_SOLAR].unit == DAYS_W_PER_KWP || seen[DAYS_SOLAR].unit == DAYS_KW_PER_KWP;
     bool clear = sense_power(&look, DAYS_USE, 50, 100e3);
     clear = sense_power(&look, DAYS_IMPORT, 50, 100e3) && clear;
     clear = sense_power(&look, DAYS_GRID, 50, 100e3) && clear;

@@ -69,8 +69,13 @@ bool days_field_is(struct days_field field, const char *word)
 
 static bool is_missing(struct days_field field)
 {
-    return field.length == 0 || days_field_is(field, "NA") || days_field_is(field, "NaN") ||
-           days_field_is(field, "null");
+    static const char *const marks[] = {"NA", "N/A", "#N/A", "NaN", "null", "none", "-", "--"};
+    if (field.length == 0)
+        return true;
+    for (size_t k = 0; k < sizeof(marks) / sizeof(marks[0]); k++)
+        if (days_field_is(field, marks[k]))
+            return true;
+    return false;
 }
 
 /* ---- numbers ------------------------------------------------------------------ */

@@ -23,8 +23,8 @@ char days_fields_separator(const char *line, size_t length);
 
 enum days_number { DAYS_NUMBER, DAYS_NUMBER_MISSING, DAYS_NUMBER_NONE, DAYS_NUMBER_OTHER_MARK };
 
-/* Missing: an empty field, NA, NaN or null. `mark` is the file's decimal mark: 0 until
- * the first number tells it; `comma` says whether it may be a comma. */
+/* Missing: an empty field, NA, N/A, NaN, null, none or a dash. `mark` is the file's decimal mark: 0
+ * until the first number tells it; `comma` says whether it may be a comma. */
 enum days_number days_field_number(struct days_field field, bool comma, char *mark, double *value);
 
 bool days_field_is(struct days_field field, const char *word); /* letters of any case */

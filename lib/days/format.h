@@ -8,6 +8,18 @@
 
 enum { DAYS_START_SIZE = 512 };
 
+/* What only whole files tell, and is told by no option: how dates and times are written.
+ * A reader that finds that it is otherwise says so with `again`, and all files are read
+ * once more. */
+struct days_dialect {
+    enum days_clock clock;
+    enum days_dates dates;
+    bool dates_tried; /* dates are a guess that has to prove itself */
+    bool clock_told;  /* by the files, not by the options */
+    bool again;
+    struct days_place dates_seen, dates_proven, clock_seen; /* line 0: not seen */
+};
+
 /* What a reader is given. */
 struct days_file {
     const char *path;
@@ -16,6 +28,7 @@ struct days_file {
     struct days_channels *channels; /* to be added to */
     struct days_found *found;       /* `how` may be added to */
     struct days_report *report;
+    struct days_dialect *dialect; /* for tables */
 };
 
 struct days_format {

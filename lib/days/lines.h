@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { DAYS_LINE_MAX = 4096 };
+enum { DAYS_LINE_MAX = 8192 };
 
 struct days_lines {
     int file;

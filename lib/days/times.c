@@ -29,7 +29,8 @@ struct cursor {
 
 void days_times_begin(struct days_times *times, const struct days_options *options)
 {
-    *times = (struct days_times){.options = options};
+    *times =
+        (struct days_times){.options = options, .clock = options->clock, .dates = options->dates};
 }
 
 /* ---- what is written ------------------------------------------------------------ */
@@ -64,13 +65,29 @@ static void skip_blanks(struct cursor *cursor)
         cursor->at++;
 }
 
-static const char *take_date(struct cursor *cursor, enum days_dates dates, int32_t *day)
+/* 20260114. */
+static const char *read_compact(int32_t number, int32_t *day)
 {
+    struct date date = {(int16_t)(number / 10000), (uint8_t)(number / 100 % 100),
+                        (uint8_t)(number % 100)};
+    if (number < 19800101 || number > 21991231 || date.month < 1 || date.month > 12 ||
+        date.day < 1 || date.day > 31)
+        return "there is no such date";
+    *day = days_of_date(date);
+    return date_of_days(*day).day == date.day ? NULL : "there is no such date";
+}
+
+static const char *take_date(struct days_times *times, struct cursor *cursor, int32_t *day)
+{
+    enum days_dates dates = times->dates;
     static const char none[] = "it is no date";
     int32_t part[3];
     int length[3];
     length[0] = take_number(cursor, &part[0]);
     char mark = cursor->at < cursor->end ? *cursor->at : '\0';
+    times->date_wrong_order = false;
+    if (length[0] == 8)
+        return read_compact(part[0], day);
     if (length[0] == 0 || (mark != '-' && mark != '/' && mark != '.'))
         return none;
     for (int k = 1; k < 3; k++) {
@@ -91,8 +108,11 @@ static const char *take_date(struct cursor *cursor, enum days_dates dates, int32
     int32_t date = year_first ? part[2] : month_first ? part[1] : part[0];
     if (year < 1980 || year > 2199)
         return "a year from 1980 to 2199 is expected";
+    times->date_wrong_order = !year_first && mark != '.' && month > 12 && date <= 12;
     if (month < 1 || month > 12 || date < 1 || date > 31)
         return "there is no such date";
+    times->date_either |= !year_first && mark != '.';
+    times->date_proven |= !year_first && mark != '.' && date > 12;
     *day = days_of_date((struct date){(int16_t)year, (uint8_t)month, (uint8_t)date});
     return date_of_days(*day).day == date ? NULL : "there is no such date";
 }
@@ -178,7 +198,7 @@ static const char *take_known_date(struct days_times *times, struct cursor *curs
         *day = times->date_day;
         return NULL;
     }
-    const char *wrong = take_date(cursor, times->options->dates, day);
+    const char *wrong = take_date(times, cursor, day);
     times->date_known = usual && !wrong && cursor->at == begin + length;
     if (times->date_known) {
         memcpy(times->date_text, begin, length);
@@ -227,6 +247,7 @@ static void remember_day(struct days_times *times, int32_t day)
 static const char *spring_hour(struct days_times *times, const struct written *written)
 {
     struct date date = date_of_days(written->day);
+    times->spring_hour = true;
     snprintf(times->complaint, sizeof(times->complaint),
              "%04d-%02d-%02d %02d:%02d does not exist in the zone: clocks go forward there; if the "
              "file keeps standard time all year round, --times standard says so",
@@ -255,7 +276,10 @@ static const char *local_moment(struct days_times *times, const struct written *
         return spring_hour(times, written);
     int32_t apart_s = zone->summer_offset_s - zone->standard_offset_s;
     struct wall again = {wall->ms + (int64_t)(apart_s < 0 ? -apart_s : apart_s) * MS_PER_S};
-    if (times->any && wall->ms <= times->last.ms && same_local(zone, again, written))
+    if (!same_local(zone, again, written))
+        return NULL;
+    if (times->newest_first ? !times->any || again.ms < times->last.ms
+                            : times->any && wall->ms <= times->last.ms)
         *wall = again;
     return NULL;
 }
@@ -264,9 +288,9 @@ static const char *moment_of(struct days_times *times, const struct written *wri
                              struct wall *wall)
 {
     int32_t offset_s = written->offset_s;
-    if (!written->has_offset && times->options->clock == DAYS_LOCAL)
+    if (!written->has_offset && times->clock == DAYS_LOCAL)
         return local_moment(times, written, wall);
-    if (!written->has_offset && times->options->clock == DAYS_STANDARD)
+    if (!written->has_offset && times->clock == DAYS_STANDARD)
         offset_s = times->options->zone->standard_offset_s;
     wall->ms = ((int64_t)written->day * S_PER_DAY + written->second - offset_s) * MS_PER_S;
     return NULL;
@@ -305,9 +329,10 @@ const char *days_times_read(struct days_times *times, const struct days_field *f
 {
     struct written written = {0};
     const char *wrong;
+    times->spring_hour = times->date_wrong_order = false;
     if (field->length == 0)
         return "there is no time";
-    if (!clock && is_whole_number(*field)) {
+    if (!clock && field->length != 8 && is_whole_number(*field)) {
         wrong = read_unix(*field, wall);
     } else {
         wrong = read_written(times, field, clock, &written);
@@ -321,16 +346,66 @@ const char *days_times_read(struct days_times *times, const struct days_field *f
     return NULL;
 }
 
-bool days_times_looks_like_one(const struct days_options *options, struct days_field field)
+const char *days_times_day(struct days_times *times, const struct days_field *field, int32_t *day)
 {
-    struct days_options either = *options;
-    struct days_times times;
-    struct written written = {0};
-    for (int k = 0; k < 2; k++) {
-        either.dates = k == 0 ? DAYS_DATES_DMY : DAYS_DATES_MDY;
-        days_times_begin(&times, &either);
-        if (!read_written(&times, &field, NULL, &written))
+    struct cursor cursor = {field->at, field->at + field->length};
+    int32_t second;
+    if (field->length == 0)
+        return "there is no date";
+    const char *wrong = take_known_date(times, &cursor, day);
+    if (wrong || cursor.at == cursor.end)
+        return wrong;
+    if (!take_char(&cursor, 'T'))
+        skip_blanks(&cursor);
+    return !take_clock(&cursor, &second) && second == 0 && cursor.at == cursor.end
+               ? NULL
+               : "nothing is expected after the date";
+}
+
+const char *days_times_second(struct days_times *times, int32_t day, int32_t second,
+                              struct wall *wall)
+{
+    const struct written written = {.day = day, .second = second};
+    times->spring_hour = false;
+    const char *wrong = moment_of(times, &written, wall);
+    if (wrong)
+        return wrong;
+    times->any = true;
+    times->last = *wall;
+    return NULL;
+}
+
+bool days_times_in_name(struct days_field name, int32_t *second)
+{
+    for (size_t k = 0; k + 3 < name.length; k++) {
+        struct cursor cursor = {name.at + k, name.at + name.length};
+        bool begins = is_digit(name.at[k]) && (k == 0 || !is_digit(name.at[k - 1]));
+        if (begins && !take_clock(&cursor, second))
             return true;
     }
     return false;
+}
+
+static bool looks_like(const struct days_options *options, struct days_field field, bool day)
+{
+    struct days_times times;
+    struct written written = {0};
+    days_times_begin(&times, options);
+    for (int k = 0; k < 2; k++) {
+        times.dates = k == 0 ? DAYS_DATES_DMY : DAYS_DATES_MDY;
+        if (!(day ? days_times_day(&times, &field, &written.day)
+                  : read_written(&times, &field, NULL, &written)))
+            return true;
+    }
+    return false;
+}
+
+bool days_times_looks_like_day(const struct days_options *options, struct days_field field)
+{
+    return looks_like(options, field, true);
+}
+
+bool days_times_looks_like_one(const struct days_options *options, struct days_field field)
+{
+    return looks_like(options, field, false);
 }

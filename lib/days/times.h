@@ -11,6 +11,13 @@
 
 struct days_times {
     const struct days_options *options;
+    enum days_clock clock; /* as the options have it, or as files turned out to be */
+    enum days_dates dates;
+    bool newest_first; /* of two equal local times the later comes first */
+    /* Of dates whose day and month come in either order. */
+    bool date_either, date_proven; /* was there one, and one with a day above 12 */
+    bool date_wrong_order;         /* the last complaint: there is no such month */
+    bool spring_hour;              /* the last complaint: an hour that clocks skip */
     bool any;
     struct wall last; /* told before: which of two equal local times is meant */
     /* The day read last, as there are many rows a day. */
@@ -28,6 +35,18 @@ void days_times_begin(struct days_times *times, const struct days_options *optio
  * with the time of the day, or NULL where the date has it. */
 const char *days_times_read(struct days_times *times, const struct days_field *field,
                             const struct days_field *clock, struct wall *wall);
+
+/* The day alone, of a table with a line for each; and a second of it, 0 .. 86400. */
+const char *days_times_day(struct days_times *times, const struct days_field *field, int32_t *day);
+const char *days_times_second(struct days_times *times, int32_t day, int32_t second,
+                              struct wall *wall);
+
+/* A time of the day in the name of a column, "00:30" or "12:30am": the first that is
+ * there. */
+bool days_times_in_name(struct days_field name, int32_t *second);
+
+/* Would it be a date, without a time of day? */
+bool days_times_looks_like_day(const struct days_options *options, struct days_field field);
 
 /* Would it be a time of one of the forms, be there such a moment or not? Unix time does
  * not count: any whole number would pass for one. */

@@ -155,11 +155,23 @@ END_TEST
 
 START_TEST(test_columns_that_are_not_used_are_told)
 {
-    struct table table = expect_days("time,use_w,battery_w,grid_w\n"
-                                     "2026-01-14 12:00,70,1,5\n2026-01-14 12:30,70,1,5\n",
+    struct table table = expect_days("time,use_w,remark,grid_w\n"
+                                     "2026-01-14 12:00,70,a,5\n2026-01-14 12:30,70,b,5\n",
                                      NULL);
-    ck_assert(table_notices(&table, 1, "column 3, \"battery_w\", is not used"));
+    ck_assert(table_notices(&table, 1, "column 3, \"remark\", is not used"));
     ck_assert(table_notices(&table, 1, "column 4, grid, is not used: use gives"));
+    table_free(&table);
+}
+END_TEST
+
+/* A battery's power would turn the advice. */
+START_TEST(test_power_that_nobody_knows_is_asked_for)
+{
+    const char *text = "time,use_w,battery_w\n2026-01-14 12:00,70,1\n2026-01-14 12:30,70,1\n";
+    expect_stop(text, NULL, 1, "column 3, \"battery_w\", in W: what is it?");
+    const struct days_options ignore = {.zone = &brisbane, .ignore = "battery_w"};
+    struct table table = expect_days(text, &ignore);
+    ck_assert_int_eq(table.report.count, 0);
     table_free(&table);
 }
 END_TEST
@@ -282,7 +294,10 @@ START_TEST(test_standard_time_has_neither)
     const struct days_options local = {.zone = &sydney};
     expect_steps(spring, &standard, 4);
     expect_steps(autumn, &standard, 4);
-    expect_stop(spring, &local, 3, "does not exist in the zone");
+    struct table table = expect_days(spring, &local);
+    ck_assert_uint_eq(table.days.count, 4);
+    ck_assert(table_notices(&table, 3, "keeps standard time all year round"));
+    table_free(&table);
     expect_stop(autumn, &local, 5, "clocks go back there");
 }
 END_TEST
@@ -428,6 +443,7 @@ int main(void)
         test_columns_without_names_are_told_by_number,
         test_columns_by_name_and_the_time_by_what_is_in_it,
         test_columns_that_are_not_used_are_told,
+        test_power_that_nobody_knows_is_asked_for,
         test_marks_line_ends_comments_and_empty_lines,
         test_times_as_they_are_written,
         test_date_and_time_in_two_columns,

@@ -37,11 +37,9 @@ START_TEST(test_each_mistake_is_named_with_its_line)
          "where the decimal mark was \",\" above"},
         {"time,use_w\n2026-01-14 00:00,100\n2026-01-14 00:30,100\n2026-01-14 00:30,100\n", 4,
          "2026-01-14 00:30 comes twice"},
-        {"time,use_w\n2026-01-14 00:30,100\n2026-01-14 00:00,100\n", 3,
-         "the oldest row is expected first"},
         {"time,use_w\n2026-01-14 00:00,1\n2026-01-14 00:30,100\n2026-01-14 01:00,2\n"
          "2026-01-14 00:00,3\n",
-         5, "2026-01-14 00:00 is 1 h before the row above it"},
+         5, "2026-01-14 00:00 comes twice"},
         {"time,use_w\n2026-01-14 00:00,1\n2026-01-14 00:30,100\n2026-01-14 01:00,2\n"
          "2026-01-14 01:10,3\n",
          5, "10 min after the row above it, and the step is 30 min"},
@@ -53,7 +51,6 @@ START_TEST(test_each_mistake_is_named_with_its_line)
          "solar is -900 W"},
         {"time,import_w,export_w,pv_w\n2026-01-14 00:00,100,0,0\n2026-01-14 00:30,0,900,500\n", 3,
          "are import and export, or their signs, exchanged?"},
-        {"time,grid_w\n2026-01-14 00:00,100\n2026-01-14 00:30,-900\n", 3, "solar power is missing"},
         {"time,use_w,draw_l\n2026-01-14 00:00,100,5\n2026-01-14 00:30,300,-9\n", 3,
          "hot water cannot be less than none"},
         {"time,use_w\n2026-01-14 00:00,100\n2026-02-30 00:30,100\n", 3, "there is no such date"},
@@ -63,7 +60,7 @@ START_TEST(test_each_mistake_is_named_with_its_line)
          "there is no such time of day"},
         {"time,use_w\n2026-01-14 00:00,100\n,100\n", 3, "there is no time"},
         {"time,use_w\n2026-01-14 00:00,100\n14.01.26 00:30,100\n", 3, "a year of four digits"},
-        {"time,use_w\n14/01/2026 00:00,100\n14/01/2026 00:30,100\n", 2, "--dates dmy"},
+        {"time,use_w\n04/03/2026 00:00,100\n04/03/2026 00:30,100\n", 2, "--dates dmy"},
         {"time,use_w\n2026-01-14 00:00:00.25,1\n2026-01-14 00:00:01.25,1\n", 2,
          "whole seconds are expected"},
         {"time,use_w\n176831280,1\n176831281,1\n", 2, "Unix time has 10 digits"},
@@ -108,7 +105,7 @@ START_TEST(test_a_line_without_end_is_named)
     memset(text, 'x', 5000000);
     struct table table = table_of_bytes(text, 5000000);
     table_read(&table);
-    ck_assert(table_stops(&table, 1, "a line of over 4096 bytes"));
+    ck_assert(table_stops(&table, 1, "a line of over 8192 bytes"));
     ck_assert(!table.read);
     free(text);
 }

@@ -281,7 +281,7 @@ class Mistakes(Replay):
                 (7, "2026-01-14 02:00,0.3,0", "2026-01-14 02:00 comes twice"),
                 (7, "2026-01-14 02:30,0.3", "2 fields where line 1 has 3"),
                 (7, "2026-01-14 02:30,-2,0", "use is -2000 W"),
-                (7, "14/01/2026 02:30,1,0", "--dates dmy or --dates mdy says which"),
+                (7, "04/03/2026 02:30,1,0", "--dates dmy or --dates mdy says which"),
                 (1, "time,use_w,solar_kw", "it looks like kW"),
                 (1, "time,use,solar_kw", "the unit of column 2")):
             days = self.broken(line, text)

@@ -11,7 +11,7 @@
 #include <unistd.h>
 
 #include "core/quantity.h"
-#include "days/columns.h"
+#include "days/names.h"
 
 enum { NAME_SIZE = 96, ARRAY_MAX_W = 1000000 };
 
