@@ -13,7 +13,7 @@ EXTRACT = SOURCE / "tests/trial/extracts/home01-three-weeks.csv"
 DAYS = 4
 
 SETTINGS = """
-site: {name: Compared & house, timezone: PST8, phases: 1, voltage: 230 V, supply_limit: 100 A}
+site: {installer: {name: Example Solar, licence: EC 1}, name: Compared & house, timezone: PST8, phases: 1, voltage: 230 V, supply_limit: 100 A}
 tariff:
   import: [{price: 0.30 /kWh}]
   feed_in: FEED_IN /kWh
@@ -225,8 +225,12 @@ class Compare(Case):
         self.assertEqual((page.open, page.loads, page.pictures), ([], [], 4))
         words = " ".join(page.words)
         for wanted in ("Compared & house", "Buy ", "Legionella", "tempering valve", "licensed",
-                       "Off is not isolation", "An estimate, not a promise", "not a year"):
+                       "Off is not isolation", "An estimate, not a promise", "not a year",
+                       "Installer: Example Solar, licence EC 1.", "prices hold until", "Tariff: ",
+                       "exported energy earns 0.05 a kWh", "board and adapter 150", "paid back"):
             self.assertIn(wanted, words)
+        for unwanted in ("ideal", "no one lives", "in the shares", "foreseen"):
+            self.assertNotIn(unwanted, words)
         self.assertNotIn("http", text.replace("http://www.w3.org/2000/svg", ""))
         self.assertNotIn(str(EXTRACT.parent), text)
         self.assertNotRegex(text, r"\bnan\b|\binf\b")

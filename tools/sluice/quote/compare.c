@@ -182,6 +182,9 @@ static enum status show(struct work *work)
     work->comparison.compare = &work->compare;
     work->comparison.verdict = &work->verdict;
     work->comparison.path = work->path;
+    work->comparison.made_on =
+        local_of_wall(&work->settings->rules.zone, (struct wall){(int64_t)time(NULL) * MS_PER_S})
+            .day;
     work->comparison.days_report = &work->days_report;
     work->comparison.water = home_water(&work->wish->home, &work->quote, work->days.draw_l != NULL);
     compare_print(&work->comparison);

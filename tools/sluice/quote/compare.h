@@ -18,7 +18,8 @@ struct comparison {
     const char *path;
     const struct days_report *days_report; /* what is doubtful with the days */
     enum home_water water;
-    int left_out; /* loads of the settings that are not compared */
+    int left_out;    /* loads of the settings that are not compared */
+    int32_t made_on; /* local day, since 1970 */
 };
 
 extern const char compare_help[];
@@ -50,6 +51,12 @@ void compare_tell_verdict(const struct comparison *comparison, compare_line *lin
 void compare_tell_doubts(const struct comparison *comparison, compare_line *line, void *context);
 void compare_tell_assumptions(const struct comparison *comparison, compare_line *line,
                               void *context);
+/* Who quotes, how long it holds, and the tariff. */
+void compare_tell_terms(const struct comparison *comparison, compare_line *line, void *context);
+/* What days in minutes change against the steps as they are. */
+void compare_tell_refined(const struct comparison *comparison, compare_line *line, void *context);
+/* What the least that could be paid is, for the table that has it. */
+void compare_tell_foreseen(const struct comparison *comparison, compare_line *line, void *context);
 /* The price of each way, piece by piece. */
 void compare_tell_items(const struct comparison *comparison, compare_line *line, void *context);
 /* What tuning gave up. */

@@ -32,7 +32,7 @@ static void put_line(void *context, const char *text)
 static const char style[] =
     "@page{size:A4;margin:8mm 12mm}"
     "*{box-sizing:border-box}"
-    "section,table,pre,figure{break-inside:avoid}"
+    "section.care,table,pre,figure{break-inside:avoid}"
     "body{margin:0 auto;max-width:186mm;color:" INK ";background:#fff;"
     "font:8.8pt/1.3 'DejaVu Sans',Verdana,sans-serif;"
     "-webkit-print-color-adjust:exact;print-color-adjust:exact}"
@@ -41,6 +41,7 @@ static const char style[] =
     "border-bottom:1.5px solid " FAINT ";padding-bottom:1.5mm}header span{color:" MUTED "}"
     ".buy{background:" BACKDROP ";border-left:5px solid " KEPT ";padding:1.2mm 4mm;margin:2mm 0}"
     ".buy p{margin:.6mm 0}.buy p:first-child{font-size:13pt;font-weight:bold}"
+    ".wide{overflow-x:auto}.terms p{margin:.6mm 0;color:" MUTED "}"
     ".doubt p{margin:.8mm 0;color:" DEADLINE "}"
     ".two{display:grid;grid-template-columns:1fr 1fr;gap:0 6mm}"
     "svg{width:100%;height:auto;display:block}"
@@ -48,14 +49,13 @@ static const char style[] =
     "th,td{text-align:right;padding:.15mm 1mm}th:first-child,td:first-child{text-align:left}"
     "thead th{font-weight:normal;color:" MUTED ";vertical-align:bottom}"
     "tbody tr{border-top:1px solid " FAINT "}tr.buy-row{font-weight:bold;background:" BACKDROP "}"
-    "tr.bound{color:" MUTED "}"
     ".small{font-size:6.6pt;line-height:1.3;color:#55504a}.small ul{margin:.4mm "
     "0;padding-left:3.5mm;"
     "columns:2;column-gap:6mm}"
     "pre{font:7pt/1.2 'DejaVu Sans Mono',monospace;margin:.8mm 0;background:" BACKDROP
     ";padding:1mm 2mm;white-space:pre-wrap}"
     ".remarks p{margin:.4mm 0}"
-    ".care{border:1.5px solid " DEADLINE ";padding:1mm 3mm;margin-top:2mm;font-size:7.4pt;"
+    ".care{border:1.5px solid " DEADLINE ";padding:1mm 3mm;margin-top:1.5mm;font-size:7pt;"
     "line-height:1.3}"
     "@media screen{body{padding:8mm;max-width:210mm}}"
     "@media screen and (max-width:600px){.two{grid-template-columns:1fr}.small ul{columns:1}"
@@ -92,43 +92,51 @@ static void put_money_cell(const struct comparison *comparison, FILE *to, double
     fputs("</td>", to);
 }
 
+static void put_mark(const struct comparison *comparison, enum compare_way way, FILE *to)
+{
+    const struct compare_verdict *verdict = comparison->verdict;
+    fprintf(to, "<td>%s</td>",
+            verdict->buy == way        ? "best"
+            : verdict->offer[way].near ? "near-tie"
+                                       : "");
+}
+
 static void put_way(const struct comparison *comparison, enum compare_way way, FILE *to)
 {
     const struct compare_figures *figures = &comparison->compare->result[way].mean;
-    const struct compare_figures *always = &comparison->compare->result[WAY_ALWAYS_ON].mean;
     const struct compare_offer *offer = &comparison->verdict->offer[way];
-    bool bound = compare_is_bound(way);
     double payback = way == WAY_ALWAYS_ON || offer->payback_years > 99 ? NAN : offer->payback_years;
-    fprintf(to, "<tr%s><td>%s</td>",
-            bound                             ? " class=\"bound\""
-            : comparison->verdict->buy == way ? " class=\"buy-row\""
-                                              : "",
-            compare_way_name(way));
-    put_money_cell(comparison, to, bound ? figures->cost : figures->bill);
-    put_money_cell(comparison, to,
-                   bound ? always->cost - figures->cost : always->bill - figures->bill);
-    put_cell(to, "%.0f", bound ? NAN : figures->sun_kwh);
-    put_cell(to, "%.0f", bound ? NAN : figures->grid_kwh);
-    put_cell(to, "%.0f", bound ? NAN : figures->spoilt);
-    put_cell(to, "%.0f °C", figures->coldest_c);
-    put_cell(to, "%.0f", bound ? NAN : figures->cycles);
-    put_money_cell(comparison, to, bound ? NAN : offer->cost);
-    put_cell(to, "%.1f", bound ? NAN : payback);
-    put_cell(to, "%.0f %%", 100 * figures->share);
+    char buffer[64];
+    struct text text = text_in(buffer, sizeof(buffer));
+    compare_write_name(comparison, way, &text);
+    fprintf(to, "<tr%s><td>", comparison->verdict->buy == way ? " class=\"buy-row\"" : "");
+    escape_put(to, buffer);
+    fputs("</td>", to);
+    put_money_cell(comparison, to, figures->bill);
+    put_money_cell(comparison, to, offer->saves);
+    put_money_cell(comparison, to, offer->cold >= 0.5 ? offer->cold : 0);
+    put_cell(to, "%.0f", figures->spoilt);
+    put_cell(to, "%.0f", figures->cool_kwh);
+    put_money_cell(comparison, to, offer->cost);
+    put_cell(to, "%.1f", payback);
+    put_money_cell(comparison, to, offer->net);
+    put_mark(comparison, way, to);
     fputs("</tr>\n", to);
 }
 
 static void put_table(const struct comparison *comparison, FILE *to)
 {
-    fputs("<table><thead><tr><th></th><th>bill<br>a year</th><th>saves<br>a year</th>"
-          "<th>sun<br>kWh</th><th>grid<br>kWh</th><th>spoilt<br>showers</th><th>coldest<br>shower"
-          "</th><th>switching<br>a year</th><th>price</th><th>paid back<br>in years</th>"
-          "<th>share of the<br>possible</th></tr></thead><tbody>\n",
-          to);
-    for (int way = 0; way < WAY_COUNT; way++)
+    fprintf(to,
+            "<div class=\"wide\"><table><thead><tr><th></th><th>bill<br>a year</th><th>saves<br>a "
+            "year</th>"
+            "<th>colder water<br>counts, a year</th><th>spoilt showers<br>a year</th>"
+            "<th>kWh below<br>42 °C</th><th>price</th><th>paid back<br>in years</th>"
+            "<th>left after<br>%u years</th><th></th></tr></thead><tbody>\n",
+            comparison->compare->wish.quote->years);
+    for (int way = 0; way < WAY_FORESIGHT_SWITCHED; way++)
         if (comparison->compare->result[way].there)
             put_way(comparison, (enum compare_way)way, to);
-    fputs("</tbody></table>\n", to);
+    fputs("</tbody></table></div>\n", to);
 }
 
 /* ---- the page ----------------------------------------------------------------------------- */
@@ -159,6 +167,20 @@ static void put_verdict(const struct comparison *comparison, FILE *to)
     fputs("</section>\n<section class=\"doubt\">", to);
     compare_tell_doubts(comparison, put_paragraph, to);
     fputs("</section>\n", to);
+}
+
+static void put_terms(const struct comparison *comparison, FILE *to)
+{
+    fputs("<section class=\"terms\">", to);
+    compare_tell_terms(comparison, put_paragraph, to);
+    fputs("</section>\n", to);
+}
+
+static void put_prices(const struct comparison *comparison, FILE *to)
+{
+    fputs("<section class=\"small\"><h2>Prices, piece by piece</h2><ul>\n", to);
+    compare_tell_items(comparison, put_item, to);
+    fputs("</ul></section>\n", to);
 }
 
 static void put_pictures(const struct comparison *comparison, FILE *to)
@@ -201,9 +223,9 @@ static void put_settings(const struct comparison *comparison, FILE *to)
 static void put_assumptions(const struct comparison *comparison, FILE *to)
 {
     fputs("<section class=\"small\"><h2>What this rests on</h2><p style=\"margin:0\">An estimate, "
-          "not a promise. The days come from recorded data; the home behind them is put together "
-          "from that data and the assumptions below, and no one lives in it. Prices are those of "
-          "the settings, today's for all years.</p><ul>\n",
+          "not a promise: the days are recorded ones of the past, the tank, its hot water and the "
+          "prices are those stated here, and prices stay as they are today for all the "
+          "years.</p><ul>\n",
           to);
     compare_tell_assumptions(comparison, put_item, to);
     fputs("</ul></section>\n", to);
@@ -212,9 +234,11 @@ static void put_assumptions(const struct comparison *comparison, FILE *to)
 void compare_write_page(const struct comparison *comparison, FILE *to)
 {
     put_head(comparison, to);
+    put_terms(comparison, to);
     put_verdict(comparison, to);
     put_pictures(comparison, to);
     put_table(comparison, to);
+    put_prices(comparison, to);
     put_settings(comparison, to);
     put_assumptions(comparison, to);
     fprintf(to, "<section class=\"care\">%s</section>\n</body></html>\n", care);

@@ -95,13 +95,12 @@ static void draw_saving(struct svg *svg, const struct comparison *comparison,
 }
 
 static void draw_possible(struct svg *svg, const struct comparison *comparison,
-                          const struct scale *scale, enum compare_way bound, double foot,
-                          enum svg_anchor anchor)
+                          const struct scale *scale, double foot)
 {
-    double x = place(scale, possible(comparison, bound));
+    double x = place(scale, possible(comparison, WAY_FORESIGHT_PROPORTIONAL));
     svg_line(svg, x, 2, x, foot + 4, DEADLINE, 1.2, "5 3");
-    svg_words(svg, x, foot + (anchor == SVG_END ? 30 : 16), font(10.5, DEADLINE, SVG_END, 0),
-              compare_way_name(bound));
+    svg_words(svg, x, foot + 16, font(10.5, DEADLINE, SVG_END, 0),
+              "had weather and draws been known beforehand");
 }
 
 void compare_draw_savings(const struct comparison *comparison, FILE *to)
@@ -110,8 +109,7 @@ void compare_draw_savings(const struct comparison *comparison, FILE *to)
     struct scale scale = savings_scale(comparison);
     struct svg svg = svg_begin_inline(to, HALF_WIDTH, height, "What each way saves a year");
     double y = 4, foot = y + shown_count(comparison) * PITCH;
-    draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_SWITCHED, foot, SVG_START);
-    draw_possible(&svg, comparison, &scale, WAY_FORESIGHT_PROPORTIONAL, foot, SVG_END);
+    draw_possible(&svg, comparison, &scale, foot);
     for (int way = 0; way < WAY_COUNT; way++) {
         if (!is_shown(comparison, way))
             continue;

@@ -298,4 +298,6 @@ void compare_print(const struct comparison *comparison)
     page_end(&page);
     puts("Assumptions:");
     compare_tell_assumptions(comparison, put_item, &page);
+    compare_tell_refined(comparison, put_item, &page);
+    compare_tell_foreseen(comparison, put_item, &page);
 }

@@ -402,7 +402,6 @@ static void tell_samples(struct sentence *sentence)
         say(sentence, ", %d times over", compare->seeds);
     sentence_end(sentence);
     tell_days(sentence);
-    tell_refined(sentence);
 }
 
 static void tell_timer(struct sentence *sentence)
@@ -455,14 +454,29 @@ static void tell_money(struct sentence *sentence)
         "a kWh",
         compare->left_price);
     sentence_end(sentence);
-    say(sentence,
+}
+
+void compare_tell_refined(const struct comparison *comparison, compare_line *line, void *context)
+{
+    struct sentence sentence;
+    sentence_begin(&sentence, comparison, line, context);
+    tell_refined(&sentence);
+}
+
+void compare_tell_foreseen(const struct comparison *comparison, compare_line *line, void *context)
+{
+    struct sentence sentence;
+    sentence_begin(&sentence, comparison, line, context);
+    say(&sentence,
         "foreseen: the least that could have been paid with the present element, switched on and "
         "off or taking any power, by somebody who knew the weather and each draw beforehand; "
         "nobody can buy it%s. A share is how much of what that saves a way saves: on/off for timer "
         "and contactor, any power for diverter and regulator; with another element or thermostat, "
         "and for the off-peak supply, there is none",
-        compare->home.tank[0].heater.tank.layers > 1 ? ", and a layered tank cannot reach it" : "");
-    sentence_end(sentence);
+        comparison->compare->home.tank[0].heater.tank.layers > 1
+            ? ", and a layered tank cannot reach it"
+            : "");
+    sentence_end(&sentence);
 }
 
 static void tell_showers(struct sentence *sentence)
