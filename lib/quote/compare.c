@@ -14,18 +14,23 @@
 
 /* ---- all ---------------------------------------------------------------------- */
 
+static bool is_missing(const struct compare_result *result)
+{
+    return result->there && !result->run;
+}
+
 static bool run_all(struct compare *compare, struct trouble *trouble)
 {
     struct compare_job job[WAY_COUNT * COMPARE_SAMPLES_MAX];
     struct compare_figures figures[WAY_COUNT * COMPARE_SAMPLES_MAX];
     int count = 0, at = 0;
     for (int way = 0; way < WAY_COUNT; way++)
-        for (int s = 0; s < compare->sample_count && compare->result[way].there; s++)
+        for (int s = 0; s < compare->sample_count && is_missing(&compare->result[way]); s++)
             job[count++] = compare_job_of(compare, (enum compare_way)way, s);
     if (!compare_do(compare, "comparing", job, count, figures, trouble))
         return false;
     for (int way = 0; way < WAY_COUNT; way++)
-        for (int s = 0; s < compare->sample_count && compare->result[way].there; s++)
+        for (int s = 0; s < compare->sample_count && is_missing(&compare->result[way]); s++)
             compare->result[way].sample[s] = figures[at++];
     return true;
 }

@@ -17,7 +17,8 @@ struct candidate {
     enum compare_way way;
     int recipe;
     struct compare_fit fit;
-    double net; /* on the first sample; then of all */
+    struct compare_figures figures; /* on the first sample */
+    double net;
     bool run;
 };
 
@@ -151,8 +152,9 @@ static bool run_new(struct search *search, struct trouble *trouble)
     for (int k = 0; k < search->count && good; k++)
         if (!search->all[k].run) {
             search->all[k].run = true;
-            search->all[k].net = compare_net(compare, &search->all[k].fit.hardware, &figures[at++],
-                                             &search->always[0]);
+            search->all[k].figures = figures[at++];
+            search->all[k].net = compare_net(compare, &search->all[k].fit.hardware,
+                                             &search->all[k].figures, &search->always[0]);
         }
     compare->searched += count;
     free(job);
@@ -232,7 +234,8 @@ static bool do_round(struct search *search, round_of *round, struct trouble *tro
 
 struct finalist {
     const struct candidate *candidate;
-    double net;
+    struct compare_figures figures[COMPARE_SAMPLES_MAX];
+    double net; /* of all samples together */
 };
 enum { FINALISTS_EACH = 2 };
 
@@ -242,7 +245,8 @@ static int pick_finalists(const struct search *search, struct finalist finalist[
     for (int way = 0; way < WAY_COUNT; way++) {
         const struct candidate *one = next_best(search, (enum compare_way)way, NULL);
         for (int k = 0; k < FINALISTS_EACH && one; k++) {
-            finalist[count++] = (struct finalist){one, one->net};
+            finalist[count++] =
+                (struct finalist){.candidate = one, .figures = {one->figures}, .net = one->net};
             one = next_best(search, (enum compare_way)way, one);
         }
     }
@@ -264,9 +268,11 @@ static bool run_finalists(struct search *search, struct finalist finalist[], int
     if (!compare_do(compare, "the best of each", job, jobs, figures, trouble))
         return false;
     for (int s = 1; s < compare->sample_count; s++)
-        for (int k = 0; k < count; k++)
+        for (int k = 0; k < count; k++) {
+            finalist[k].figures[s] = figures[at++];
             finalist[k].net += compare_net(compare, &finalist[k].candidate->fit.hardware,
-                                           &figures[at++], &search->always[s]);
+                                           &finalist[k].figures[s], &search->always[s]);
+        }
     return true;
 }
 
@@ -277,8 +283,10 @@ static void take_best(struct compare *compare, const struct finalist finalist[],
         enum compare_way way = finalist[k].candidate->way;
         if (compare->result[way].there && finalist[k].net <= net[way])
             continue;
-        compare->result[way].there = true;
+        compare->result[way].there = compare->result[way].run = true;
         compare->fit[way] = finalist[k].candidate->fit;
+        for (int s = 0; s < compare->sample_count; s++)
+            compare->result[way].sample[s] = finalist[k].figures[s];
         net[way] = finalist[k].net;
     }
 }
@@ -319,6 +327,9 @@ static bool search_all(struct search *search, struct trouble *trouble)
     if (!run_finalists(search, finalist, count, trouble))
         return false;
     take_best(search->compare, finalist, count);
+    search->compare->result[WAY_ALWAYS_ON].run = true;
+    for (int s = 0; s < search->compare->sample_count; s++)
+        search->compare->result[WAY_ALWAYS_ON].sample[s] = search->always[s];
     leave_out_what_is_there(search->compare);
     return true;
 }

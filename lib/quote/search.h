@@ -4,8 +4,8 @@
 
 #include "quote/ways.h"
 
-/* Fills in compare->fit of all ways but always on, sluice as configured and tuned, and which
- * of them are there. */
+/* Fills in fit and result of all ways but sluice as configured and tuned, and which of them
+ * are there. */
 bool compare_search(struct compare *compare, struct trouble *trouble);
 
 #endif

@@ -100,7 +100,7 @@ static double score(const struct compare *compare, const struct compare_figures 
 static bool evaluate(struct compare *compare, const char *what, const struct compare_fit fits[],
                      int count, int samples, double scores[], struct trouble *trouble)
 {
-    struct compare_job job[VALUES_MAX * COMPARE_SAMPLES_MAX];
+    struct compare_job job[VALUES_MAX * COMPARE_SAMPLES_MAX] = {0};
     struct compare_figures each[VALUES_MAX * COMPARE_SAMPLES_MAX];
     if (count == 0)
         return true;

@@ -37,7 +37,7 @@ struct compare_figures {
 };
 
 struct compare_result {
-    bool there;
+    bool there, run; /* run: its samples are known */
     struct compare_figures sample[COMPARE_SAMPLES_MAX];
     struct compare_figures mean; /* coldest_c: the coldest of all */
 };
