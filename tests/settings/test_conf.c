@@ -306,7 +306,7 @@ START_TEST(test_what_the_comments_tell_to_change_is_accepted)
         {"phases: 1\n", "phases: 3\n", "billing"},
         {"tls: no", "tls: yes", "ca_file"},
         {"fail_state: off", "fail_state: on", NULL},
-        {"start_fraction: 100 %", "start_fraction: derived", NULL},
+        {"start_fraction: 60 %", "start_fraction: derived", NULL},
         {"", "", "user"},
         {"", "", "feed_in_bands"},
         {"", "", "demand"},
