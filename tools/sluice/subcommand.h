@@ -35,6 +35,7 @@ enum status meter_main(struct invocation *at, int argc, char *argv[]);
 enum status check_main(struct invocation *at, int argc, char *argv[]);
 enum status commission_main(struct invocation *at, int argc, char *argv[]);
 enum status compare_main(struct invocation *at, int argc, char *argv[]);
+enum status data_main(struct invocation *at, int argc, char *argv[]);
 enum status explain_main(struct invocation *at, int argc, char *argv[]);
 enum status example_main(struct invocation *at, int argc, char *argv[]);
 enum status handover_main(struct invocation *at, int argc, char *argv[]);

@@ -41,8 +41,8 @@ struct work {
     struct settings *settings; /* of one load, once it is picked */
     struct quote_settings quote;
     const char *path;
-    struct days days;
-    struct days_report days_report;
+    struct data_loaded loaded;
+    struct data_preview preview;
     struct trial_home home;
     struct compare compare;
     struct compare_verdict verdict;
@@ -133,7 +133,7 @@ static enum status run(struct work *work)
     struct trouble trouble = {0};
     const struct compare_wish wish = {
         .home = &work->home,
-        .days = &work->days,
+        .days = &work->loaded.days,
         .rules = &work->settings->rules,
         .quote = &work->quote,
         .reads_tank_temperature = has_meter(work->settings, ROLE_TANK),
@@ -185,8 +185,10 @@ static enum status show(struct work *work)
     work->comparison.made_on =
         local_of_wall(&work->settings->rules.zone, (struct wall){(int64_t)time(NULL) * MS_PER_S})
             .day;
-    work->comparison.days_report = &work->days_report;
-    work->comparison.water = home_water(&work->wish->home, &work->quote, work->days.draw_l != NULL);
+    work->comparison.days_report = &work->loaded.report;
+    work->comparison.water =
+        home_water(&work->wish->home, &work->quote, work->loaded.days.draw_l != NULL);
+    data_print_essentials(&work->preview);
     compare_print(&work->comparison);
     return work->wish->html ? write_html(work) : STATUS_DONE;
 }
@@ -195,13 +197,13 @@ static enum status do_all(struct work *work)
 {
     enum status status = pick_load(work);
     if (status == STATUS_DONE)
-        status = days_load(&work->wish->days, work->path, work->settings, &work->quote, &work->days,
-                           &work->days_report);
+        status = days_load_for(&work->wish->days, &work->path, 1, work->settings, &work->quote,
+                               &work->loaded, &work->preview);
     if (status == STATUS_DONE)
         status = home_make(&work->wish->home, work->settings, &work->quote,
-                           work->days.draw_l != NULL, &work->home);
+                           work->loaded.days.draw_l != NULL, &work->home);
     if (status == STATUS_DONE) {
-        home_notice_season(&work->home, &work->days, work->path, &work->days_report);
+        home_notice_season(&work->home, &work->loaded.days, work->path, &work->loaded.report);
         status = run(work);
     }
     return status == STATUS_DONE ? show(work) : status;
@@ -220,7 +222,8 @@ static enum status work_with(struct wish *wish, struct settings *settings,
     enum status status = do_all(work);
     result_free(&work->report);
     compare_free(&work->compare);
-    days_free(&work->days);
+    data_preview_free(&work->preview);
+    days_free(&work->loaded.days);
     free(work);
     return status;
 }

@@ -37,6 +37,8 @@ const char replay_help[] =
     "  --draws FILE         hot water from a second file: litres per hour, a line for\n"
     "                       each minute of a year\n"
     "  --shift-draws DAYS   its seasons moved: 182 for the other half of the earth\n"
+    "  --heater-in-data \"22:00-06:00 3.6 kW\"   takes out a water heater that is in\n"
+    "                       the household's use at these hours\n"
     "Finer steps:\n"
     "  --refine             hours become seconds, by clouds and appliances that may\n"
     "                       have made them; says what that changes\n"
@@ -69,9 +71,10 @@ struct work {
     const struct quote_settings *quote;
     const char *path;
     uint64_t seed;
-    struct days told, fine;
-    struct days_report report; /* of the days */
-    const struct days *days;   /* one of them */
+    struct data_loaded loaded;
+    struct data_preview preview;
+    struct days fine;
+    const struct days *days; /* those, or the loaded ones */
     struct trial_home home;
     struct trial_plan plan;
     struct record record, day_record;
@@ -122,19 +125,19 @@ static enum status run_once(struct work *work, const struct days *days, trial_tr
 
 static enum status refine(struct work *work)
 {
-    work->days = &work->told;
+    work->days = &work->loaded.days;
     if (!work->wish->days.refine)
         return STATUS_DONE;
-    if (work->told.step_s <= 60)
+    if (work->loaded.days.step_s <= 60)
         return complain(STATUS_USAGE,
                         "--refine: these days have steps of %d s; minutes and "
                         "shorter ones need no refining",
-                        work->told.step_s);
+                        work->loaded.days.step_s);
     const struct refine_settings settings = {.seed = work->seed};
-    if (!refine_days(&work->told, &settings, &work->fine))
+    if (!refine_days(&work->loaded.days, &settings, &work->fine))
         return complain(STATUS_NOT_THERE, "no memory");
     work->days = &work->fine;
-    return run_once(work, &work->told, NULL, &work->outcome_as_told);
+    return run_once(work, &work->loaded.days, NULL, &work->outcome_as_told);
 }
 
 static enum status check_day(const struct work *work)
@@ -163,14 +166,14 @@ static void begin_records(struct work *work)
 
 static enum status run(struct work *work)
 {
-    enum status status = days_load(&work->wish->days, work->path, work->settings, work->quote,
-                                   &work->told, &work->report);
+    enum status status = days_load_for(&work->wish->days, &work->path, 1, work->settings,
+                                       work->quote, &work->loaded, &work->preview);
     if (status == STATUS_DONE)
         status = home_make(&work->wish->home, work->settings, work->quote,
-                           work->told.draw_l != NULL, &work->home);
+                           work->loaded.days.draw_l != NULL, &work->home);
     make_plan(work);
     if (status == STATUS_DONE) {
-        home_notice_season(&work->home, &work->told, work->path, &work->report);
+        home_notice_season(&work->home, &work->loaded.days, work->path, &work->loaded.report);
         status = refine(work);
     }
     if (status == STATUS_DONE)
@@ -192,8 +195,8 @@ static struct replay shown(const struct work *work)
         .outcome = &work->outcome,
         .told = work->wish->days.refine ? &work->outcome_as_told : NULL,
         .path = work->path,
-        .step_s = work->told.step_s,
-        .water = home_water(&work->wish->home, work->quote, work->told.draw_l != NULL),
+        .step_s = work->loaded.days.step_s,
+        .water = home_water(&work->wish->home, work->quote, work->loaded.days.draw_l != NULL),
         .by = work->by,
     };
 }
@@ -235,6 +238,7 @@ static enum status show(struct work *work)
 {
     struct replay replay = shown(work);
     enum status status = STATUS_DONE;
+    data_print_essentials(&work->preview);
     if (work->wish->day) {
         status = show_day(work, &replay);
     } else {
@@ -279,7 +283,8 @@ static enum status work_with(const struct wish *wish, const struct settings *set
         status = run(work);
     if (status == STATUS_DONE)
         status = show(work);
-    days_free(&work->told);
+    data_preview_free(&work->preview);
+    days_free(&work->loaded.days);
     days_free(&work->fine);
     result_free(&work->result);
     result_free(&work->sheet);

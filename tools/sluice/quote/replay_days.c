@@ -11,7 +11,9 @@
 #include <unistd.h>
 
 #include "core/quantity.h"
+#include "data_heater.h"
 #include "days/names.h"
+#include "days/report.h"
 
 enum { NAME_SIZE = 96, ARRAY_MAX_W = 1000000 };
 
@@ -36,6 +38,7 @@ void days_option_rows(struct days_words *words, struct option_row rows[static DA
         {"--ends", NULL, &words->ends, NULL},
         {"--refine", NULL, &words->refine, NULL},
         {"--seed", &words->seed, NULL, "a whole number"},
+        {"--heater-in-data", &words->heater, NULL, "hours and a power"},
     };
     for (int role = 0; role < DAYS_ROLE_COUNT; role++)
         rows[role] = (struct option_row){names[role], &words->column[role], NULL,
@@ -150,13 +153,19 @@ enum status days_seed(const struct days_words *words, uint64_t *seed)
 
 /* ---- files ---------------------------------------------------------------------------- */
 
-static void tell(const struct days_report *report)
+static void tell(const struct days_report *report, bool notices)
 {
     for (int k = 0; k < report->count; k++)
-        fprintf(stderr, "%s: %s%s\n", report->item[k].place,
-                report->stops[k] ? "" : "note: ", report->item[k].text);
+        if (notices || report->stops[k])
+            fprintf(stderr, "%s: %s%s\n", report->item[k].place,
+                    report->stops[k] ? "" : "note: ", report->item[k].text);
     if (report->untold > 0)
         fprintf(stderr, "and %zu more\n", report->untold);
+}
+
+void days_tell_stops(const struct days_report *report)
+{
+    tell(report, false);
 }
 
 static enum status look(const char *path, const char *expected)
@@ -166,31 +175,67 @@ static enum status look(const char *path, const char *expected)
     return complain(STATUS_NOT_THERE, "\"%s\" cannot be read: %m; %s is expected", path, expected);
 }
 
-static enum status read_files(const struct days_words *words, const char *path,
-                              const struct days_options *options, struct days *days,
-                              struct days_report *report)
+static enum status look_at_all(const struct days_words *words, const struct data_loaded *loaded)
 {
-    bool read = days_read(path, options, days, report);
-    if (read && words->draws)
-        read = days_read_draws(words->draws, options, days, report);
-    tell(report);
-    if (read)
-        return STATUS_DONE;
-    days_free(days);
-    return complain(STATUS_REFUSED, "these days cannot be used");
-}
-
-enum status days_load(const struct days_words *words, const char *path,
-                      const struct settings *settings, const struct quote_settings *quote,
-                      struct days *days, struct days_report *report)
-{
-    struct names names;
-    struct days_options options = {.zone = &settings->rules.zone,
-                                   .array_kwp = quote->array_w / 1000.0};
-    enum status status = read_words(words, &names, &options);
-    if (status == STATUS_DONE)
-        status = look(path, "a table of days");
+    enum status status = STATUS_DONE;
+    for (int k = 0; k < loaded->path_count && status == STATUS_DONE; k++)
+        status = look(loaded->paths[k], "a table of days");
     if (status == STATUS_DONE && words->draws)
         status = look(words->draws, "a file of hot water, minute by minute,");
-    return status == STATUS_DONE ? read_files(words, path, &options, days, report) : status;
+    return status;
+}
+
+static enum status read_files(const struct days_words *words, const struct days_options *options,
+                              struct data_loaded *loaded)
+{
+    bool read = days_read(loaded->paths[0], options, &loaded->days, &loaded->report);
+    if (read && words->draws)
+        read = days_read_draws(words->draws, options, &loaded->days, &loaded->report);
+    if (!read)
+        days_free(&loaded->days);
+    return read ? STATUS_DONE : STATUS_REFUSED;
+}
+
+static enum status take_heater(const char *word, struct data_loaded *loaded)
+{
+    struct trouble trouble;
+    if (days_heater_take(&loaded->days, loaded->zone, &loaded->heater, &loaded->taken, &trouble))
+        return STATUS_DONE;
+    days_stop(&loaded->report, loaded->paths[0], 0, "--heater-in-data \"%s\": %s", word,
+              trouble.text);
+    days_free(&loaded->days);
+    loaded->taken.of = 0;
+    return STATUS_REFUSED;
+}
+
+enum status days_load(const struct days_words *words, struct data_loaded *loaded)
+{
+    struct names names;
+    struct days_options options = {.zone = loaded->zone, .array_kwp = loaded->array_kwp};
+    enum status status = read_words(words, &names, &options);
+    if (status == STATUS_DONE && words->heater)
+        status = data_heater_read(words->heater, &loaded->heater);
+    if (status == STATUS_DONE)
+        status = look_at_all(words, loaded);
+    loaded->array_kwp = options.array_kwp;
+    if (status == STATUS_DONE)
+        status = read_files(words, &options, loaded);
+    return status == STATUS_DONE && words->heater ? take_heater(words->heater, loaded) : status;
+}
+
+enum status days_load_for(const struct days_words *words, const char *const paths[], int count,
+                          const struct settings *settings, const struct quote_settings *quote,
+                          struct data_loaded *loaded, struct data_preview *preview)
+{
+    *loaded = (struct data_loaded){.paths = paths,
+                                   .path_count = count,
+                                   .zone = &settings->rules.zone,
+                                   .array_kwp = quote->array_w / 1000.0};
+    enum status status = days_load(words, loaded);
+    tell(&loaded->report, true);
+    if (status == STATUS_REFUSED)
+        complain(status, "these days cannot be used");
+    if (!data_preview_make(preview, loaded))
+        status = complain(STATUS_NOT_THERE, "no memory");
+    return status;
 }
