@@ -296,10 +296,17 @@ static bool judge(struct taking *taking, struct trouble *trouble)
                            taken->spans, taken->of);
     sort(taking->plateau_w, (size_t)taken->spans);
     double middle_w = quantile(taking->plateau_w, (size_t)taken->spans, 0.5);
+    int alike = 0;
+    for (int k = 0; k < taken->spans; k++)
+        alike += fabs(taking->plateau_w[k] - middle_w) <= 0.15 * middle_w;
     write_power(&found, middle_w);
     if (middle_w < 0.8 * power_w || middle_w > 1.25 * power_w)
         return trouble_set(trouble, "", "the steps within these hours are of %s, not %s",
                            found_buffer, wanted_buffer);
+    if (alike * 10 < taken->spans * 7)
+        return trouble_set(trouble, "",
+                           "what stands out within these hours is of another size from day to "
+                           "day: it is no heater's");
     return true;
 }
 

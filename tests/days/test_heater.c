@@ -118,6 +118,24 @@ START_TEST(test_what_does_not_fit_is_refused_and_nothing_changes)
 }
 END_TEST
 
+/* 1.2 to 3.2 kW for an hour from 19:00. */
+static void cooking(int day, int32_t second, double *use_w, double *solar_w)
+{
+    *solar_w = 0;
+    *use_w = 300;
+    if (second >= 19 * 3600 && second < 20 * 3600)
+        *use_w += 1200 + day * 7 % 11 * 200;
+}
+
+START_TEST(test_cooking_is_no_heater)
+{
+    struct days days = made_days(&brisbane, first, DAYS, 1800, cooking);
+    expect_refused(&days, &(struct days_heater){17 * 3600, 23 * 3600, 2000},
+                   "of another size from day to day");
+    days_free(&days);
+}
+END_TEST
+
 static void by_day(int day, int32_t second, double *use_w, double *solar_w)
 {
     made_ordinary(day, second, use_w, solar_w);
@@ -216,6 +234,7 @@ int main(void)
         test_a_heater_is_taken_out_and_the_household_is_left,
         test_parts_of_steps_at_either_end_are_taken_too,
         test_what_does_not_fit_is_refused_and_nothing_changes,
+        test_cooking_is_no_heater,
         test_by_day_the_roof_must_be_known,
         test_night_steps_of_one_size_are_a_heater,
         test_a_timer_without_summer_time_is_found_as_well,
