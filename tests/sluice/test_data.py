@@ -64,7 +64,8 @@ class Preview(Data):
     def test_the_bars_of_the_mean_day_stand_at_their_hours(self):
         lines = self.data(table()).stdout.splitlines()
         scale = next(line for line in lines if line.startswith("mean day"))
-        use, sun = (next(line for line in lines if f" {what} " in line) for what in ("use", "sun"))
+        use, sun = (next(line for line in lines[lines.index(scale):] if f" {what} " in line)
+                    for what in ("use", "sun"))
         self.assertEqual(use[scale.index("18:00"):scale.index("18:00") + 6], "█" * 6)
         self.assertIn(use[scale.index("18:00") - 1], "▁▂")
         self.assertEqual(sun[scale.index("06:00")], " ")
@@ -191,6 +192,73 @@ loads:
             self.assertLessEqual(len(first.splitlines()), 8)
             run = self.sluice(command[0], settings, days, *command[1:], "--heater-in-data", "22:00-06:00 3.6 kW")
             self.assertIn("is taken out: ", " ".join(run.stdout.split("\n\n")[0].split()))
+
+
+def nem12(streams, days=30):
+    """Streams of half hours by their suffix: a function of day and hour, in kWh."""
+    yield "100,NEM12,202502020930,MDP1,RETAILER1"
+    for suffix, value in streams.items():
+        yield f"200,NEM1201009,{''.join(streams)},{suffix},{suffix},N1,METSER123,kWh,30,20250601"
+        for day in range(days):
+            date = datetime.date(2025, 1, 1) + datetime.timedelta(days=day)
+            values = ",".join(f"{value(day, step / 2):.4f}" for step in range(48))
+            yield f"300,{date:%Y%m%d},{values},A,,,20250202001500,20250202003000"
+    yield "900"
+
+
+class Standards(Data):
+    """Files by the specifications' field tables: see tests/days/test_nem12.c and test_espi.c."""
+    STREAMS = {"E1": lambda day, hour: max(0, use_and_sun(day, hour)[0] - use_and_sun(day, hour)[1]) / 2,
+               "B1": lambda day, hour: max(0, use_and_sun(day, hour)[1] - use_and_sun(day, hour)[0]) / 2,
+               "E2": lambda day, hour: at_night(day, hour) / 2}
+
+    def test_nem12_shows_its_streams_and_asks_which_are_the_households(self):
+        run = self.data(nem12(self.STREAMS))
+        self.assertEqual(run.returncode, 1)
+        for stream in self.STREAMS:
+            self.assertRegex(run.stdout, rf"(?m)^{stream} ")
+        self.assertIn("E2", run.stderr)
+        taken = self.data(nem12(self.STREAMS), "--import", "E1")
+        self.assert_done(taken)
+        self.assert_fits(taken.stdout)
+        self.assertRegex(taken.stdout, r"(?m)^E2 .* 9\.\d kWh")
+        both = self.data(nem12(self.STREAMS), "--import", "E1+E2")
+        self.assert_done(both)
+        imported = [float(re.search(r"A day: imported (\d+\.\d\d), exported", run.stdout).group(1))
+                    for run in (taken, both)]
+        heater = sum(at_night(day, step / 2) / 2 for day in range(30) for step in range(48)) / 30
+        self.assertAlmostEqual(imported[1] - imported[0], heater, delta=0.02)
+        household = sum(self.STREAMS["E1"](day, step / 2) for day in range(30) for step in range(48)) / 30
+        self.assertAlmostEqual(imported[0], household, delta=0.02)
+        self.assertIn("not known", taken.stdout)
+        self.assertIn("night steps of 3.6 kW", both.stdout)
+
+    def test_green_button_is_read_too(self):
+        first = int(datetime.datetime(2025, 1, 1, 8, tzinfo=datetime.timezone.utc).timestamp())
+        entries = ["<feed>"]
+        for name, flow in (("delivered", 1), ("received", 19)):
+            entries.append(f'<entry><link rel="self" href="/UsagePoint/1/MeterReading/{flow}"/><link rel="related" '
+                           f'href="/ReadingType/{flow}"/><title>{name}</title><MeterReading/></entry>'
+                           f'<entry><link rel="self" href="/ReadingType/{flow}"/><ReadingType><flowDirection>{flow}'
+                           "</flowDirection><powerOfTenMultiplier>0</powerOfTenMultiplier><uom>72</uom></ReadingType>"
+                           f'</entry><entry><link rel="up" href="/UsagePoint/1/MeterReading/{flow}/IntervalBlock"/>'
+                           "<IntervalBlock>")
+            for step in range(30 * 24):
+                value = self.STREAMS["E1" if flow == 1 else "B1"](step // 24, step % 24) * 2000
+                entries.append(f"<IntervalReading><timePeriod><duration>3600</duration><start>{first + step * 3600}"
+                               f"</start></timePeriod><value>{value:.0f}</value></IntervalReading>")
+            entries.append("</IntervalBlock></entry>")
+        run = self.data([*entries, "</feed>"], zone="America/Los_Angeles")
+        self.assert_done(run)
+        self.assert_fits(run.stdout)
+        self.assertIn("1 Jan 2025 to 30 Jan 2025, 30 days", run.stdout)
+        self.assertRegex(run.stdout, r"(?m)^delivered +import +Wh +1 h ")
+        self.assertRegex(run.stdout, r"(?m)^received +export +Wh +1 h ")
+
+    def test_hostile_xml_is_refused_with_its_line(self):
+        run = self.data(["<?xml version='1.0'?>", "<!DOCTYPE a [<!ENTITY b 'c'>]>", "<a>&b;</a>"])
+        self.assertEqual(run.returncode, 1)
+        self.assertIn("customer.csv:2: a document type", run.stderr)
 
 
 class Parts(Case):

@@ -75,7 +75,7 @@ static const struct subcommand subcommands[] = {
      NULL},
     {"day", "[DATE] [--svg FILE] [--reasons] [--ledger FILE] [--settings FILE]",
      "One day hour by hour: power, loads, reasons; --svg draws it.", day_main, NULL},
-    {"data", "FILE [--out FILE] [--html FILE] [--timezone ZONE] [...]",
+    {"data", "FILE... [--out FILE] [--html FILE] [--timezone ZONE] [...]",
      "Shows what is understood of a customer's interval data.", data_main, data_help},
     {"replay", "SETTINGS DAYS [options]", "What each load would have done on recorded days.",
      replay_main, replay_help},

@@ -17,10 +17,15 @@
 enum { OWN_ROWS = 5, ZONE_SIZE = 256 };
 
 const char data_help[] =
-    "FILE is a table of days as for \"sluice replay\", whose options for columns and\n"
-    "times hold here too (\"sluice help replay\"). Shows what was understood of it:\n"
-    "span, a day's energy, the largest half hours, the mean day of each season, and\n"
-    "what looks wrong.\n"
+    "FILE is interval data as NEM12 or Green Button (ESPI), or a table as for\n"
+    "\"sluice replay\", whose options for columns and times hold here too (\"sluice\n"
+    "help replay\"); several files are read as one. Shows what was understood: columns\n"
+    "and streams, span, a day's energy, the largest half hours, the mean day of each\n"
+    "season, and what looks wrong.\n"
+    "  --import E1       of several streams, those that are the household's (\"E1+E2\":\n"
+    "                    their sum); a water heater's own register is then left out\n"
+    "  --meter NAME      which connection point (NMI), where a file has several\n"
+    "  --ignore NAME     a column or stream that is of no concern\n"
     "  --out FILE        the days as a table that \"replay\" and \"compare\" read\n"
     "  --html FILE       the same as a page with pictures\n"
     "  --timezone ZONE   of the household, such as Australia/Sydney (default: that\n"
@@ -150,7 +155,7 @@ enum status data_main(struct invocation *at, int argc, char *argv[])
     int words = options_read(at, rows, argc, argv);
     if (words < 0)
         return options_status(words);
-    if (words != 1)
+    if (words < 1)
         return complain_usage(at, "data");
     enum status may = whole_file_may(wish.html);
     if (may == STATUS_DONE)

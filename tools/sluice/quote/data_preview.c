@@ -6,8 +6,8 @@
 
 #include "core/hours.h"
 #include "core/quantity.h"
-#include "days/names.h"
 #include "days/household.h"
+#include "days/names.h"
 #include "sluice/page/show.h"
 
 #define MWH_PER_KWH 1e6

@@ -39,6 +39,8 @@ void days_option_rows(struct days_words *words, struct option_row rows[static DA
         {"--refine", NULL, &words->refine, NULL},
         {"--seed", &words->seed, NULL, "a whole number"},
         {"--heater-in-data", &words->heater, NULL, "hours and a power"},
+        {"--meter", &words->meter, NULL, "the name of a connection point"},
+        {"--ignore", &words->ignore, NULL, "the name of a column or stream"},
     };
     for (int role = 0; role < DAYS_ROLE_COUNT; role++)
         rows[role] = (struct option_row){names[role], &words->column[role], NULL,
@@ -134,6 +136,8 @@ static enum status read_words(const struct days_words *words, struct names *name
     options->dates = (enum days_dates)date;
     options->gap = (enum days_gap)gap;
     options->time_ends_step = words->ends;
+    options->meter = words->meter;
+    options->ignore = words->ignore;
     status = read_array(words->array, &options->array_kwp);
     return status == STATUS_DONE ? read_shift(words->shift, &options->draw_shift_day) : status;
 }
@@ -188,7 +192,8 @@ static enum status look_at_all(const struct days_words *words, const struct data
 static enum status read_files(const struct days_words *words, const struct days_options *options,
                               struct data_loaded *loaded)
 {
-    bool read = days_read(loaded->paths[0], options, &loaded->days, &loaded->report);
+    bool read = days_read_files(loaded->paths, loaded->path_count, options, &loaded->days,
+                                &loaded->found, &loaded->report);
     if (read && words->draws)
         read = days_read_draws(words->draws, options, &loaded->days, &loaded->report);
     if (!read)

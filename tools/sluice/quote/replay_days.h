@@ -8,12 +8,12 @@
 #include "settings/settings.h"
 #include "sluice/options.h"
 
-enum { DAYS_OPTION_ROWS = DAYS_ROLE_COUNT + 10 };
+enum { DAYS_OPTION_ROWS = DAYS_ROLE_COUNT + 12 };
 
 /* The words of the options, as written. */
 struct days_words {
     const char *column[DAYS_ROLE_COUNT]; /* --use NAME:UNIT and so on */
-    const char *array, *times, *dates, *gaps, *draws, *shift, *seed, *heater;
+    const char *array, *times, *dates, *gaps, *draws, *shift, *seed, *heater, *meter, *ignore;
     bool ends, refine;
 };
 
