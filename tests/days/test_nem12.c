@@ -308,7 +308,7 @@ END_TEST
 
 START_TEST(test_nem12_is_known_by_its_first_bytes)
 {
-    static const char *const are[] = {HEADER, E1, "\xef\xbb\xbf" HEADER, "\"100\",\"NEM12\",2025",
+    static const char *const are[] = {HEADER, E1, ("\xef\xbb\xbf" HEADER), "\"100\",\"NEM12\",2025",
                                       "100,NEM13,2025"};
     static const char *const others[] = {
         "",      "100,5",          "time,use_kw\n",   "200,300,400\n",
