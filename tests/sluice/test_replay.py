@@ -97,6 +97,19 @@ class Tables(Replay):
             self.assertAlmostEqual(day["pool-pump_grid_kwh"], 1.5 / 60, delta=0.01)
             self.assertEqual(day["pool-pump_starts"], 1)
 
+    def test_use_and_sun_may_be_in_files_of_their_own(self):
+        whole = self.table()
+        settings, use = self.files()
+        sun, out = self.folder / "sun.csv", self.folder / "out2.csv"
+        table = [line.split(",") for line in rows()]
+        use.write_text("".join(f"{time},{use_kw}\n" for time, use_kw, _ in table))
+        sun.write_text("".join(f"{time},{sun_kw}\n" for time, _, sun_kw in table))
+        self.assert_done(self.sluice("replay", settings, use, sun, "--csv", out))
+        with open(out, newline="") as file:
+            apart = [{k: v if k == "date" else float(v or "nan") for k, v in row.items()}
+                     for row in csv.DictReader(file)]
+        self.assertEqual(str(apart), str(whole))
+
     def test_no_energy_is_lost_on_any_day(self):
         days = self.table("--array", "6.6", "--refine", "--times", "standard", zone="America/Los_Angeles",
                           loads=HEATER + PUMP, days=EXTRACT.read_text().splitlines())
@@ -318,8 +331,7 @@ class Mistakes(Replay):
                 (("--tank", "3 kW"), "--tank"),
                 (("--tank", "3 l"), "from 20 to 5000 is expected"),
                 (("--water", "much"), "--water"),
-                (("--arrray", "3"), 'do you mean "--array"?'),
-                (("another.csv",), "usage: sluice replay SETTINGS DAYS")):
+                (("--arrray", "3"), 'do you mean "--array"?')):
             self.assert_complains(self.replay(*options), 2, wanted)
 
     def test_a_day_that_is_not_there(self):

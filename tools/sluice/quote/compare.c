@@ -40,7 +40,8 @@ struct work {
     struct wish *wish;
     struct settings *settings; /* of one load, once it is picked */
     struct quote_settings quote;
-    const char *path;
+    const char *const *paths; /* of the days; the first stands for all in messages */
+    int path_count;
     struct data_loaded loaded;
     struct data_preview preview;
     struct trial_home home;
@@ -181,7 +182,7 @@ static enum status show(struct work *work)
     work->comparison.settings = work->settings;
     work->comparison.compare = &work->compare;
     work->comparison.verdict = &work->verdict;
-    work->comparison.path = work->path;
+    work->comparison.path = work->paths[0];
     work->comparison.made_on =
         local_of_wall(&work->settings->rules.zone, (struct wall){(int64_t)time(NULL) * MS_PER_S})
             .day;
@@ -197,20 +198,21 @@ static enum status do_all(struct work *work)
 {
     enum status status = pick_load(work);
     if (status == STATUS_DONE)
-        status = days_load_for(&work->wish->days, &work->path, 1, work->settings, &work->quote,
-                               &work->loaded, &work->preview);
+        status = days_load_for(&work->wish->days, work->paths, work->path_count, work->settings,
+                               &work->quote, &work->loaded, &work->preview);
     if (status == STATUS_DONE)
         status = home_make(&work->wish->home, work->settings, &work->quote,
                            work->loaded.days.draw_l != NULL, &work->home);
     if (status == STATUS_DONE) {
-        home_notice_season(&work->home, &work->loaded.days, work->path, &work->loaded.report);
+        home_notice_season(&work->home, &work->loaded.days, work->paths[0], &work->loaded.report);
         status = run(work);
     }
     return status == STATUS_DONE ? show(work) : status;
 }
 
 static enum status work_with(struct wish *wish, struct settings *settings,
-                             const struct quote_settings *quote, const char *path)
+                             const struct quote_settings *quote, const char *const paths[],
+                             int count)
 {
     struct work *work = calloc(1, sizeof(*work));
     if (!work)
@@ -218,7 +220,8 @@ static enum status work_with(struct wish *wish, struct settings *settings,
     work->wish = wish;
     work->settings = settings;
     work->quote = *quote;
-    work->path = path;
+    work->paths = paths;
+    work->path_count = count;
     enum status status = do_all(work);
     result_free(&work->report);
     compare_free(&work->compare);
@@ -259,7 +262,7 @@ enum status compare_main(struct invocation *at, int argc, char *argv[])
     int words = options_read(at, rows, argc, argv);
     if (words < 0)
         return options_status(words);
-    if (words != 2)
+    if (words < 2)
         return complain_usage(at, "compare");
     if (read_seeds(&wish) != STATUS_DONE)
         return STATUS_USAGE;
@@ -270,7 +273,7 @@ enum status compare_main(struct invocation *at, int argc, char *argv[])
     struct quote_settings quote;
     struct settings *settings = read_settings(argv[1], wish.maps, &quote, &status);
     if (settings)
-        status = work_with(&wish, settings, &quote, argv[2]);
+        status = work_with(&wish, settings, &quote, (const char *const *)argv + 2, words - 1);
     settings_free(settings);
     return status;
 }

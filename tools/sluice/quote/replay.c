@@ -17,8 +17,10 @@ enum { OWN_ROWS = 6 };
 const char replay_help[] =
     "SETTINGS is a settings file; DAYS a table of what the household used and the\n"
     "roof gave, a line for each step of 1 s to 1 h, separated by comma, semicolon or\n"
-    "tab. Columns are found by their names: \"time,use_kw,solar_w\". The loads' own\n"
-    "use must not be in it. What is wrong or doubtful is named with its line.\n"
+    "tab. Columns are found by their names: \"time,use_kw,solar_w\". Or what the\n"
+    "customer has: NEM12, Green Button, a row a day, import and export; several files\n"
+    "are read as one. \"sluice data\" shows what is understood. The loads' own use\n"
+    "must not be in it. What is wrong or doubtful is named with its line.\n"
     "\n"
     "Which column is what, where the names don't say (NAME or its NUMBER from 1):\n"
     "  --time NAME          the time\n"
@@ -28,6 +30,8 @@ const char replay_help[] =
     "  --import, --export NAME:UNIT   at the grid's meter, instead of the use\n"
     "  --grid NAME:UNIT     both in one column, import positive\n"
     "  --draw NAME:UNIT     hot water: l, l/h or l/min\n"
+    "  --meter NAME         which connection point (NMI), where a file has several\n"
+    "  --ignore NAME        a column or stream that is of no concern\n"
     "How to read it:\n"
     "  --times local | standard | utc   by the settings' zone with its clock changes\n"
     "                       (as if nothing is said), without them, or UTC\n"
@@ -69,7 +73,8 @@ struct work {
     const struct wish *wish;
     const struct settings *settings;
     const struct quote_settings *quote;
-    const char *path;
+    const char *const *paths; /* of the days; the first stands for all in messages */
+    int path_count;
     uint64_t seed;
     struct data_loaded loaded;
     struct data_preview preview;
@@ -146,7 +151,7 @@ static enum status check_day(const struct work *work)
     int64_t end_ms = days->first.ms + (int64_t)days->steps * days->step_s * MS_PER_S;
     if (!work->wish->day || (work->sheet.begin_ms < end_ms && work->sheet.end_ms > days->first.ms))
         return STATUS_DONE;
-    return complain(STATUS_REFUSED, "\"%s\" has nothing of %s", work->path, work->wish->day);
+    return complain(STATUS_REFUSED, "\"%s\" has nothing of %s", work->paths[0], work->wish->day);
 }
 
 static void begin_records(struct work *work)
@@ -166,14 +171,14 @@ static void begin_records(struct work *work)
 
 static enum status run(struct work *work)
 {
-    enum status status = days_load_for(&work->wish->days, &work->path, 1, work->settings,
-                                       work->quote, &work->loaded, &work->preview);
+    enum status status = days_load_for(&work->wish->days, work->paths, work->path_count,
+                                       work->settings, work->quote, &work->loaded, &work->preview);
     if (status == STATUS_DONE)
         status = home_make(&work->wish->home, work->settings, work->quote,
                            work->loaded.days.draw_l != NULL, &work->home);
     make_plan(work);
     if (status == STATUS_DONE) {
-        home_notice_season(&work->home, &work->loaded.days, work->path, &work->loaded.report);
+        home_notice_season(&work->home, &work->loaded.days, work->paths[0], &work->loaded.report);
         status = refine(work);
     }
     if (status == STATUS_DONE)
@@ -194,7 +199,7 @@ static struct replay shown(const struct work *work)
         .result = &work->result,
         .outcome = &work->outcome,
         .told = work->wish->days.refine ? &work->outcome_as_told : NULL,
-        .path = work->path,
+        .path = work->paths[0],
         .step_s = work->loaded.days.step_s,
         .water = home_water(&work->wish->home, work->quote, work->loaded.days.draw_l != NULL),
         .by = work->by,
@@ -266,7 +271,8 @@ static enum status read_wish(struct work *work)
 }
 
 static enum status work_with(const struct wish *wish, const struct settings *settings,
-                             const struct quote_settings *quote, const char *path)
+                             const struct quote_settings *quote, const char *const paths[],
+                             int count)
 {
     struct work *work = calloc(1, sizeof(*work));
     if (!work)
@@ -274,7 +280,8 @@ static enum status work_with(const struct wish *wish, const struct settings *set
     work->wish = wish;
     work->settings = settings;
     work->quote = quote;
-    work->path = path;
+    work->paths = paths;
+    work->path_count = count;
     work->home.zone = &settings->rules.zone;
     day_take_settings(&work->sheet, settings);
     day_take_settings(&work->result, settings);
@@ -307,7 +314,7 @@ enum status replay_main(struct invocation *at, int argc, char *argv[])
     int words = options_read(at, rows, argc, argv);
     if (words < 0)
         return options_status(words);
-    if (words != 2)
+    if (words < 2)
         return complain_usage(at, "replay");
     enum status may = whole_file_may(wish.svg);
     if (may == STATUS_DONE)
@@ -318,7 +325,7 @@ enum status replay_main(struct invocation *at, int argc, char *argv[])
     struct quote_settings quote;
     struct settings *settings = read_settings(argv[1], wish.maps, &quote, &status);
     if (settings)
-        status = work_with(&wish, settings, &quote, argv[2]);
+        status = work_with(&wish, settings, &quote, (const char *const *)argv + 2, words - 1);
     settings_free(settings);
     return status;
 }
