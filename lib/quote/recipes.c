@@ -117,6 +117,15 @@ static void take_drive(const struct hardware *hardware, struct load_settings *lo
     }
 }
 
+/* It sits where the thermostat does. In a tank that does not layer that tells the mean. */
+static void take_sensor(const struct heater_settings *heater, bool there,
+                        struct load_settings *load)
+{
+    load->water.probed = there;
+    load->water.probe_permille =
+        there && heater->tank.layers > 1 ? (int32_t)lround(heater->sensor_height * 1000) : 0;
+}
+
 void recipe_adapt(const struct compare *compare, const struct hardware *hardware,
                   struct load_settings *load)
 {
@@ -135,7 +144,7 @@ void recipe_adapt(const struct compare *compare, const struct hardware *hardware
     if (hardware->set_mc != present->set_mc)
         load->water.set_mc = hardware->set_mc;
     if (hardware->sensor != configured->sensor)
-        load->water.probed = hardware->sensor;
+        take_sensor(&compare->home.tank[0].heater, hardware->sensor, load);
 }
 
 void recipe_learn(const struct compare *compare, struct load_settings *load)
@@ -146,6 +155,7 @@ void recipe_learn(const struct compare *compare, struct load_settings *load)
     if (load->water.volume_ml > 0)
         return;
     bool probed = load->water.probed;
+    int32_t probe_permille = load->water.probe_permille;
     int32_t set_mc = load->water.set_mc;
     load->water = (struct heat_settings){
         .volume_ml = (int32_t)lround(heater->tank.volume_l * 1000),
@@ -157,6 +167,7 @@ void recipe_learn(const struct compare *compare, struct load_settings *load)
         .usable_permille = USABLE_PERMILLE,
         .missing_micro = (int32_t)lround(home->unmet_per_kwh * 1e6),
         .probed = probed,
+        .probe_permille = probe_permille,
     };
 }
 
