@@ -76,7 +76,12 @@ static void print_flows(struct page *page, const struct scene *scene)
     if (!is(reading, "quality", "fresh") || !number(reading, "grid_power_w", &grid_w) ||
         !number(reading, "solar_power_w", &solar_w))
         return;
-    number(reading, "battery_power_w", &battery_w);
+    bool has_battery = false;
+    const cJSON *meter;
+    cJSON_ArrayForEach(meter, get(scene->status, "meters")) has_battery |=
+        is(meter, "role", "battery");
+    if (!number(reading, "battery_power_w", &battery_w) && has_battery)
+        return;
     add_flow(&from, "sun", solar_w);
     add_flow(&from, "grid", grid_w);
     add_flow(&from, "battery", -battery_w);
@@ -230,7 +235,7 @@ static void write_help(struct body *body)
         "?  this; any key goes back",
         "q  leaves; the daemon goes on as it was",
         "",
-        "Today: # on for most of the time, + for some of it, . off; empty: not recorded.",
+        "Today: # on for most of the time, + for some of it, . off or not recorded.",
         "An order with an end time ends by itself; the daemon answers each.",
         "Off is not isolation: isolate all supplies and prove dead before opening. A load may "
         "start remotely and without warning.",
@@ -304,15 +309,19 @@ void scene_draw(const struct scene *scene, struct frame *frame)
 {
     static struct frame part; /* too large for some stacks */
     struct body body = {0}, foot = {0};
-    int room = scene->rows - FOOT;
+    int room = scene->rows > FOOT ? scene->rows - FOOT : 0;
     memset(frame, 0, sizeof(*frame));
     open_body(&body, scene);
     open_body(&foot, scene);
-    if (body.page.to && foot.page.to && room > 0) {
+    if (body.page.to)
         write_body(&body, scene);
+    if (foot.page.to)
         write_foot(&foot.page, scene);
+    if (body.page.to) {
         close_body(&body, &part);
         frame_copy(frame, 0, &part, first_line(&body, part.rows, room), room);
+    }
+    if (foot.page.to) {
         close_body(&foot, &part);
         frame_copy(frame, room, &part, 0, FOOT);
     }

@@ -16,7 +16,7 @@
 static const char enter[] = "\033[?1049h\033[?25l\033[2J";
 static const char leave[] = "\033[0m\033[?25h\033[?1049l";
 
-enum { BYTES_MAX = 64, SEQUENCE_WAIT_MS = 50, ESCAPE = 27 };
+enum { BYTES_MAX = 64, SEQUENCE_WAIT_MS = 50 };
 
 struct terminal {
     struct termios before, raw;
@@ -106,6 +106,8 @@ static bool begin_guard(struct terminal *terminal)
     }
     close(ends[0]);
     terminal->guard_fd = ends[1];
+    if (terminal->guard < 0)
+        close(ends[1]);
     return terminal->guard > 0;
 }
 
@@ -134,6 +136,7 @@ struct terminal *terminal_open(struct trouble *trouble)
     catch_signals(terminal);
     if (!begin_guard(terminal)) {
         trouble_set(trouble, "", "no process could be started: %s", strerror(errno));
+        sigprocmask(SIG_SETMASK, &terminal->mask_before, NULL);
         free(terminal);
         return NULL;
     }
@@ -188,7 +191,7 @@ static bool wait_for_byte(struct terminal *terminal, int wait_ms)
 static int sequence(struct terminal *terminal)
 {
     if (!wait_for_byte(terminal, SEQUENCE_WAIT_MS))
-        return ESCAPE;
+        return KEY_ESCAPE;
     unsigned char byte = terminal->bytes[terminal->from++];
     if (byte != '[' && byte != 'O')
         return KEY_OTHER;
@@ -217,5 +220,5 @@ int terminal_key(struct terminal *terminal, int wait_ms)
     if (!there)
         return KEY_NONE;
     unsigned char byte = terminal->bytes[terminal->from++];
-    return byte == ESCAPE ? sequence(terminal) : byte;
+    return byte == KEY_ESCAPE ? sequence(terminal) : byte;
 }

@@ -14,7 +14,8 @@ enum terminal_key {
     KEY_NONE = -1,   /* the time has passed */
     KEY_END = -2,    /* a signal, or the terminal has gone: leave */
     KEY_REDRAW = -3, /* another size, or back from a stop: nothing stands there any more */
-    KEY_UP = 0x100,  /* below it: bytes as typed */
+    KEY_ESCAPE = 27,
+    KEY_UP = 0x100, /* below it: bytes as typed */
     KEY_DOWN,
     KEY_OTHER,
 };

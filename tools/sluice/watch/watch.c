@@ -4,6 +4,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "core/text.h"
 #include "scene.h"
@@ -19,12 +20,12 @@ const char watch_help[] =
     "Power flows, each load with its state, reason and guarantee, today's runs, and\n"
     "what is wrong; every other second, and only what has changed is sent.\n"
     "Keys: o runs the marked load for a time, f keeps it off, a back to automatic,\n"
-    "r tells all of it, ? helps, q leaves. Works on 40 columns and without colour.\n"
+    "r shows all of it, ? helps, q leaves. Works on 40 columns and without colour.\n"
     "\n"
     "  --settings FILE  name the ledger of today's runs; /etc/sluice/sluice.yaml\n"
     "  --maps DIR       the register maps that the settings name\n";
 
-enum { ASK_MS = 2000, ASKS_PER_STRIP = 30, TYPED_MAX = 40, NAME_MAX_BYTES = 64, ESCAPE = 27 };
+enum { ASK_MS = 2000, ASKS_PER_STRIP = 30, TYPED_MAX = 40, NAME_MAX_BYTES = 64 };
 
 struct watch {
     const char *socket;
@@ -36,13 +37,22 @@ struct watch {
     struct frame shown, next;
     bool drawn;
     int asks;
+    int64_t asked_ms;
     char typed[TYPED_MAX];
-    const char *verb; /* of the order that is being typed; NULL: none is */
+    const char *verb;          /* of the order that is being typed; NULL: none is */
+    char load[NAME_MAX_BYTES]; /* the marked one, by its name: a reload may move it */
     char prompt[NAME_MAX_BYTES + 60];
 };
 
 /* ---- what is there -----------------------------------------------------------------------------
  */
+
+static int64_t now_ms(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * MS_PER_S + now.tv_nsec / 1000000;
+}
 
 /* An old picture must not pass for a new one: it says of when it is. */
 static void say_gone(struct watch *watch, const char *why)
@@ -50,7 +60,7 @@ static void say_gone(struct watch *watch, const char *why)
     struct text text = text_in(watch->scene.trouble, sizeof(watch->scene.trouble));
     text_add(&text, "%s", why);
     if (watch->status) {
-        text_add(&text, ". What stands below is of ");
+        text_add(&text, ". The figures below are from ");
         say_date_and_time(&text, words(watch->status, "time"));
     }
 }
@@ -63,9 +73,36 @@ static void read_strip(struct watch *watch)
     strip_read(&watch->strip, watch->settings, date);
 }
 
+static void mark(struct watch *watch, int index)
+{
+    struct text text = text_in(watch->load, sizeof(watch->load));
+    watch->scene.selected = index;
+    text_add(&text, "%s", scene_load_name(&watch->scene, index));
+}
+
+static void end_typing(struct watch *watch)
+{
+    watch->verb = NULL;
+    watch->scene.prompt = NULL;
+}
+
+/* A load that has gone takes the order with it that was being typed for it. */
+static void find_marked(struct watch *watch)
+{
+    int count = scene_loads(&watch->scene);
+    for (int k = 0; k < count; k++)
+        if (strcmp(scene_load_name(&watch->scene, k), watch->load) == 0) {
+            watch->scene.selected = k;
+            return;
+        }
+    end_typing(watch);
+    mark(watch, 0);
+}
+
 static void ask(struct watch *watch)
 {
     struct trouble trouble;
+    watch->asked_ms = now_ms();
     cJSON *status = control_status(watch->socket, &trouble);
     if (!status) {
         say_gone(watch, trouble.text);
@@ -74,9 +111,7 @@ static void ask(struct watch *watch)
     cJSON_Delete(watch->status);
     watch->scene.status = watch->status = status;
     watch->scene.trouble[0] = '\0';
-    int count = scene_loads(&watch->scene);
-    if (watch->scene.selected >= count)
-        watch->scene.selected = count > 0 ? count - 1 : 0;
+    find_marked(watch);
     if (watch->asks++ % ASKS_PER_STRIP == 0)
         read_strip(watch);
 }
@@ -114,14 +149,13 @@ static void order(struct watch *watch, const char *verb, const char *end)
     char request[NAME_MAX_BYTES + TYPED_MAX + 20];
     struct trouble trouble;
     struct text text = text_in(request, sizeof(request));
-    text_add(&text, "order %s %s%s%s", scene_load_name(&watch->scene, watch->scene.selected), verb,
-             *end ? " " : "", end);
+    text_add(&text, "order %s %s%s%s", watch->load, verb, *end ? " " : "", end);
     char *said = text.full ? NULL : control_ask(watch->socket, request, &trouble);
     cJSON *root = said ? cJSON_Parse(said) : NULL;
     if (root)
         answer(watch, words(root, "text"));
     else
-        answer(watch, said || text.full ? "no answer of sluiced" : trouble.text);
+        answer(watch, said || text.full ? "no answer from sluiced" : trouble.text);
     cJSON_Delete(root);
     free(said);
     ask(watch);
@@ -131,19 +165,13 @@ static void begin_typing(struct watch *watch, const char *verb)
 {
     struct text text = text_in(watch->prompt, sizeof(watch->prompt));
     bool on = strcmp(verb, "on") == 0;
-    text_add(&text, "%s %s for (%s): ", scene_load_name(&watch->scene, watch->scene.selected), verb,
+    text_add(&text, "%s %s for (%s): ", watch->load, verb,
              on ? "2 h, until 17:00" : "empty: no end time");
     watch->verb = verb;
     watch->typed[0] = '\0';
     watch->scene.prompt = watch->prompt;
     watch->scene.typed = watch->typed;
     watch->scene.message[0] = '\0';
-}
-
-static void end_typing(struct watch *watch)
-{
-    watch->verb = NULL;
-    watch->scene.prompt = NULL;
 }
 
 static void type(struct watch *watch, int key)
@@ -153,7 +181,7 @@ static void type(struct watch *watch, int key)
         const char *verb = watch->verb;
         end_typing(watch);
         order(watch, verb, watch->typed);
-    } else if (key == ESCAPE) {
+    } else if (key == KEY_ESCAPE) {
         end_typing(watch);
     } else if ((key == 0x7f || key == '\b') && length > 0) {
         watch->typed[length - 1] = '\0';
@@ -170,7 +198,7 @@ static void move(struct watch *watch, int by)
 {
     int count = scene_loads(&watch->scene);
     if (count > 0)
-        watch->scene.selected = (watch->scene.selected + by + count) % count;
+        mark(watch, (watch->scene.selected + by + count) % count);
 }
 
 static bool is_order(int key)
@@ -183,7 +211,7 @@ static bool obey(struct watch *watch, int key)
 {
     if (key == 'q')
         return false;
-    if (watch->scene.view != VIEW_HOUSE && !is_order(key)) {
+    if (watch->scene.view == VIEW_HELP || (watch->scene.view == VIEW_LOAD && !is_order(key))) {
         watch->scene.view = VIEW_HOUSE;
         return true;
     }
@@ -213,12 +241,15 @@ static void run(struct watch *watch)
 {
     for (bool goes_on = true; goes_on;) {
         draw(watch);
-        int key = terminal_key(watch->terminal, ASK_MS);
+        int64_t left_ms = watch->asked_ms + ASK_MS - now_ms();
+        int key = terminal_key(watch->terminal, left_ms > 0 ? (int)left_ms : 0);
         if (key == KEY_END)
             return;
-        if (key == KEY_NONE)
+        if (now_ms() - watch->asked_ms >= ASK_MS)
             ask(watch);
-        else if (key == KEY_REDRAW)
+        if (key == KEY_NONE)
+            continue;
+        if (key == KEY_REDRAW)
             watch->drawn = false;
         else if (watch->verb)
             type(watch, key);
