@@ -16,7 +16,8 @@ struct comparing {
 static void write_node(const struct node *node, struct text *text)
 {
     if (node->kind == NODE_TEXT) {
-        text_add(text, "%s", node->text);
+        for (const char *c = node->text; *c; c++)
+            text_add(text, "%c", (unsigned char)*c < ' ' || *c == 0x7f ? '?' : *c);
         return;
     }
     text_add(text, node->kind == NODE_MAP ? "{" : "[");

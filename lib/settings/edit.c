@@ -25,7 +25,8 @@ static struct node *entry(const struct node *list, const char *word)
 {
     char *end;
     long place = strtol(word, &end, 10);
-    struct node *node = *end || place < 1 ? NULL : list->first;
+    bool is_place = word[0] >= '1' && word[0] <= '9' && !*end;
+    struct node *node = is_place ? list->first : NULL;
     while (node && --place > 0)
         node = node->next;
     return node;
@@ -132,6 +133,8 @@ static bool replace(const struct editing *editing, const struct node *node)
     size_t to = offset(editing, node->end_line, node->end_column);
     text_add(&text, from == to ? " " : ""); /* a key with nothing behind its colon */
     write_value(editing->value, &text);
+    if (text.full)
+        return refuse(editing, node, "the new value is too long");
     return splice(editing, from, to, buffer);
 }
 
@@ -192,6 +195,8 @@ static bool add(const struct editing *editing, const struct node *map, const cha
     }
     text_add(&line, "%s: ", rest);
     write_value(editing->value, &line);
+    if (line.full)
+        return refuse(editing, map, "the new value is too long");
     return map->flow ? add_in_braces(editing, map, buffer) : add_line(editing, map, buffer);
 }
 

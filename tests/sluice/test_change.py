@@ -90,6 +90,39 @@ class Change(Case):
         self.assertIn("refused: ", self.done("history"))
         self.assertIn("no change was made", self.refused("undo"))
 
+    def test_an_undo_that_is_refused_can_be_tried_again(self):
+        self.done("set", BY, "18:30")
+        self.done("set", ON, "10 min")
+        two = self.text()
+        with FakeControl(self.socket, {"reload": {"ok": False, "text": "not now"}}):
+            self.assertIn("not now", self.refused("undo"))
+        self.assertEqual(self.text(), two)
+        self.done("undo")
+        self.done("undo")
+        self.assertEqual(self.text(), self.house)
+
+    def test_whether_it_is_in_force_is_not_said_where_it_is_not_known(self):
+        with FakeControl(self.socket, {"reload": b""}):
+            said = self.refused("set", BY, "18:30", status=3)
+        self.assertIn("whether it is in force is not known", said)
+        self.assertIn("18:30", self.text())
+
+    def test_a_link_stays_a_link(self):
+        real = self.folder / "real.yaml"
+        self.settings.rename(real)
+        self.settings.symlink_to(real)
+        self.done("set", BY, "18:30")
+        self.assertTrue(self.settings.is_symlink())
+        self.assertIn("18:30", real.read_text())
+        self.assertIn("17:00 -> 18:30", self.done("history"))
+        self.done("undo")
+        self.assertEqual(real.read_text(), self.house)
+
+    def test_a_name_of_two_lines_is_one_line_of_history(self):
+        self.settings.write_text(self.house.replace("Wattle house", '"Wattle\\nhouse\\t9"'))
+        self.done("set", "site.name", "Acacia house")
+        self.assertIn("site.name: Wattle?house?9 -> Acacia house", self.done("history"))
+
     def test_a_wrong_value_changes_nothing_and_is_told_with_its_place(self):
         said = self.refused("set", "loads.water-heater.power", "3600 kW")
         self.assertIn(f"{self.settings}:13:12: power: 3600 kW is out of range", said)

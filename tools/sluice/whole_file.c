@@ -40,7 +40,7 @@ enum status whole_file_may(const char *path)
 
 /* The new name is on the disk too: a stick may be pulled, or the power go, the moment after. A
  * file system that cannot be asked for it is not a reason to call the file not written. */
-static void flush_folder(const char *path)
+void whole_file_flush_folder(const char *path)
 {
     char copy[BESIDE_MAX];
     snprintf(copy, sizeof(copy), "%s", path);
@@ -65,7 +65,7 @@ enum status whole_file(const char *path, void (*write)(const void *context, FILE
     bool ok = fflush(file) == 0 && !ferror(file) && fsync(fileno(file)) == 0;
     ok = fclose(file) == 0 && ok && rename(beside, path) == 0;
     if (ok) {
-        flush_folder(path);
+        whole_file_flush_folder(path);
         return STATUS_DONE;
     }
     int error = errno;

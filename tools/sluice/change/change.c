@@ -1,6 +1,7 @@
 /* change.c - `set` and `undo`. */
 #include "change.h"
 
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -14,7 +15,7 @@ const char set_help[] =
     "KEY is as \"sluice explain\" lists it, with the name of the load or meter:\n"
     "\"loads.water-heater.minimum_on\"; an entry of a list by its place from 1:\n"
     "\"loads.water-heater.floors.1.by\". Comments and layout of the file stay. What\n"
-    "changes is said, and put in force; where the new settings are wrong or sluiced\n"
+    "changes is shown, and put in force; where the new settings are wrong or sluiced\n"
     "refuses them, nothing changes. The file before is kept: \"sluice undo\".\n"
     "\n"
     "  --try            says what would change, and changes nothing\n"
@@ -39,7 +40,12 @@ static int read_options(struct invocation *at, struct put_wish *wish, int argc, 
         {"--try", NULL, &wish->try_only, NULL},
         {0},
     };
-    return options_read(at, rows, argc, argv);
+    int words = options_read(at, rows, argc, argv);
+    /* The file itself, where a link leads to it: a link must not become a file. */
+    static char file[PATH_MAX];
+    if (words >= 0 && realpath(wish->settings, file))
+        wish->settings = file;
+    return words;
 }
 
 static enum status open_past(struct past *past, const struct put_wish *wish)
@@ -100,11 +106,10 @@ static bool is_what_it_left(const char *settings, const struct past_change *chan
     char sum[SHA256_TEXT_SIZE];
     size_t size;
     char *now = put_read(settings, &size);
-    if (!now)
-        return false;
-    sha256_text(now, size, sum);
+    if (now)
+        sha256_text(now, size, sum);
     free(now);
-    return strcmp(sum, change->after) == 0;
+    return now && strcmp(sum, change->after) == 0;
 }
 
 static enum status undo(struct invocation *at, const struct put_wish *wish, struct past *past)

@@ -1,4 +1,5 @@
 /* look_back.c - `history` and `diff`: what was changed, by whom, and what is not in force. */
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,7 +14,7 @@
 
 const char history_help[] =
     "Each change by \"sluice set\" and \"sluice undo\": its number, when (UTC), who, from\n"
-    "which address (as the login says), and what. A file edited by hand is not in it.\n"
+    "which address (as the login says), and what. Other edits are not in it.\n"
     "\n"
     "  --settings FILE  default /etc/sluice/sluice.yaml\n";
 
@@ -45,6 +46,8 @@ enum status history_main(struct invocation *at, int argc, char *argv[])
         return options_status(words);
     if (words != 0)
         return complain_usage(at, "history");
+    if (access(settings, F_OK) != 0)
+        return complain(STATUS_NOT_THERE, "\"%s\" cannot be read: %m", settings);
     if (!past_open(&past, settings, false, &trouble))
         return complain(STATUS_NOT_THERE, "%s%s%s", trouble.place, *trouble.place ? ": " : "",
                         trouble.text);
@@ -93,7 +96,7 @@ static enum status earlier_path(const char *settings, const char *word,
     struct trouble trouble;
     char *end;
     long number = strtol(word, &end, 10);
-    if (*end || number < 1)
+    if (*end || number < 1 || number > INT_MAX)
         return complain(STATUS_USAGE,
                         "\"%s\" is not the number of a change: \"sluice history\" "
                         "lists them",

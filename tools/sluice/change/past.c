@@ -4,6 +4,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,6 +12,8 @@
 #include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
+
+#include "sluice/whole_file.h"
 
 enum { LINE_MAX_BYTES = 1100 };
 
@@ -52,10 +55,23 @@ static bool take_part(char **line, char *to, size_t size)
     return true;
 }
 
-static void mark_undone(struct past *past, int number)
+static struct past_change *find_change(struct past *past, int number)
 {
     for (int k = 0; k < past->count; k++)
-        past->change[k].undone |= past->change[k].number == number;
+        if (past->change[k].number == number)
+            return &past->change[k];
+    return NULL;
+}
+
+/* An undo that was refused has undone nothing. */
+static void mark_undone(struct past *past, int number)
+{
+    struct past_change *change = find_change(past, number);
+    struct past_change *before = change ? find_change(past, change->undoes) : NULL;
+    if (change)
+        change->undone = true;
+    if (before)
+        before->undone = false;
 }
 
 static void take_line(struct past *past, char *line)
@@ -115,9 +131,10 @@ static bool hold(struct past *past, struct trouble *trouble)
 
 bool past_open(struct past *past, const char *settings, bool to_change, struct trouble *trouble)
 {
+    char file[PATH_MAX]; /* where a link leads: it stands beside that */
     *past = (struct past){.lock = -1};
-    if (snprintf(past->folder, sizeof(past->folder), "%s.changes", settings) >=
-        (int)sizeof(past->folder))
+    if (snprintf(past->folder, sizeof(past->folder), "%s.changes",
+                 realpath(settings, file) ? file : settings) >= (int)sizeof(past->folder))
         return trouble_set(trouble, "", "\"%.60s...\" is too long for a file's name", settings);
     return (!to_change || hold(past, trouble)) && read_log(past, trouble);
 }
@@ -146,7 +163,10 @@ static bool write_whole(const char *path, const char *mode, const void *bytes, s
     if (!file)
         return false;
     bool ok = fwrite(bytes, 1, size, file) == size && fflush(file) == 0 && fsync(fileno(file)) == 0;
-    return fclose(file) == 0 && ok;
+    ok = fclose(file) == 0 && ok;
+    if (ok)
+        whole_file_flush_folder(path);
+    return ok;
 }
 
 /* What came over a login, made fit for a line with tabs. */
@@ -171,13 +191,23 @@ static void take_login(struct past_change *change)
         strftime(change->at, sizeof(change->at), "%Y-%m-%dT%H:%M:%SZ", &utc);
 }
 
+/* One that a full disk cut off must not swallow the next. */
+static bool ends_open(const char *path)
+{
+    FILE *file = fopen(path, "re");
+    bool open = file && fseek(file, -1, SEEK_END) == 0 && fgetc(file) != '\n';
+    if (file)
+        fclose(file);
+    return open;
+}
+
 static bool add_line(const struct past *past, const struct past_change *change)
 {
     char path[PAST_PATH_MAX], line[LINE_MAX_BYTES];
     path_of(past, "log", path);
-    int length =
-        snprintf(line, sizeof(line), "%d\t%d\t%s\t%s\t%s\t%s\t%s\n", change->number, change->undoes,
-                 change->at, change->who, change->from, change->after, change->what);
+    int length = snprintf(line, sizeof(line), "%s%d\t%d\t%s\t%s\t%s\t%s\t%s\n",
+                          ends_open(path) ? "\n" : "", change->number, change->undoes, change->at,
+                          change->who, change->from, change->after, change->what);
     return length < (int)sizeof(line) && write_whole(path, "ae", line, (size_t)length);
 }
 
@@ -203,12 +233,12 @@ bool past_add(struct past *past, int undoes, const char *what, const void *befor
     return true;
 }
 
-void past_was_refused(struct past *past)
+bool past_was_refused(struct past *past)
 {
     struct past_change refused = past->change[past->count - 1];
     char what[PAST_WHAT_MAX];
     snprintf(what, sizeof(what), "refused: %.600s", refused.what);
     memcpy(refused.what, what, sizeof(what));
     refused.undoes = refused.number++;
-    add_line(past, &refused);
+    return add_line(past, &refused);
 }

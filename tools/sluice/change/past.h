@@ -38,8 +38,8 @@ void past_before(const struct past *past, int number, char path[static PAST_PATH
 /* Adds a change, with the file before it. `undoes` as above. */
 bool past_add(struct past *past, int undoes, const char *what, const void *before, size_t size,
               const char after[static SHA256_TEXT_SIZE], struct trouble *trouble);
-/* The newest did not take hold: sluiced refused it. */
-void past_was_refused(struct past *past);
+/* The newest did not take hold: sluiced refused it. False: that could not be written down. */
+bool past_was_refused(struct past *past);
 
 /* The newest that is not undone, and undoes none; NULL: there is none. */
 const struct past_change *past_newest(const struct past *past);

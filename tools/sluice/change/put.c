@@ -15,6 +15,7 @@
 #include "settings/edit.h"
 #include "settings/settings.h"
 #include "sluice/live/control.h"
+#include "sluice/whole_file.h"
 
 struct putting {
     const struct invocation *at;
@@ -38,6 +39,10 @@ char *put_read(const char *path, size_t *size)
                       ? malloc((size_t)found.st_size + 1)
                       : NULL;
     ssize_t got = bytes ? read(fd, bytes, (size_t)found.st_size) : -1;
+    if (got >= 0 && got != found.st_size) {
+        errno = EIO;
+        got = -1;
+    }
     if (got < 0)
         complain(STATUS_NOT_THERE, "\"%s\" cannot be read: %m; a settings file is expected", path);
     if (fd >= 0)
@@ -63,7 +68,10 @@ static bool write_like(const char *like, const char *path, const char *bytes, si
         ok = fchown(fileno(file), found.st_uid, found.st_gid) == 0;
     ok =
         ok && fwrite(bytes, 1, size, file) == size && fflush(file) == 0 && fsync(fileno(file)) == 0;
-    return fclose(file) == 0 && ok;
+    ok = fclose(file) == 0 && ok;
+    if (!ok)
+        unlink(path);
+    return ok;
 }
 
 static enum status cannot_write(const char *path)
@@ -210,8 +218,24 @@ static bool is_as_read(const struct putting *putting)
     return same;
 }
 
+static bool is_as_put(const struct putting *putting)
+{
+    char sum[SHA256_TEXT_SIZE];
+    size_t size;
+    char *now = put_read(putting->wish->settings, &size);
+    if (now)
+        sha256_text(now, size, sum);
+    free(now);
+    return now && strcmp(sum, putting->sum) == 0;
+}
+
 static enum status put_back(const struct putting *putting)
 {
+    if (!is_as_put(putting))
+        return complain(STATUS_NOT_THERE,
+                        "\"%s\" was changed meanwhile and is left as it is: what "
+                        "it was before is in the folder of its changes",
+                        putting->wish->settings);
     if (!write_like(putting->wish->settings, putting->beside, putting->before,
                     putting->before_size) ||
         rename(putting->beside, putting->wish->settings) != 0)
@@ -228,6 +252,11 @@ static enum status put_in_force(const struct putting *putting, struct past *past
     struct trouble trouble;
     char *answer = control_ask(putting->at->socket, "reload", &trouble);
     if (!answer) {
+        if (!control_nobody_listens(putting->at->socket))
+            return complain(STATUS_NOT_THERE,
+                            "the file is changed; whether it is in force is not known: %s. "
+                            "\"sluice reload\" asks again",
+                            trouble.text);
         printf("The file is changed. sluiced takes it when it starts: %s\n", trouble.text);
         return STATUS_DONE;
     }
@@ -239,7 +268,8 @@ static enum status put_in_force(const struct putting *putting, struct past *past
         printf("%s\n", said);
     } else {
         complain(STATUS_REFUSED, "%s", said);
-        past_was_refused(past);
+        if (!past_was_refused(past))
+            complain(STATUS_NOT_THERE, "that it was refused could not be written down: %m");
         status = put_back(putting);
     }
     cJSON_Delete(root);
@@ -259,9 +289,11 @@ static enum status place(struct putting *putting, struct past *past, const char 
                   putting->before_size, putting->sum, &trouble))
         return complain(STATUS_NOT_THERE, "%s: %s", trouble.place, trouble.text);
     if (rename(putting->beside, putting->wish->settings) != 0) {
+        enum status status = cannot_write(putting->wish->settings);
         past_was_refused(past);
-        return cannot_write(putting->wish->settings);
+        return status;
     }
+    whole_file_flush_folder(putting->wish->settings);
     return put_in_force(putting, past);
 }
 
@@ -278,14 +310,15 @@ enum status put_settings(const struct invocation *at, const struct put_wish *wis
     if (!putting.before)
         return STATUS_NOT_THERE;
     sha256_text(bytes, size, putting.sum);
-    enum status status = STATUS_DONE;
-    if (!write_like(wish->settings, putting.beside, bytes, size))
-        status = cannot_write(putting.beside);
-    if (status == STATUS_DONE)
+    enum status status;
+    if (write_like(wish->settings, putting.beside, bytes, size)) {
         status = judge(&putting);
-    if (status == STATUS_DONE && !wish->try_only)
-        status = place(&putting, past, what, undoes);
-    unlink(putting.beside);
+        if (status == STATUS_DONE && !wish->try_only)
+            status = place(&putting, past, what, undoes);
+        unlink(putting.beside);
+    } else {
+        status = cannot_write(putting.beside);
+    }
     free(putting.before);
     return status;
 }

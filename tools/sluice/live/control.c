@@ -43,6 +43,7 @@ static int open_socket(const char *path, struct trouble *trouble)
     if (strlen(path) >= sizeof(address.sun_path)) {
         trouble_set(trouble, "", "\"%s\" is too long for a socket: at most %zu bytes are expected",
                     path, sizeof(address.sun_path) - 1);
+        errno = ENAMETOOLONG;
         return -1;
     }
     memcpy(address.sun_path, path, strlen(path) + 1);
@@ -52,10 +53,22 @@ static int open_socket(const char *path, struct trouble *trouble)
         setsockopt(fd, SOL_SOCKET, SO_SNDTIMEO, &patience, sizeof(patience)) == 0 &&
         connect(fd, (struct sockaddr *)&address, sizeof(address)) == 0)
         return fd;
+    int error = errno;
     fail_connect(trouble, path);
     if (fd >= 0)
         close(fd);
+    errno = error;
     return -1;
+}
+
+bool control_nobody_listens(const char *path)
+{
+    struct trouble unused;
+    int fd = open_socket(path, &unused);
+    if (fd < 0)
+        return errno == ENOENT || errno == ECONNREFUSED;
+    close(fd);
+    return false;
 }
 
 static bool send_line(int fd, const char *request, struct trouble *trouble)

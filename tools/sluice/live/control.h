@@ -11,6 +11,9 @@
  * `trouble` says what is in the way. */
 char *control_ask(const char *path, const char *request, struct trouble *trouble);
 
+/* No daemon is there to be asked; false too where that is not known. */
+bool control_nobody_listens(const char *path);
+
 /* The status, to be deleted by the caller. NULL: `trouble` says why there is none. */
 cJSON *control_status(const char *path, struct trouble *trouble);
 
