@@ -12,8 +12,9 @@
 
 enum { VALUES_FIRST = 1 << 12, RUNS_FIRST = 4, RUNS_MAX = 1 << 20 };
 
-/* Four years of seconds: half a gigabyte. */
-#define VALUES_MAX ((size_t)1 << 27)
+/* Of what is nearer, days can be made once the gap between is filled; of what is further
+ * apart only a wrong date is known. */
+enum { APART_MAX_S = 400 * 86400 };
 
 static bool is_same(const struct days_channel *one, const struct days_channel *other)
 {
@@ -35,7 +36,8 @@ struct days_channel *days_channel_open(struct days_channels *channels,
                                   .begin = like->begin,
                                   .role = like->role,
                                   .unit = like->unit,
-                                  .step_s = like->step_s};
+                                  .step_s = like->step_s,
+                                  .all = &channels->values};
     memcpy(made->name, like->name, sizeof(made->name));
     return made;
 }
@@ -47,6 +49,7 @@ void days_channels_free(struct days_channels *channels)
         free(channels->channel[k].run);
     }
     channels->count = 0;
+    channels->values = 0;
 }
 
 float *days_channel_take(struct days_channel *channel)
@@ -84,31 +87,36 @@ static size_t grown(size_t needed)
     return capacity;
 }
 
+/* A line of a few bytes may ask for years of seconds. */
+static enum days_put allow(const struct days_channel *channel, size_t slots)
+{
+    if (slots > 1 + (size_t)(APART_MAX_S / channel->step_s))
+        return DAYS_PUT_TOO_FAR;
+    return *channel->all + slots > DAYS_VALUES_MAX ? DAYS_PUT_TOO_MANY : DAYS_PUT;
+}
+
 static enum days_put reach_after(struct days_channel *channel, size_t slots)
 {
     size_t needed = channel->before + channel->count + slots;
-    if (channel->count + slots > VALUES_MAX)
-        return DAYS_PUT_TOO_FAR;
     if (needed > channel->capacity && !make_room(channel, grown(needed), channel->before))
         return DAYS_PUT_NO_MEMORY;
     for (size_t k = 0; k < slots; k++)
         channel->value[channel->count++] = NAN;
+    *channel->all += slots;
     return DAYS_PUT;
 }
 
 static enum days_put reach_before(struct days_channel *channel, size_t slots)
 {
-    size_t needed = channel->count + slots;
-    if (needed > VALUES_MAX)
-        return DAYS_PUT_TOO_FAR;
     if (slots > channel->before) {
-        size_t more = grown(needed);
+        size_t more = grown(channel->count + slots);
         if (!make_room(channel, channel->capacity + more, channel->before + more))
             return DAYS_PUT_NO_MEMORY;
     }
     channel->before -= slots;
     channel->value -= slots;
     channel->count += slots;
+    *channel->all += slots;
     channel->first.ms -= (int64_t)slots * channel->step_s * MS_PER_S;
     for (size_t k = 0; k < slots; k++)
         channel->value[k] = NAN;
@@ -141,8 +149,18 @@ static bool goes_on(struct days_run *run, int64_t slot_by, int64_t line_by)
     return slot_by != 0 && run->slot_by == slot_by && run->line_by == line_by;
 }
 
+static void note_reach(struct days_channel *channel, int64_t slot, int file)
+{
+    bool begins = channel->run_count == 0 || file != channel->last.file;
+    if (begins || slot < channel->lowest_slot)
+        channel->lowest_slot = slot;
+    if (begins || slot > channel->highest_slot)
+        channel->highest_slot = slot;
+}
+
 static void note_place(struct days_channel *channel, int64_t slot, struct days_place place)
 {
+    note_reach(channel, slot, place.file);
     struct days_run *run = channel->run_count ? &channel->run[channel->run_count - 1] : NULL;
     if (run && place.file == channel->last.file &&
         goes_on(run, slot - channel->last_slot, (int64_t)(place.line - channel->last.line)))
@@ -162,10 +180,29 @@ static bool holds(const struct days_run *run, int64_t slot, size_t *line)
     return apart % by == 0 && nth >= 0 && nth < run->slots;
 }
 
-struct days_place days_channel_place(const struct days_channel *channel, size_t index)
+static int64_t slot_of(const struct days_channel *channel, size_t index)
 {
     int64_t step_ms = (int64_t)channel->step_s * MS_PER_S;
-    int64_t slot = (channel->first.ms - channel->origin_ms) / step_ms + (int64_t)index;
+    return (channel->first.ms - channel->origin_ms) / step_ms + (int64_t)index;
+}
+
+/* Files come one after another, so a file's runs are the last ones. Where it goes on from
+ * what it had, which is nearly always, none has to be looked at. */
+static bool is_in_file(const struct days_channel *channel, size_t index, int file)
+{
+    int64_t slot = slot_of(channel, index);
+    size_t line;
+    if (file != channel->last.file || slot < channel->lowest_slot || slot > channel->highest_slot)
+        return false;
+    for (size_t k = channel->run_count; k > 0 && channel->run[k - 1].from.file == file; k--)
+        if (holds(&channel->run[k - 1], slot, &line))
+            return true;
+    return false;
+}
+
+struct days_place days_channel_place(const struct days_channel *channel, size_t index)
+{
+    int64_t slot = slot_of(channel, index);
     size_t line;
     for (size_t k = channel->run_count; k > 0; k--)
         if (holds(&channel->run[k - 1], slot, &line))
@@ -192,7 +229,7 @@ static enum days_put replace(struct days_channel *channel, size_t index, float v
         *there = value;
         return DAYS_PUT;
     }
-    if (*there != value || days_channel_place(channel, index).file == place.file)
+    if (*there != value || is_in_file(channel, index, place.file))
         return DAYS_PUT_TWICE;
     channel->equal_twice++;
     return DAYS_PUT;
@@ -203,11 +240,12 @@ static enum days_put put_elsewhere(struct days_channel *channel, int64_t index, 
 {
     int64_t count = (int64_t)channel->count;
     bool new = index < 0 || index >= count;
-    enum days_put put = DAYS_PUT;
-    if (index < 0)
-        put = reach_before(channel, (size_t)-index);
-    else if (new)
-        put = reach_after(channel, (size_t)(index - count) + 1);
+    size_t slots = index < 0 ? (size_t)-index : new ? (size_t)(index - count) + 1 : 0;
+    enum days_put put = allow(channel, slots);
+    if (put == DAYS_PUT && index < 0)
+        put = reach_before(channel, slots);
+    else if (put == DAYS_PUT && new)
+        put = reach_after(channel, slots);
     index = index < 0 ? 0 : index;
     if (put == DAYS_PUT && new)
         channel->value[index] = value;
@@ -241,11 +279,31 @@ enum days_put days_channel_put(struct days_channel *channel, struct wall at, flo
                                struct days_place place)
 {
     bool follows = channel->count > 0 && at.ms == channel->next_ms &&
-                   channel->before + channel->count < channel->capacity;
+                   channel->before + channel->count < channel->capacity &&
+                   *channel->all < DAYS_VALUES_MAX;
     if (!follows)
         return put_anywhere(channel, at, value, place);
     channel->value[channel->count++] = value;
+    ++*channel->all;
     channel->next_ms += (int64_t)channel->step_s * MS_PER_S;
     note_place(channel, channel->next_slot++, place);
     return DAYS_PUT;
+}
+
+const char *days_put_why(enum days_put put)
+{
+    switch (put) {
+    case DAYS_PUT_TOO_FAR:
+        return "over 400 days away from the others: is the date right?";
+    case DAYS_PUT_TOO_MANY:
+        return "over 134 million values in all: fewer files at a time, or of longer steps, are "
+               "expected";
+    case DAYS_PUT_NO_MEMORY:
+        return "out of memory";
+    case DAYS_PUT:
+    case DAYS_PUT_TWICE:
+    case DAYS_PUT_BETWEEN:
+        break;
+    }
+    return "";
 }

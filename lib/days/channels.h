@@ -47,24 +47,32 @@ struct days_channel {
     int64_t next_ms, next_slot; /* of value[count] */
     int64_t last_slot;
     struct days_place last;
+    int64_t lowest_slot, highest_slot; /* that the file of `last` had something for */
+    size_t *all;                       /* the channels' `values` */
 };
+
+/* Four years of seconds, or a year of four columns of them: half a gigabyte. */
+#define DAYS_VALUES_MAX ((size_t)1 << 27)
 
 struct days_channels {
     struct days_channel channel[DAYS_CHANNELS_MAX];
     int count;
+    size_t values;              /* of all of them, missing ones too */
     char meter[DAYS_NAME_SIZE]; /* the connection point, where a file names it; "": none did */
 };
 
 /* The channel that has `like`'s name, role, unit and step (and file, where the role is
- * unknown), or a new one of these. NULL: DAYS_CHANNELS_MAX are there. */
+ * unknown), or a new one of these. It stays with `channels`, which may
+ * not move. NULL: DAYS_CHANNELS_MAX are there. */
 struct days_channel *days_channel_open(struct days_channels *channels,
                                        const struct days_channel *like);
 
 enum days_put {
     DAYS_PUT,
-    DAYS_PUT_TWICE,   /* there is another value for this time, and it stays */
-    DAYS_PUT_BETWEEN, /* the time is not a whole number of steps from the others */
-    DAYS_PUT_TOO_FAR, /* over the room of 2^27 steps */
+    DAYS_PUT_TWICE,    /* there is another value for this time, and it stays */
+    DAYS_PUT_BETWEEN,  /* the time is not a whole number of steps from the others */
+    DAYS_PUT_TOO_FAR,  /* over 400 days before or after all others */
+    DAYS_PUT_TOO_MANY, /* over DAYS_VALUES_MAX in all channels */
     DAYS_PUT_NO_MEMORY,
 };
 
@@ -74,6 +82,9 @@ enum days_put {
  * where `at` follows what was put before; not slow else. */
 enum days_put days_channel_put(struct days_channel *channel, struct wall at, float value,
                                struct days_place place);
+
+/* What to say of the last three: of DAYS_PUT_TOO_FAR after "... is ", of the others alone. */
+const char *days_put_why(enum days_put put);
 
 /* Somebody estimated or substituted that value. */
 void days_channel_estimated(struct days_channel *channel, struct days_place place);

@@ -284,11 +284,13 @@ static bool tell_put(const struct reader *reader, const struct days_channel *cha
                   "this interval begins within another one of %s", channel->name);
         return file->report->stop_count < DAYS_REPORT_MAX;
     case DAYS_PUT_TOO_FAR:
-        return stop(reader, reader->line, "this interval is years away from the others");
+        days_stop(file->report, file->path, reader->line, "this interval is %s", days_put_why(put));
+        return false;
+    case DAYS_PUT_TOO_MANY:
     case DAYS_PUT_NO_MEMORY:
         break;
     }
-    return stop(reader, reader->line, "out of memory");
+    return stop(reader, reader->line, days_put_why(put));
 }
 
 static bool put_reading(struct reader *reader)

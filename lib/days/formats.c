@@ -6,6 +6,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "days/assemble.h"
@@ -61,26 +62,40 @@ const struct days_format *days_format_of(const unsigned char *start, size_t leng
     return format;
 }
 
-static bool read_start(const char *path, unsigned char start[static DAYS_START_SIZE],
-                       size_t *length)
+/* Files are opened more than once, and a pipe has its bytes only once. */
+static const char *read_opened(int file, unsigned char start[static DAYS_START_SIZE],
+                               size_t *length)
 {
-    int file = open(path, O_RDONLY | O_CLOEXEC);
-    if (file < 0)
-        return false;
+    struct stat status;
+    if (fstat(file, &status) != 0)
+        return strerror(errno);
+    if (!S_ISREG(status.st_mode) && !S_ISDIR(status.st_mode))
+        return "a regular file is expected, no pipe or device: save it as a file first";
     ssize_t got = read(file, start, DAYS_START_SIZE);
-    int error = errno;
-    close(file);
-    errno = error;
     *length = got < 0 ? 0 : (size_t)got;
-    return got >= 0;
+    return got < 0 ? strerror(errno) : NULL;
+}
+
+/* NULL, or why it cannot be read. */
+static const char *read_start(const char *path, unsigned char start[static DAYS_START_SIZE],
+                              size_t *length)
+{
+    /* A pipe that nobody writes to is not waited for. */
+    int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+    if (file < 0)
+        return strerror(errno);
+    const char *wrong = read_opened(file, start, length);
+    close(file);
+    return wrong;
 }
 
 static bool read_file(const struct days_file *file)
 {
     unsigned char start[DAYS_START_SIZE];
-    size_t length;
-    if (!read_start(file->path, start, &length)) {
-        days_stop(file->report, file->path, 0, "cannot be read: %s", strerror(errno));
+    size_t length = 0;
+    const char *wrong = read_start(file->path, start, &length);
+    if (wrong) {
+        days_stop(file->report, file->path, 0, "cannot be read: %s", wrong);
         return false;
     }
     const struct days_format *format = days_format_of(start, length);

@@ -289,7 +289,7 @@ static bool judge(struct taking *taking, struct trouble *trouble)
     if (taking->export_w / taken->of > EXPORT_MOST_W)
         return trouble_set(trouble, "",
                            "the roof gives power within these hours, and what it gives is not "
-                           "known: the heater can't be told from it. Generation, or the "
+                           "known: the heater can't be distinguished from it. Generation, or the "
                            "household's own use, would be needed");
     if (taken->spans * 2 < taken->of)
         return trouble_set(trouble, "", "steps of %s show on %d of %d days only", wanted_buffer,

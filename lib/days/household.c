@@ -286,7 +286,7 @@ static void doubt_seasons(const struct look *look)
             text_add(&text, "%s%s", text.used > 0 ? " and " : "", days_season_name(season));
     days_notice(look->report, look->path, 0,
                 "%.0f days, %s%snot a whole year: a year's money made of them is the more "
-                "doubtful the more seasons lack",
+                "doubtful the more seasons are missing",
                 span_days(look), text.used > 0 ? "hardly anything of " : "",
                 text.used > 0 ? (text_add(&text, ", "), buffer) : "");
 }

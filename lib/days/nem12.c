@@ -123,10 +123,13 @@ static void tell_put(const struct reader *reader, enum days_put put, int interva
                   days_channel_place(channel, (size_t)index).file != reader->file->index
                       ? " of another file"
                       : "");
+    else if (put == DAYS_PUT_BETWEEN)
+        days_stop(reader->file->report, path, day->line, "%s begins within another interval of it",
+                  text);
     else if (put == DAYS_PUT_TOO_FAR)
-        days_stop(reader->file->report, path, day->line, "%s is years away from the others", text);
+        days_stop(reader->file->report, path, day->line, "%s is %s", text, days_put_why(put));
     else
-        days_stop(reader->file->report, path, day->line, "out of memory");
+        days_stop(reader->file->report, path, day->line, "%s", days_put_why(put));
 }
 
 static bool is_estimated(char quality)

@@ -400,8 +400,8 @@ static bool stop_put(struct reader *reader, const struct stream *stream, enum da
     days_time_text(reader->file->options->zone, at, when);
     quantity_write(QUANTITY_DURATION_MS, llabs(at.ms - stream->last.ms), &apart);
     quantity_write(QUANTITY_DURATION_MS, (int64_t)reader->step_s * MS_PER_S, &step);
-    if (put == DAYS_PUT_NO_MEMORY)
-        return stop_line(reader, "out of memory");
+    if (put == DAYS_PUT_NO_MEMORY || put == DAYS_PUT_TOO_MANY)
+        return stop_line(reader, days_put_why(put));
     if (put == DAYS_PUT_TWICE && reader->dialect->clock_told)
         days_stop(reader->file->report, reader->file->path, reader->lines.number,
                   "%s comes twice, and line %zu has an hour that clocks skip: it keeps neither "
@@ -415,8 +415,8 @@ static bool stop_put(struct reader *reader, const struct stream *stream, enum da
                   "%s is %s %s the row above it, and the step is %s", when, apart_buffer,
                   at.ms < stream->last.ms ? "before" : "after", step_buffer);
     else
-        days_stop(reader->file->report, reader->file->path, reader->lines.number,
-                  "%s is too far from the others", when);
+        days_stop(reader->file->report, reader->file->path, reader->lines.number, "%s is %s", when,
+                  days_put_why(put));
     return true;
 }
 
@@ -425,8 +425,9 @@ static bool put(struct reader *reader, struct stream *stream, int cell, struct w
 {
     struct days_channel *channel = channel_of(reader, stream, cell);
     enum days_put put = days_channel_put(channel, at, value, here(reader));
-    if (put != DAYS_PUT)
-        return cell > 0 || stop_put(reader, stream, put, at);
+    bool by_time = put != DAYS_PUT_NO_MEMORY && put != DAYS_PUT_TOO_MANY;
+    if (put != DAYS_PUT) /* what is wrong with its time was told for the row's first cell */
+        return (cell > 0 && by_time) || stop_put(reader, stream, put, at);
     if (reader->columns.quality >= 0 && isfinite(value) &&
         is_estimated(reader->field[reader->columns.quality]))
         days_channel_estimated(channel, here(reader));

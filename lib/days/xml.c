@@ -129,7 +129,8 @@ static void read_blocks(struct parse *parse, int file)
         void *block = XML_GetBuffer(parse->parser, BLOCK);
         got = block ? read(file, block, BLOCK) : -1;
         if (got < 0) {
-            days_stop(parse->report, parse->path, 0, "cannot be read: %s", strerror(errno));
+            days_stop(parse->report, parse->path, 0, "cannot be read: %s",
+                      block ? strerror(errno) : "out of memory");
             parse->ended = true;
             return;
         }
@@ -148,7 +149,8 @@ bool days_xml_read(const char *path, const struct days_xml_reader *reader, void 
     int file = open(path, O_RDONLY | O_CLOEXEC);
     parse.parser = file >= 0 ? XML_ParserCreate(NULL) : NULL;
     if (!parse.parser) {
-        days_stop(report, path, 0, "cannot be read: %s", strerror(errno));
+        days_stop(report, path, 0, "cannot be read: %s",
+                  file < 0 ? strerror(errno) : "out of memory");
         if (file >= 0)
             close(file);
         return false;

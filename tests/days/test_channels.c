@@ -131,6 +131,56 @@ START_TEST(test_times_off_the_grid_or_ages_away_are_refused)
 }
 END_TEST
 
+/* Two short lines of a hostile file would be given years of seconds. */
+START_TEST(test_over_400_days_away_is_refused_and_made_no_room_for)
+{
+    enum { DAY = 86400 / STEP_S };
+    struct days_channel *channel = opened("E1", DAYS_IMPORT, 0);
+    put(channel, 0, 1, 0, 2);
+    ck_assert_int_eq(put(channel, 402 * DAY, 1, 0, 3), DAYS_PUT_TOO_FAR);
+    ck_assert_int_eq(put(channel, -402 * DAY, 1, 0, 4), DAYS_PUT_TOO_FAR);
+    ck_assert_uint_eq(channel->count, 1);
+    ck_assert_int_eq(put(channel, 399 * DAY, 1, 0, 5), DAYS_PUT);
+    ck_assert_int_eq(put(channel, -399 * DAY, 1, 0, 6), DAYS_PUT);
+    ck_assert_uint_eq(channels.values, channel->count);
+    days_channels_free(&channels);
+}
+END_TEST
+
+START_TEST(test_all_channels_together_have_one_limit)
+{
+    struct days_channel *first = opened("E1", DAYS_IMPORT, 0);
+    struct days_channel *second = opened("B1", DAYS_EXPORT, 0);
+    put(first, 0, 1, 0, 2);
+    channels.values = DAYS_VALUES_MAX - 3; /* as if others had them */
+    ck_assert_int_eq(put(first, 1, 1, 0, 3), DAYS_PUT);
+    ck_assert_int_eq(put(second, 0, 1, 0, 4), DAYS_PUT);
+    ck_assert_int_eq(put(second, 2, 1, 0, 5), DAYS_PUT_TOO_MANY);
+    ck_assert_int_eq(put(second, -1, 1, 0, 5), DAYS_PUT);
+    ck_assert_int_eq(put(first, 2, 1, 0, 6), DAYS_PUT_TOO_MANY);
+    ck_assert_uint_eq(first->count, 2);
+    ck_assert_uint_eq(second->count, 2);
+    days_channels_free(&channels);
+    ck_assert_uint_eq(channels.values, 0);
+}
+END_TEST
+
+/* Lines further and further apart: hardly two values are of one run. */
+START_TEST(test_a_long_ragged_file_may_come_again_as_another)
+{
+    enum { COUNT = 1 << 18 };
+    struct days_channel *channel = opened("E1", DAYS_IMPORT, 0);
+    for (int file = 0; file < 2; file++)
+        for (int k = 0; k < COUNT; k++)
+            ck_assert_int_eq(put(channel, k, (float)k, file, 1 + (size_t)k * (size_t)k % 997),
+                             DAYS_PUT);
+    ck_assert_uint_gt(channel->run_count, COUNT / 2);
+    ck_assert_uint_eq(channel->equal_twice, COUNT);
+    ck_assert_int_eq(put(channel, 7, 7, 1, 1000), DAYS_PUT_TWICE);
+    days_channels_free(&channels);
+}
+END_TEST
+
 /* Files of one name and kind go on with each other; what is unknown stays apart. */
 START_TEST(test_channels_are_known_by_name_kind_unit_and_step)
 {
@@ -172,6 +222,9 @@ int main(void)
         test_what_lies_between_is_missing_and_has_no_line,
         test_a_value_comes_once_but_files_may_overlap,
         test_times_off_the_grid_or_ages_away_are_refused,
+        test_over_400_days_away_is_refused_and_made_no_room_for,
+        test_all_channels_together_have_one_limit,
+        test_a_long_ragged_file_may_come_again_as_another,
         test_channels_are_known_by_name_kind_unit_and_step,
         test_values_that_are_taken_begin_their_block,
     };

@@ -3,7 +3,10 @@
 #include "days/days.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include "../core/suite.h"
 #include "table.h"
@@ -202,7 +205,7 @@ START_TEST(test_a_month_that_lacks_stops_whatever_the_options)
     expect_stop("time,use_w\n2026-01-14 00:00,70\n2026-01-14 01:00,80\n2026-02-14 02:00,80\n",
                 &hold, 4, "31 d missing from here: too much to be filled");
     expect_stop("time,use_w\n2026-01-14 00:00,70\n2026-01-14 01:00,80\n2126-01-14 02:00,80\n",
-                &hold, 4, "too much to be filled");
+                &hold, 4, "over 400 days away");
 }
 END_TEST
 
@@ -365,11 +368,39 @@ START_TEST(test_any_bytes_are_read_or_refused)
 }
 END_TEST
 
+/* Less than a hundred bytes would have had half a gigabyte. */
+START_TEST(test_a_row_years_away_is_refused)
+{
+    expect_stop("time,use_w,solar_w\n2022-01-01 00:00:00,1,0\n2022-01-01 00:00:01,1,0\n"
+                "2026-01-01 00:00:00,1,0\n",
+                NULL, 4, "2026-01-01 00:00 is over 400 days away from the others");
+}
+END_TEST
+
+/* A pipe's bytes come only once, and one that nobody writes to is not waited for. */
+START_TEST(test_a_pipe_is_told_to_be_no_regular_file)
+{
+    struct table table = {.options = {.zone = &brisbane}};
+    strcpy(table.path, "/tmp/sluice-pipe-XXXXXX");
+    ck_assert_ptr_nonnull(mkdtemp(table.path));
+    char pipe[80];
+    snprintf(pipe, sizeof(pipe), "%s/pipe", table.path);
+    ck_assert_int_eq(mkfifo(pipe, 0600), 0);
+    table.read = days_read(pipe, &table.options, &table.days, &table.report);
+    unlink(pipe);
+    rmdir(table.path);
+    ck_assert(!table.read);
+    ck_assert_ptr_nonnull(strstr(table.report.item[0].text, "a regular file is expected"));
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
         test_each_mistake_is_named_with_its_line,
         test_a_file_that_is_not_there_is_named,
+        test_a_row_years_away_is_refused,
+        test_a_pipe_is_told_to_be_no_regular_file,
         test_bytes_that_are_no_text_are_named,
         test_a_line_without_end_is_named,
         test_mistakes_are_told_together_but_not_without_end,

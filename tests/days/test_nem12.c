@@ -357,6 +357,26 @@ START_TEST(test_spoilt_files_are_read_or_refused)
 }
 END_TEST
 
+/* As another file has them whose intervals begin at a quarter past. */
+START_TEST(test_intervals_within_another_files_are_told)
+{
+    customer_begin(&file);
+    const struct days_channel like = {
+        .name = "E1", .role = DAYS_IMPORT, .unit = DAYS_KWH, .step_s = 1800, .begin = {0, 1}};
+    /* From Python: datetime(2025,2,28,14,15,tzinfo=timezone.utc).timestamp() */
+    const struct wall quarter_past = {1740752100 * (int64_t)MS_PER_S};
+    days_channel_put(days_channel_open(&file.channels, &like), quarter_past, 1,
+                     (struct days_place){0, 1});
+    const char *text = day("20250301", 48, 0.1, ACTUAL);
+    char whole[4000];
+    int length = snprintf(whole, sizeof(whole), HEADER E1 "%s" END, text);
+    customer_read(&file, days_nem12_read, whole, (size_t)length);
+    ck_assert_msg(customer_stops(&file, 3, "20250301, interval 1 of E1 begins within another"),
+                  "%s", customer_told(&file));
+    customer_free(&file);
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -374,6 +394,7 @@ int main(void)
         test_a_second_file_of_another_connection_point_is_refused_too,
         test_what_is_wrong_is_told_with_its_line,
         test_a_file_without_its_end_record_may_be_cut_off,
+        test_intervals_within_another_files_are_told,
         test_nem12_is_known_by_its_first_bytes,
         test_spoilt_files_are_read_or_refused,
     };

@@ -113,7 +113,7 @@ const char *data_fate(const struct days_found_channel *channel)
     case DAYS_ASKED_FOR:
         return "what is it?";
     case DAYS_IGNORED:
-        return "ignored, as told";
+        return "ignored, by --ignore";
     case DAYS_USED:
         break;
     }
