@@ -163,7 +163,8 @@ static bool power_is_shown(const struct findings_memory *memory, uint16_t index)
 static bool power_is_explained(const struct findings_load_settings *settings,
                                const struct findings_load_memory *load)
 {
-    int64_t since_ms = load->last_try.mono.ms - load->drew.ms;
+    bool drew = load->drew.ms != MONO_NEVER.ms;
+    int64_t since_ms = drew ? load->last_try.mono.ms - load->drew.ms : 0;
     int64_t least_w = load->openings >= LEAST_DAYS_OF_HEAT ? load->needs_w / 2 : settings->loss_w;
     bool fed = least_w > 0 && since_ms > 0 && load->foreign_mj >= least_w * since_ms;
     const struct suspicion *stuck = &load->suspicion[OF_STUCK];

@@ -155,6 +155,27 @@ START_TEST(test_a_guarantee_keeps_its_measure_and_an_open_element_its_kind)
 }
 END_TEST
 
+/* A note of before what the load last drew was kept, read a minute after a boot: the last start
+ * was days before the machine's clock began. */
+START_TEST(test_a_note_without_the_last_draw_stands_soon_after_a_boot)
+{
+    bench_begin(&bench);
+    bench.load_memory[0].drew = MONO_NEVER;
+    dead_for(&bench, 40);
+    ck_assert(bench_find(&bench, FINDING_NO_POWER));
+    bench_wait(&bench, 2 * (int64_t)MS_PER_DAY);
+    save();
+    ck_assert_ptr_null(strstr(of_load, "drew_ago_ms"));
+    bench_begin_new(&again);
+    again.now = (struct moment){{MS_PER_MIN}, bench.now.wall, true};
+    again.memory.last = again.now;
+    ck_assert(findings_load_restore(&again.memory, 0, of_load, again.now, 0));
+    ck_assert(findings_site_restore(&again.memory, of_site, again.now, 0));
+    ck_assert_int_lt(again.load_memory[0].last_try.mono.ms, -(int64_t)MS_PER_DAY);
+    ck_assert_msg(bench_find(&again, FINDING_NO_POWER), "%s", bench_all(&again));
+}
+END_TEST
+
 int main(void)
 {
     const TTest *const tests[] = {
@@ -164,6 +185,7 @@ int main(void)
         test_evidence_goes_on_where_it_stood,
         test_a_note_of_all_suspicions_at_their_longest_fits,
         test_a_damaged_note_changes_nothing,
+        test_a_note_without_the_last_draw_stands_soon_after_a_boot,
     };
     return suite_run("save", tests, COUNT_OF(tests));
 }
