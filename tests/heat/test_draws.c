@@ -33,7 +33,16 @@ static void tank_loses(struct tank *tank, int64_t drawn_mj)
     tank->held_mj = tank->held_mj < 0 ? 0 : tank->held_mj;
 }
 
-static void tank_is_heated(struct tank *tank)
+/* How steady is judged by the days remembered. What they had to spare isn't looked at here: of
+ * no days at any other time, nothing is reckoned from them. */
+static void opens_after(int days)
+{
+    s.memory.days = (uint8_t)(days < HEAT_DAYS ? days : HEAT_DAYS);
+    heat_full(&s.settings, &s.memory);
+    s.memory.days = 0;
+}
+
+static void tank_is_heated(struct tank *tank, int days)
 {
     int64_t full_mj = heat_full_mj(&s.settings), heat_mj = 3600 * (int64_t)HEAT_TICK_MS;
     int64_t takes_mj = full_mj - tank->held_mj < heat_mj ? full_mj - tank->held_mj : heat_mj;
@@ -41,7 +50,7 @@ static void tank_is_heated(struct tank *tank)
     heat_heated(&s.memory, takes_mj);
     if (tank->held_mj < full_mj)
         return;
-    heat_full(&s.settings, &s.memory);
+    opens_after(days);
     tank->on = false;
 }
 
@@ -68,8 +77,8 @@ static double learn(const struct household *house, uint64_t seed, bool same_mome
             tank.on |= k == first || k == second;
             tank_loses(&tank, drawn_j * MJ_PER_J);
             if (tank.on)
-                tank_is_heated(&tank);
-            store_tick_on(&s, -300);
+                tank_is_heated(&tank, d);
+            store_tick_unseen(&s);
             real_j += d >= days - DAYS_MEASURED ? (double)drawn_j : 0;
         }
         learnt_j += d >= days - DAYS_MEASURED ? (double)learnt_day_j() : 0;
@@ -133,11 +142,11 @@ START_TEST(test_what_is_learnt_is_never_negative)
         uint64_t chance = seed;
         store_make(&s);
         for (int k = 0; k < 2000; k++) {
-            store_tick_on(&s, 0);
+            store_tick_unseen(&s);
             if (seeded_between(&chance, 0, 30) > 0)
                 continue;
             heat_heated(&s.memory, seeded_between(&chance, 0, 6 * J_PER_KWH) * MJ_PER_J);
-            heat_full(&s.settings, &s.memory);
+            opens_after(k / TICKS_PER_DAY);
             for (int slot = 0; slot < HEAT_SLOTS; slot++)
                 ck_assert_msg(s.memory.drawn_j[slot] >= 0, "seed %" PRIu64, seed);
             ck_assert_int_ge(s.memory.lump_j, 0);
