@@ -7,13 +7,13 @@
  * is wrong or doubtful is told with file and line, and is either a stop (no days come out)
  * or a notice (they do, and it says what was done). found.h tells what was understood.
  *
- * Stops: a number that is none, a ragged line, a time that is none, comes twice, lies
- * between steps or over 400 days from all others; an hour that clocks skip, where the
- * file does not keep standard time all year; dates of which nothing tells the day from the
- * month; negative use or sun (less than -50 W: night-time trickle counts as none); a gap,
- * unless the options say how to fill it, and always one of over a week; a column or unit
- * that cannot be told; watts taken for kilowatts or the reverse; more than memory is given
- * to.
+ * Stops: a number that is none, or whose mark could set decimals or thousands apart; a
+ * ragged line; a time that is none, comes twice, lies between steps or over 400 days from
+ * all others; an hour that clocks skip, where the file does not keep standard time all
+ * year; dates of which nothing tells the day from the month; negative use or sun (less
+ * than -50 W: night-time trickle counts as none); a gap, unless the options say how to
+ * fill it, and always one of over a week; a column or unit that cannot be told; watts
+ * taken for kilowatts or the reverse; more than memory is given to.
  * Notices: gaps that were filled, more hot water than a home's in a unit that was named,
  * a year with less than a year in it, columns that were not used, a sun far from the
  * zone's noon. */

@@ -166,6 +166,21 @@ enum days_number days_field_number(struct days_field field, bool comma, char *ma
     return DAYS_NUMBER;
 }
 
+enum days_mark days_field_mark(struct days_field number)
+{
+    const char *at = number.at, *end = at + number.length;
+    if (at < end && (*at == '-' || *at == '+'))
+        at++;
+    const char *mark = at;
+    while (mark < end && is_digit(*mark))
+        mark++;
+    bool groups = mark - at <= 3 && (mark - at == 1 || *at != '0');
+    if (mark == end)
+        return groups ? DAYS_MARK_UNTOLD : DAYS_MARK_DECIMAL;
+    bool three = end - mark == 4 && is_digit(mark[1]) && is_digit(mark[2]) && is_digit(mark[3]);
+    return groups && three && mark > at && *at != '0' ? DAYS_MARK_EITHER : DAYS_MARK_DECIMAL;
+}
+
 const char *days_field_quote(struct days_field field, char buffer[static DAYS_QUOTE_SIZE])
 {
     size_t length = field.length, most = DAYS_QUOTE_SIZE - sizeof("...");

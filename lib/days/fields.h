@@ -27,6 +27,11 @@ enum days_number { DAYS_NUMBER, DAYS_NUMBER_MISSING, DAYS_NUMBER_NONE, DAYS_NUMB
  * until the first number tells it; `comma` says whether it may be a comma. */
 enum days_number days_field_number(struct days_field field, bool comma, char *mark, double *value);
 
+/* What a number with one mark in it tells of the mark, as thousands may be set apart too:
+ * "1.234" could be either; "0.234", "1.23" and "1234.567" could not, nor could "1234". */
+enum days_mark { DAYS_MARK_UNTOLD, DAYS_MARK_EITHER, DAYS_MARK_DECIMAL };
+enum days_mark days_field_mark(struct days_field number);
+
 bool days_field_is(struct days_field field, const char *word); /* letters of any case */
 
 /* The field with an end to it, cut where it is long. */

@@ -47,6 +47,9 @@ struct reader {
     char meter[DAYS_NAME_SIZE];
     struct days_field field[DAYS_FIELDS_MAX];
     char mark;
+    bool mark_is_decimal;            /* a number tells so */
+    struct days_place mark_either;   /* the first number in use that could have thousands */
+    char mark_seen[DAYS_QUOTE_SIZE]; /* it */
 };
 
 static struct days_place here(const struct reader *reader)
@@ -368,6 +371,33 @@ static float stop_number(struct reader *reader, const struct days_channel *chann
     return INFINITY;
 }
 
+/* A comma file's numbers have a point, and no other mark would set thousands apart. */
+static void note_mark(struct reader *reader, const struct days_channel *channel,
+                      struct days_field field)
+{
+    if (reader->head.separator == ',' || reader->mark_is_decimal)
+        return;
+    enum days_mark mark = days_field_mark(field);
+    bool used = channel->role != DAYS_UNKNOWN;
+    bool whole = !memchr(field.at, '.', field.length) && !memchr(field.at, ',', field.length);
+    /* A column of codes may have 1024 whatever the others are written like. */
+    reader->mark_is_decimal = mark == DAYS_MARK_DECIMAL && (used || !whole);
+    if (mark != DAYS_MARK_EITHER || !used || reader->mark_either.line)
+        return;
+    reader->mark_either = here(reader);
+    days_field_quote(field, reader->mark_seen);
+}
+
+/* No number of the file tells whether its mark sets decimals or thousands apart. */
+static void doubt_mark(const struct reader *reader)
+{
+    if (reader->mark_either.line && !reader->mark_is_decimal)
+        days_stop(reader->file->report, reader->file->path, reader->mark_either.line,
+                  "\"%s\" could have decimals or thousands, and no other number tells: export it "
+                  "without thousands separators, or with another count of decimals",
+                  reader->mark_seen);
+}
+
 /* Nobody needs every value of what is unknown to be a number. */
 static float read_value(struct reader *reader, const struct days_channel *channel,
                         struct days_field field)
@@ -375,8 +405,10 @@ static float read_value(struct reader *reader, const struct days_channel *channe
     double value;
     enum days_number found =
         days_field_number(field, reader->head.separator != ',', &reader->mark, &value);
-    if (found == DAYS_NUMBER)
+    if (found == DAYS_NUMBER) {
+        note_mark(reader, channel, field);
         return (float)value;
+    }
     if (found == DAYS_NUMBER_MISSING ||
         (channel->role == DAYS_UNKNOWN && !days_unit_is_energy(channel->unit)))
         return NAN;
@@ -583,6 +615,8 @@ static bool read_rows(struct reader *reader)
     }
     if (reader->times.date_proven)
         reader->dialect->dates_proven = here(reader);
+    if (row != ROW_AGAIN)
+        doubt_mark(reader);
     return row == ROW_ON && next == NEXT_END;
 }
 

@@ -368,6 +368,28 @@ START_TEST(test_any_bytes_are_read_or_refused)
 }
 END_TEST
 
+/* 1.234 is 1234 where thousands are set apart, and a thousandth of it where decimals are. */
+START_TEST(test_a_mark_that_could_set_thousands_apart_stops)
+{
+    static const char head[] = "time;use_w\n2026-01-14 00:00;100\n";
+    static const char *const settled[] = {"12.5", "0.834",  "1234",   "1234.567",
+                                          ".5",   "1.2345", "1.234e0"};
+    char text[300];
+    snprintf(text, sizeof(text),
+             "%s2026-01-14 01:00;1.234\n2026-01-14 02:00;834\n2026-01-14 03:00;2.834\n", head);
+    expect_stop(text, NULL, 3, "\"1.234\" could have decimals or thousands");
+    expect_stop("time;use_w;state\n2026-01-14 00:00;100;1024\n2026-01-14 01:00;1.234;1024\n", NULL,
+                3, "\"1.234\" could have decimals or thousands");
+    for (size_t k = 0; k < COUNT_OF(settled); k++) {
+        snprintf(text, sizeof(text), "%s2026-01-14 01:00;1.234\n2026-01-14 02:00;%s\n", head,
+                 settled[k]);
+        struct table table = expect_days(text, NULL);
+        ck_assert_double_eq_tol((double)table.days.use_w[1], 1.234, 1e-6);
+        table_free(&table);
+    }
+}
+END_TEST
+
 /* Less than a hundred bytes would have had half a gigabyte. */
 START_TEST(test_a_row_years_away_is_refused)
 {
@@ -399,6 +421,7 @@ int main(void)
     const TTest *const tests[] = {
         test_each_mistake_is_named_with_its_line,
         test_a_file_that_is_not_there_is_named,
+        test_a_mark_that_could_set_thousands_apart_stops,
         test_a_row_years_away_is_refused,
         test_a_pipe_is_told_to_be_no_regular_file,
         test_bytes_that_are_no_text_are_named,
