@@ -60,13 +60,18 @@ static void tell_water(struct sentence *sentence, const struct heat_settings *wa
         {"usable", QUANTITY_SHARE_PERMILLE, water->usable_permille},
         {"missing", QUANTITY_PRICE_MICRO, water->missing_micro},
     };
-    const char *probe = water->probed ? ", probe: yes" : "";
     say(sentence, "    water: {");
     for (size_t k = 0; k < sizeof parts / sizeof parts[0]; k++) {
         say(sentence, "%s%s: ", k > 0 ? ", " : "", parts[k].key);
         quantity_write(parts[k].unit, parts[k].value, &sentence->text);
     }
-    say(sentence, "%s}", probe);
+    if (water->probed)
+        say(sentence, ", probe: yes");
+    if (water->probed && water->probe_permille > 0) {
+        say(sentence, ", probe_height: ");
+        quantity_write(QUANTITY_SHARE_PERMILLE, water->probe_permille, &sentence->text);
+    }
+    say(sentence, "}");
     sentence_end(sentence);
 }
 

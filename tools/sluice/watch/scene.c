@@ -118,7 +118,7 @@ static char strip_mark(const struct strip_row *row, int from, int cells)
 static void print_hours(struct page *page, int label, int cells)
 {
     for (int hour = 0; hour <= 24; hour += 6) {
-        char text[8];
+        char text[12];
         snprintf(text, sizeof(text), "%d", hour);
         page_to(page, label + hour * 2 / cells);
         page_put(page, text);
@@ -237,8 +237,8 @@ static void write_help(struct body *body)
         "",
         "Today: # on for most of the time, + for some of it, . off or not recorded.",
         "An order with an end time ends by itself; the daemon answers each.",
-        "Off is not isolation: isolate all supplies and prove dead before opening. A load may "
-        "start remotely and without warning.",
+        "Off is not isolation: isolate all supplies and prove dead before opening.",
+        "A load may start remotely and without warning.",
     };
     for (size_t k = 0; k < sizeof(lines) / sizeof(lines[0]); k++)
         page_wrap(&body->page, 3, lines[k]);
