@@ -48,6 +48,11 @@ class Case(unittest.TestCase):
             self.assertNotIn("\033", line)
 
 
+def all_cases(test):
+    """Of tests that are many and alike: with CASES=all in the environment (`tools/test long`)."""
+    return test if os.environ.get("CASES") == "all" else None
+
+
 def main():
     """The tests of the program's own file; the last line is counted by tools/test."""
     program = unittest.main(argv=[sys.argv[0]], exit=False, verbosity=2)

@@ -6,7 +6,7 @@ usage: test_compare.py BUILD-DIR SOURCE-DIR
 import html.parser
 import re
 
-from command import SOURCE, Case, main
+from command import SOURCE, Case, all_cases, main
 
 EXTRACT = SOURCE / "tests/trial/extracts/home01-three-weeks.csv"
 
@@ -98,6 +98,7 @@ class Compare(Case):
         self.assertIn("water-heater alone is compared; 1 other load is in the settings, left out here",
                       " ".join(text.split()))
 
+    @all_cases
     def test_savings_are_differences_of_bills(self):
         text = self.compare()
         always = float(self.figures(text, "always on", "bill")["bill"])
@@ -118,12 +119,14 @@ class Compare(Case):
             self.assertEqual(int(items[1].replace(",", "")), told)
             self.assertEqual(told, figures["price"])
 
+    @all_cases
     def test_less_than_a_year_is_said(self):
         self.assertIn("not a year", " ".join(self.compare().split()))
 
     def test_one_sample_has_no_spread_and_says_so(self):
         self.assertIn("one sample", " ".join(self.compare().split()))
 
+    @all_cases
     def test_several_seeds_tell_in_how_many_it_came_first(self):
         run = self.sluice("compare", self.settings(), self.days(), "--seeds", "2")
         self.assertEqual(run.returncode, 0)
@@ -131,11 +134,13 @@ class Compare(Case):
         self.assertIn("what minute-by-minute detail changes in the first of 2 samples, with",
                       " ".join(run.stdout.split()))
 
+    @all_cases
     def test_a_cheap_off_peak_supply_is_what_it_says_to_buy(self):
         text = self.compare(feed_in="0.25", controlled='controlled: {hours: "22:00-06:00", '
                             "import: [{price: 0.02 /kWh}]}")
         self.assertIn("Buy the off-peak supply", text)
 
+    @all_cases
     def test_where_feed_in_is_worth_as_much_as_import_nothing_is_to_be_bought(self):
         text = self.compare(feed_in="0.30", quote="timer_cost: 900, element_cost: 900, years: 10")
         self.assertIn("Buy no switch, only the thermostat turned down to 60 °C.", text)
@@ -155,10 +160,12 @@ class Compare(Case):
         self.assertEqual(len(re.findall(r"(?m)^Buy ", text)), 1)
         self.assertNotIn("ruled out", text)
 
+    @all_cases
     def test_hours_of_the_quote_are_taken(self):
         text = " ".join(self.compare(quote='timer_hours: "01:00-03:00"').split())
         self.assertRegex(text, r"the timer runs 01:00-03:00(?!, the best)")
 
+    @all_cases
     def test_it_says_whether_other_homes_would_want_the_same(self):
         text = " ".join(self.compare().split())
         self.assertRegex(text, "The advice stays the same with|it would be ")
@@ -182,6 +189,7 @@ class Compare(Case):
         path.write_text(lines)
         self.assert_done(self.sluice("check", path))
 
+    @all_cases
     def test_how_sure_it_is_has_one_answer(self):
         text = " ".join(self.compare().split())
         self.assertEqual(text.count("How sure: "), 1)
@@ -209,6 +217,7 @@ class Compare(Case):
         text = " ".join(self.compare().split())
         self.assertIn('"cold" is what hot water counts that is missing or too cool', text)
 
+    @all_cases
     def test_it_says_what_minutes_change(self):
         text = " ".join(self.compare().split())
         told = re.search(r"what minute-by-minute detail changes, with the steps as they are in brackets: (\d+) kWh a year are to spare "
