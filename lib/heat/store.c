@@ -384,6 +384,16 @@ static bool reaches_top(const struct heat_settings *settings, int64_t hot_mj, in
     return held_mj - hot_mj >= (full_mj - hot_mj) / 100 * WARM_PERCENT;
 }
 
+/* The hot water's share of what is lost. No tank loses a 64th of its heat in a half hour, nor holds
+ * more than when full: what a damaged note says beyond that must not pass what a product holds. */
+static int64_t hot_loss_mj(const struct heat_settings *settings, int64_t lost_mj, int64_t hot_mj,
+                           int64_t held_mj)
+{
+    int64_t full_mj = heat_full_mj(settings);
+    int64_t hot_j = (hot_mj > full_mj ? full_mj : hot_mj) / MJ_PER_J;
+    return within(lost_mj, full_mj / 64) * hot_j / (held_mj / MJ_PER_J + 1);
+}
+
 /* dt_ms of one half hour pass. */
 static void pass(const struct heat_settings *settings, struct heat_memory *memory, int slot,
                  int64_t dt_ms)
@@ -396,7 +406,7 @@ static void pass(const struct heat_settings *settings, struct heat_memory *memor
     if (memory->hot_mj > held_mj || reaches_top(settings, memory->hot_mj, held_mj))
         memory->hot_mj = held_mj;
     if (held_mj > 0)
-        memory->hot_mj -= lost_mj * (memory->hot_mj / MJ_PER_J) / (held_mj / MJ_PER_J + 1);
+        memory->hot_mj -= hot_loss_mj(settings, lost_mj, memory->hot_mj, held_mj);
     memory->hot_mj = at_least_0(memory->hot_mj - drawn_j * MJ_PER_J);
     memory->shift_mj -= lost_mj + drawn_j * MJ_PER_J;
     memory->spread_j += drawn_j;
