@@ -93,19 +93,6 @@ static void believe(const struct heat_settings *settings, struct heat_memory *me
     memory->spread_ms = 0;
 }
 
-static int64_t root(int64_t square)
-{
-    int64_t low = 0, high = INT64_C(1) << 20;
-    while (high - low > 1) {
-        int64_t middle = (low + high) / 2;
-        if (middle * middle <= square)
-            low = middle;
-        else
-            high = middle;
-    }
-    return low;
-}
-
 /* ---- learning from two known moments ------------------------------------------ */
 
 /* A tick comes with the turn that finds it due, a little late: rounded. */
@@ -146,7 +133,8 @@ static int64_t within(int64_t value, int64_t most)
  * day goes by the root of what is noise). At first by less. */
 static int64_t steady_days(const struct heat_memory *memory)
 {
-    int64_t days = root(LEARN_DAYS * LEARN_DAYS * (int64_t)memory->lump_j / (day_j(memory) + 1));
+    int64_t days =
+        belief_root(LEARN_DAYS * LEARN_DAYS * (int64_t)memory->lump_j / (day_j(memory) + 1));
     days = days < LEARN_DAYS_LEAST  ? LEARN_DAYS_LEAST
            : days > LEARN_DAYS_MOST ? LEARN_DAYS_MOST
                                     : days;
@@ -446,7 +434,7 @@ static int32_t believed_spread(const struct heat_memory *memory)
     mean /= BELIEF_WHOLE / LEVEL;
     for (int g = 0; g < HEAT_LEVELS; g++)
         square += memory->belief[g] * ((g * LEVEL - mean) * (g * LEVEL - mean) / LEVEL);
-    return (int32_t)root(square / (BELIEF_WHOLE / LEVEL));
+    return belief_root(square / (BELIEF_WHOLE / LEVEL));
 }
 
 /* What seeing the thermostat open is worth, spread over the heat that is missing until
