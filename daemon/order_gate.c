@@ -57,7 +57,7 @@ static bool only_stops(const char *verb, const char *text)
         return yes;
     if (strcmp(verb, "enable") == 0)
         return no;
-    return (strcmp(verb, "order") == 0 || strcmp(verb, "test") == 0) &&
+    return (strcmp(verb, "order") == 0 || strcmp(verb, "mode") == 0 || strcmp(verb, "test") == 0) &&
            (strcmp(text, "off") == 0 || strncmp(text, "off ", 4) == 0);
 }
 

@@ -32,7 +32,8 @@ struct orders {
     struct mono told_until[SETTINGS_LOADS_MAX]; /* the end of an order as last written down */
 };
 
-/* Before the order is looked at. `verb` is order, inhibit, enable, holiday. False: dropped,
+/* Before the order is looked at. `verb` is order, mode, run-for, test, inhibit, enable,
+ * holiday. False: dropped,
  * and the answer says so. */
 bool order_gate_admit(struct orders *orders, struct common *common, enum order_source source,
                       const char *verb, const char *text, struct text *answer);

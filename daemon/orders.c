@@ -6,6 +6,7 @@
 #include "orders.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "order_gate.h"
@@ -228,10 +229,34 @@ static void write_doubt(const struct engine *engine, uint16_t load, struct text 
                  output_health_text((enum output_health)engine->loads[load].health));
 }
 
+/* `text`: as it was ordered. */
+static bool obey(const struct ordering *ordering, const struct command *command, const char *text,
+                 struct text *answer)
+{
+    struct engine *engine = ordering->engine;
+    struct common *common = ordering->common;
+    const char *load = common->settings->names[command->load].name;
+    if (!give(engine, command, answer))
+        return false;
+    text_add(answer, "%s: ", load);
+    if (command->kind == COMMAND_ON) {
+        write_run(ordering, command, answer);
+    } else if (command->kind == COMMAND_OFF) {
+        text_add(answer, "off manually");
+        write_end(common, command->until, answer);
+        write_doubt(engine, command->load, answer);
+        write_silence(engine, command->load, answer);
+    } else {
+        text_add(answer, "automatic; now ");
+        write_now(ordering, command->load, answer);
+    }
+    note(&engine->orders, common, load, "", text);
+    return true;
+}
+
 bool order_load(const struct ordering *ordering, const char *load, const char *text,
                 struct text *answer)
 {
-    struct engine *engine = ordering->engine;
     struct common *common = ordering->common;
     struct command command;
     struct trouble trouble;
@@ -243,22 +268,76 @@ bool order_load(const struct ordering *ordering, const char *load, const char *t
         return false;
     }
     command.load = index;
-    if (!give(engine, &command, answer))
-        return false;
-    text_add(answer, "%s: ", load);
-    if (command.kind == COMMAND_ON) {
-        write_run(ordering, &command, answer);
-    } else if (command.kind == COMMAND_OFF) {
-        text_add(answer, "off manually");
-        write_end(common, command.until, answer);
-        write_doubt(engine, index, answer);
-        write_silence(engine, index, answer);
-    } else {
-        text_add(answer, "automatic; now ");
-        write_now(ordering, index, answer);
+    return obey(ordering, &command, text, answer);
+}
+
+/* ---- as a switch says it ----------------------------------------------------------------- */
+
+/* What is in force, or will be with the next turn, as the order that leaves it as it is. */
+static struct command in_force(const struct engine *engine, uint16_t load)
+{
+    static const enum command_kind kinds[] = {
+        [HAND_AUTO] = COMMAND_AUTO, [HAND_ON] = COMMAND_ON, [HAND_OFF] = COMMAND_OFF};
+    const struct load_memory *memory = &engine->loads[load];
+    struct command command = {.kind = kinds[memory->hand],
+                              .load = load,
+                              .until = memory->hand_until,
+                              .level_w = memory->hand_level_w};
+    for (uint16_t k = 0; k < engine->command_count; k++)
+        if (engine->commands[k].load == load && engine->commands[k].kind <= COMMAND_AUTO)
+            command = engine->commands[k];
+    return command;
+}
+
+static bool kind_of_mode(const char *word, enum command_kind *kind, struct text *answer)
+{
+    static const char *const words[] = {
+        [COMMAND_ON] = "on", [COMMAND_OFF] = "off", [COMMAND_AUTO] = "auto"};
+    for (int k = COMMAND_ON; k <= COMMAND_AUTO; k++) {
+        *kind = (enum command_kind)k;
+        if (strcmp(word, words[k]) == 0)
+            return true;
     }
-    note(&engine->orders, common, load, "", text);
-    return true;
+    text_add(answer, "\"%.40s\" is none of auto, on, off", word);
+    return false;
+}
+
+/* A switch that says again what it shows must not make a run of 2 h one of 24 h. */
+bool order_mode(const struct ordering *ordering, const char *load, const char *word,
+                struct text *answer)
+{
+    const struct common *common = ordering->common;
+    enum command_kind kind;
+    uint16_t index;
+    if (!find_load(common->settings, load, &index, answer) || !kind_of_mode(word, &kind, answer))
+        return false;
+    struct command command = in_force(ordering->engine, index);
+    if (command.kind != kind)
+        command = (struct command){.kind = kind,
+                                   .load = index,
+                                   .until = kind == COMMAND_ON
+                                                ? mono_after(common->now.mono, ORDER_LONGEST_ON_MS)
+                                                : MONO_NEVER};
+    return obey(ordering, &command, word, answer);
+}
+
+bool order_run_for(const struct ordering *ordering, const char *load, const char *minutes,
+                   struct text *answer)
+{
+    const struct common *common = ordering->common;
+    char text[32];
+    int64_t left_ms = strtol(minutes, NULL, 10) * MS_PER_MIN; /* checked digits: its property */
+    uint16_t index;
+    if (!find_load(common->settings, load, &index, answer))
+        return false;
+    struct command command = in_force(ordering->engine, index);
+    if (left_ms > 0)
+        command = (struct command){
+            .kind = COMMAND_ON, .load = index, .until = mono_after(common->now.mono, left_ms)};
+    else if (command.kind == COMMAND_ON)
+        command = (struct command){.kind = COMMAND_AUTO, .load = index, .until = MONO_NEVER};
+    snprintf(text, sizeof(text), "run for %.8s min", minutes);
+    return obey(ordering, &command, text, answer);
 }
 
 /* Whoever tests a load sees by the status what becomes of it. */

@@ -170,6 +170,10 @@ static bool order(const struct ordering *ordering, const struct wanted *wanted, 
     switch (wanted->order) {
     case ORDER_RUN:
         return order_load(ordering, load, text, answer);
+    case ORDER_MODE:
+        return order_mode(ordering, load, text, answer);
+    case ORDER_RUN_FOR:
+        return order_run_for(ordering, load, text, answer);
     case ORDER_ENABLE:
         return order_enable(ordering, load, text, answer);
     case ORDER_INHIBIT:

@@ -120,7 +120,7 @@ static void commit(struct site *site, struct settings *after)
     switching_retire(&site->switching, after, buses_stay);
     engine_carry(&site->engine, &site->common, before, after);
     faults_carry(&site->faults, &site->common, before, after);
-    remember_renumber(&site->kept, &site->engine);
+    remember_renumber(&site->kept, &site->engine, before, after);
     learn_carry(&site->kept, &site->engine, &site->common, before, after);
     if (!gateway_stays)
         gateway_end(&site->serving, &site->common);

@@ -56,7 +56,7 @@ int64_t remember_away_ms(const struct common *common, const char *now_boot)
     return -1;
 }
 
-static void tell_ledger(struct common *common)
+static bool tell_ledger(struct common *common)
 {
     char text[LEDGER_EVENT_MAX];
     ledger_trouble(common->ledger, text);
@@ -64,6 +64,7 @@ static void tell_ledger(struct common *common)
         site_trouble(common, "ledger", "storage: %s", text);
     else
         site_solved(common, "ledger");
+    return text[0] == '\0';
 }
 
 /* Nothing that was out of range is passed over in silence. */
@@ -203,7 +204,7 @@ void remember_restore(struct kept *kept, struct engine *engine, struct inputs *i
         of_load[i] = restore_load(engine, common, common->settings->names[i].name,
                                   &common->settings->rules, i, away);
     orders_copy_restore(engine, common, of_site, of_load);
-    tell_ledger(common); /* before anything can end us */
+    bool whole_ledger = tell_ledger(common); /* before anything can end us */
     restore_grid(&inputs->grid, common, away);
     if (inputs->grid.integrated && away > 0)
         inputs->grid.gap_ms += away;
@@ -211,12 +212,25 @@ void remember_restore(struct kept *kept, struct engine *engine, struct inputs *i
     kept->history.since = common->now.mono;
     for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
         kept->history.loads[i] = engine->loads[i].total;
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
+        kept->stored[i] =
+            (struct stored_totals){whole_ledger || of_load[i] != NOTE_NONE, engine->loads[i].total};
     kept->history.import_mj = inputs->grid.import_mj;
     kept->history.export_mj = inputs->grid.export_mj;
 }
 
-void remember_renumber(struct kept *kept, const struct engine *engine)
+void remember_renumber(struct kept *kept, const struct engine *engine,
+                       const struct settings *before, const struct settings *after)
 {
+    struct stored_totals stored[SETTINGS_LOADS_MAX];
+    memcpy(stored, kept->stored, sizeof(stored));
+    memset(kept->stored, 0, sizeof(kept->stored));
+    for (uint16_t i = 0; i < after->rules.load_count; i++) {
+        int was = settings_find_load(before, after->names[i].name);
+        if (was >= 0)
+            kept->stored[i] = stored[was];
+    }
+    kept->storing_commit = 0; /* its loads have the old numbers */
     for (uint16_t i = 0; i < SETTINGS_LOADS_MAX; i++)
         kept->history.loads[i] = engine->loads[i].total;
     kept->now_due = true; /* new loads too */
@@ -265,6 +279,23 @@ static void save_site(const struct engine *engine, const struct grid_energy *gri
     count(common->ledger, "grid", "gap_ms", grid->gap_ms);
 }
 
+static void begin_storing(struct kept *kept, const struct engine *engine,
+                          const struct common *common)
+{
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
+        kept->storing[i] = engine->loads[i].total;
+    kept->storing_commit = ledger_posted(common->ledger);
+}
+
+static void see_what_is_stored(struct kept *kept, const struct common *common)
+{
+    if (kept->storing_commit == 0 || ledger_stored(common->ledger) < kept->storing_commit)
+        return;
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
+        kept->stored[i] = (struct stored_totals){true, kept->storing[i]};
+    kept->storing_commit = 0;
+}
+
 static void remember_now(struct kept *kept, const struct engine *engine,
                          const struct faults *faults, const struct on_fault *on_fault,
                          const struct inputs *inputs, struct common *common)
@@ -282,6 +313,8 @@ static void remember_now(struct kept *kept, const struct engine *engine,
     uint64_t posted = ledger_posted(common->ledger);
     ledger_commit(common->ledger, common->now);
     kept->now_due = ledger_posted(common->ledger) == posted; /* the writer was still busy */
+    if (!kept->now_due)
+        begin_storing(kept, engine, common);
     kept->commit_due = mono_after(common->now.mono, running ? COMMIT_RUNNING_MS : COMMIT_IDLE_MS);
 }
 
@@ -346,6 +379,7 @@ void remember_turn(struct kept *kept, const struct engine *engine, const struct 
                    struct common *common)
 {
     hasten(kept, engine, common);
+    see_what_is_stored(kept, common);
     if (mono_since_ms(common->now.mono, kept->history.since) >= HISTORY_MS)
         write_history(&kept->history, engine, &inputs->grid, common);
     if (kept->now_due || common->now.mono.ms >= kept->commit_due.ms) {

@@ -6,6 +6,7 @@
 #include "engine.h"
 #include "inputs.h"
 #include "loop/clock.h"
+#include "values/view.h"
 
 enum { BOOT_ID_SIZE = 40 };
 
@@ -25,6 +26,10 @@ struct kept {
     uint8_t heat_saved[SETTINGS_LOADS_MAX];       /* the newest day that the ledger has */
     char ordered[LEDGER_ORDERS_MAX];              /* people's orders, as last given to the ledger */
     struct interval history;                      /* since its last row of history */
+    /* Totals as they are on disk, and those of the commit that is on its way there. */
+    struct stored_totals stored[SETTINGS_LOADS_MAX];
+    struct load_totals storing[SETTINGS_LOADS_MAX];
+    uint64_t storing_commit; /* 0: none is on its way */
     struct mono commit_due;
     bool now_due; /* something happened that no crash may undo */
 };
@@ -39,7 +44,8 @@ void remember_restore(struct kept *kept, struct engine *engine, struct inputs *i
 void remember_again(struct engine *engine, struct common *common, const char *name,
                     const struct rules_settings *rules, uint16_t index);
 /* At a reload: the loads have been numbered anew. */
-void remember_renumber(struct kept *kept, const struct engine *engine);
+void remember_renumber(struct kept *kept, const struct engine *engine,
+                       const struct settings *before, const struct settings *after);
 /* Between two turns, for history. */
 void remember_book(struct kept *kept, const struct engine *engine, const struct inputs *inputs,
                    const struct common *common, int64_t dt_ms);

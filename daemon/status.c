@@ -26,6 +26,7 @@ struct values_view status_view(const struct site *site)
         .gap_ms = site->inputs.grid.gap_ms,
         .spare_w = site->engine.outcome.spare_w,
         .memory = &site->engine.memory,
+        .stored = site->kept.stored,
         .decisions = site->engine.decisions,
         .last_start = site->engine.last_start,
         .last_stop = site->engine.last_stop,

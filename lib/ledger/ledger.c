@@ -33,7 +33,7 @@ struct ledger {
     bool unwritten; /* `writing` holds what could not be written */
     bool overdue;   /* a commit came while the writer was busy */
     bool noticed;   /* the notice has become an event */
-    uint64_t posted;
+    uint64_t posted, stored;
     char trouble[LEDGER_EVENT_MAX];
     char notice[LEDGER_EVENT_MAX]; /* over, but to be known: stands for a day */
     int64_t notice_until_ms;       /* mono, once it has become an event */
@@ -117,6 +117,8 @@ static void *write_on(void *context)
         pthread_mutex_lock(&ledger->mutex);
         ledger->busy = false;
         ledger->unwritten = !written;
+        if (written)
+            ledger->stored = ledger->posted;
         pthread_cond_broadcast(&ledger->changed);
     }
     pthread_mutex_unlock(&ledger->mutex);
@@ -305,6 +307,14 @@ uint64_t ledger_posted(struct ledger *ledger)
     uint64_t posted = ledger->posted;
     pthread_mutex_unlock(&ledger->mutex);
     return posted;
+}
+
+uint64_t ledger_stored(struct ledger *ledger)
+{
+    pthread_mutex_lock(&ledger->mutex);
+    uint64_t stored = ledger->stored;
+    pthread_mutex_unlock(&ledger->mutex);
+    return stored;
 }
 
 void ledger_trouble(struct ledger *ledger, char text[static LEDGER_EVENT_MAX])

@@ -84,8 +84,9 @@ void ledger_history(struct ledger *ledger, struct moment at, int64_t interval_ms
  * all stays staged for the next one. What could not be written goes with the next. */
 void ledger_commit(struct ledger *ledger, struct moment at);
 
-/* Commits handed over to the writer. */
+/* Commits handed over to the writer; and up to which of them all is on disk. */
 uint64_t ledger_posted(struct ledger *ledger);
+uint64_t ledger_stored(struct ledger *ledger);
 
 /* Until the writer is idle, which may take a disk's time: for the end, and for tests. */
 void ledger_wait(struct ledger *ledger);

@@ -9,6 +9,7 @@
 
 #include <errno.h>
 #include <inttypes.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -150,16 +151,44 @@ static bool parse_integer(const char *text, int64_t *number)
     return errno == 0;
 }
 
-static bool integer_format(const struct mqtt_property *property, struct trouble *trouble)
+struct range {
+    int64_t least, greatest, step;
+};
+
+static bool parse_range(const char *format, struct range *range)
 {
     struct range_text text;
-    int64_t least = INT64_MIN, greatest = INT64_MAX, step = 1;
-    int64_t *const part[3] = {&least, &greatest, &step};
-    bool right = split_range(property->format, &text);
+    *range = (struct range){INT64_MIN, INT64_MAX, 1};
+    int64_t *const part[3] = {&range->least, &range->greatest, &range->step};
+    bool right = split_range(format, &text);
     for (int k = 0; right && k < 3; k++)
         right = !text.part[k][0] || parse_integer(text.part[k], part[k]);
-    return (right && least <= greatest && step > 0) ||
-           trouble_set(trouble, "", "format \"%s\": min:max[:step] expected", property->format);
+    return right && range->least <= range->greatest && range->step > 0;
+}
+
+/* What may be set has both ends, and no step to be rounded to. */
+static bool integer_format(const struct mqtt_property *property, struct trouble *trouble)
+{
+    struct range range;
+    if (!parse_range(property->format, &range))
+        return trouble_set(trouble, "", "format \"%s\": min:max[:step] expected", property->format);
+    bool bounded = range.least > INT64_MIN && range.greatest < INT64_MAX && range.step == 1;
+    return !property->settable || bounded ||
+           trouble_set(trouble, "", "format \"%s\": min:max expected", property->format);
+}
+
+static bool accept_integer(const struct mqtt_property *property, char value[static MQTT_VALUE_MAX],
+                           struct trouble *trouble)
+{
+    struct range range;
+    int64_t number;
+    char expected[64];
+    if (parse_range(property->format, &range) && parse_integer(value, &number) &&
+        number >= range.least && number <= range.greatest)
+        return true;
+    snprintf(expected, sizeof(expected), "a whole number from %" PRId64 " to %" PRId64, range.least,
+             range.greatest);
+    return refuse(trouble, value, expected);
 }
 
 static bool any_format(const struct mqtt_property *property, struct trouble *trouble)
@@ -171,7 +200,7 @@ static bool any_format(const struct mqtt_property *property, struct trouble *tro
 /* ---- the rows ---------------------------------------------------------------------------- */
 
 static const struct datatype_row rows[] = {
-    [MQTT_INTEGER] = {"integer", integer_format, NULL},
+    [MQTT_INTEGER] = {"integer", integer_format, accept_integer},
     [MQTT_FLOAT] = {"float", no_format, NULL},
     [MQTT_BOOLEAN] = {"boolean", any_format, accept_boolean},
     [MQTT_STRING] = {"string", no_format, accept_text},

@@ -137,6 +137,14 @@ static int64_t hand_left_ms(const struct place *at)
 
 GET_IF(hand_left, hand_ends(at), hand_left_ms(at));
 
+/* In whole minutes, begun ones counted: what was ordered is what is read. */
+GET(run_left)
+{
+    bool runs = hand_ends(at) && load(at)->hand == HAND_ON;
+    int64_t minutes = runs ? (hand_left_ms(at) + MS_PER_MIN - 1) / MS_PER_MIN : 0;
+    set(value, minutes * MS_PER_MIN);
+}
+
 GET(order)
 {
     struct moment now = at->view->now;
@@ -287,6 +295,26 @@ static const struct value_row total_rows[] = {
 };
 static const struct value_group total = {VALUE_ROWS(total_rows)};
 
+/* For whoever keeps statistics: never less than was told before, over restarts too. */
+#define GET_STORED(what, number)                                                                   \
+    GET(what##_stored)                                                                             \
+    {                                                                                              \
+        const struct stored_totals *stored = &at->view->stored[at->outer];                         \
+        set(value, number);                                                                        \
+    }                                                                                              \
+    struct place
+
+static bool is_stored(const struct place *at)
+{
+    return at->view->stored && at->view->stored[at->outer].known;
+}
+
+GET_STORED(energy, (stored->totals.spare_mj + stored->totals.grid_mj) / MJ_PER_MWH);
+GET_STORED(spare, stored->totals.spare_mj / MJ_PER_MWH);
+GET_STORED(grid, stored->totals.grid_mj / MJ_PER_MWH);
+GET_STORED(draw, stored->totals.draw_ms);
+GET_STORED(starts, stored->totals.starts);
+
 /* ---- a load ------------------------------------------------------------------------------- */
 
 static void name_load(const struct place *at, struct mqtt_property *property)
@@ -354,7 +382,21 @@ static const struct value_row load_rows[] = {
      .topic = "faults",
      .name = "Faults: how many, and the first",
      .slow = true},
-    {.key = "hand", .kind = VALUE_WORD, .words = HAND_WORDS, .get = get_hand},
+    {.key = "hand",
+     .kind = VALUE_WORD,
+     .words = HAND_WORDS,
+     .get = get_hand,
+     .topic = "mode",
+     .name = "Mode",
+     .order = ORDER_MODE,
+     .takes = "auto; on; off"},
+    {.kind = VALUE_TIME_MS,
+     .get = get_run_left,
+     .topic = "run-for",
+     .name = "Manual run: time left",
+     .order = ORDER_RUN_FOR,
+     .range = "0:1440",
+     .takes = "120; 0"},
     {.key = "hand_left_ms", .kind = VALUE_TIME_MS, .get = get_hand_left},
     {.key = "test", .kind = VALUE_WORD, .words = "none,on,off", .get = get_test},
     {.key = "test_left_ms", .kind = VALUE_TIME_MS, .get = get_test_left},
@@ -387,6 +429,36 @@ static const struct value_row load_rows[] = {
     {.key = "holiday", .kind = VALUE_GROUP, .group = &holiday},
     {.key = "today", .kind = VALUE_GROUP, .group = &today},
     {.key = "total", .kind = VALUE_GROUP, .group = &total},
+    {.kind = VALUE_ENERGY_MWH,
+     .get = get_energy_stored,
+     .topic = "energy-total",
+     .name = "Energy since the beginning",
+     .topic_when = is_stored,
+     .slow = true},
+    {.kind = VALUE_ENERGY_MWH,
+     .get = get_spare_stored,
+     .topic = "energy-spare-total",
+     .name = "Energy from spare power since the beginning",
+     .topic_when = is_stored,
+     .slow = true},
+    {.kind = VALUE_ENERGY_MWH,
+     .get = get_grid_stored,
+     .topic = "energy-grid-total",
+     .name = "Energy from the grid since the beginning",
+     .topic_when = is_stored,
+     .slow = true},
+    {.kind = VALUE_TIME_MS,
+     .get = get_draw_stored,
+     .topic = "run-time-total",
+     .name = "Time drawing power since the beginning",
+     .topic_when = is_stored,
+     .slow = true},
+    {.kind = VALUE_COUNT,
+     .get = get_starts_stored,
+     .topic = "starts-total",
+     .name = "Starts since the beginning",
+     .topic_when = is_stored,
+     .slow = true},
     {.key = "floors", .kind = VALUE_GROUP, .group = &values_of_floor},
     {.key = "heat", .kind = VALUE_GROUP, .group = &values_of_heat},
 };

@@ -50,7 +50,7 @@ enum {
     VALUE_TEXT_MAX = 700,
     /* properties of the greatest house: tests/values says when a row is too many */
     VALUES_TOPICS_MAX =
-        32 + SETTINGS_LOADS_MAX * 32 + SETTINGS_BUSES_MAX * 12 + SETTINGS_INPUTS_MAX,
+        32 + SETTINGS_LOADS_MAX * 40 + SETTINGS_BUSES_MAX * 12 + SETTINGS_INPUTS_MAX,
 };
 
 struct value {
@@ -61,7 +61,15 @@ struct value {
 };
 
 /* What may be ordered by a property. */
-enum value_order { ORDER_NONE, ORDER_RUN, ORDER_ENABLE, ORDER_INHIBIT, ORDER_HOLIDAY };
+enum value_order {
+    ORDER_NONE,
+    ORDER_RUN,
+    ORDER_MODE,
+    ORDER_RUN_FOR,
+    ORDER_ENABLE,
+    ORDER_INHIBIT,
+    ORDER_HOLIDAY
+};
 
 struct value_row {
     const char *key; /* in the JSON; NULL: it is not there */
@@ -75,6 +83,7 @@ struct value_row {
     bool (*topic_when)(const struct place *at); /* where the broker is told less than the JSON,
                                                    which says beside it how old a value is */
     enum value_order order;
+    const char *range; /* of a number that may be ordered: "0:60" */
     const char *takes; /* what may be ordered, for the documentation */
     bool slow;         /* the broker gets it at most each 10 s, but for a change of state */
 

@@ -81,8 +81,9 @@ void topic_describe(const struct topic *topic, struct mqtt_property *property)
         snprintf(property->id, sizeof(property->id), "%s", row->topic);
         snprintf(property->name, sizeof(property->name), "%s", row->name);
     }
+    const char *format = row->words ? row->words : row->range;
     snprintf(property->format, sizeof(property->format), "%s",
-             row->words ? row->words : types[row->kind].format);
+             format ? format : types[row->kind].format);
     snprintf(property->unit, sizeof(property->unit), "%s", types[row->kind].unit);
 }
 

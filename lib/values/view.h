@@ -16,6 +16,13 @@ struct meter_view {
     enum implausible fault; /* of the newest sample, good or not */
 };
 
+/* What a load has counted since the beginning, as it is on disk: after a crash it goes on from
+ * there, and whoever was told more would see it run backwards. */
+struct stored_totals {
+    bool known;
+    struct load_totals totals;
+};
+
 struct values_view {
     const struct settings *settings;
     struct moment now;
@@ -26,6 +33,7 @@ struct values_view {
     int64_t import_mj, export_mj, gap_ms;
     int32_t spare_w; /* INT32_MIN: not known */
     const struct rules_memory *memory;
+    const struct stored_totals *stored; /* of each load; NULL: none is */
     const struct decision *decisions;
     const struct experiment *last_start, *last_stop; /* of each load; NULL: none is kept */
     const struct bus_quality *buses;

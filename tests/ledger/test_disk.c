@@ -61,6 +61,7 @@ START_TEST(test_a_slow_writer_gets_the_commits_it_missed_as_one)
         ledger_commit(ledger, rig_minute(minute));
     }
     ck_assert_uint_eq(ledger_posted(ledger), 1);
+    ck_assert_uint_eq(ledger_stored(ledger), 0);
     ck_assert_int_eq(rig_saved(), -1);
     rig_flow();
     ledger_wait(ledger);

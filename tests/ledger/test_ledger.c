@@ -73,6 +73,7 @@ START_TEST(test_all_commits_are_on_disk_when_the_writer_is_idle)
         ck_assert_int_eq(rig_counter("heater/on_ms"), minute);
     }
     ck_assert_uint_eq(ledger_posted(ledger), 5);
+    ck_assert_uint_eq(ledger_stored(ledger), 5);
     ck_assert_int_eq(rig_saved(), 4);
     ledger_close(ledger);
 }

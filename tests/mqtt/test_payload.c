@@ -65,6 +65,17 @@ START_TEST(test_word_is_one_of_the_list_and_nothing_else)
 }
 END_TEST
 
+START_TEST(test_whole_number_is_within_its_bounds)
+{
+    TRY({MQTT_INTEGER, "0:1440", "0", "0"}, {MQTT_INTEGER, "0:1440", "1440", "1440"},
+        {MQTT_INTEGER, "0:1440", "1441", NULL}, {MQTT_INTEGER, "0:1440", "-1", NULL},
+        {MQTT_INTEGER, "-5:5", "-5", "-5"}, {MQTT_INTEGER, "0:1440", "60.0", NULL},
+        {MQTT_INTEGER, "0:1440", "60 min", NULL}, {MQTT_INTEGER, "0:1440", "+60", NULL},
+        {MQTT_INTEGER, "0:1440", " 60", NULL}, {MQTT_INTEGER, "0:1440", "PT1H", NULL},
+        {MQTT_INTEGER, "0:1440", "99999999999999999999", NULL}, {MQTT_INTEGER, "0:1440", "", NULL});
+}
+END_TEST
+
 START_TEST(test_text_is_utf8_without_control_characters)
 {
     TRY({MQTT_STRING, "", "on until 17:00", "on until 17:00"},
@@ -129,9 +140,13 @@ END_TEST
 
 START_TEST(test_property_whose_orders_cannot_be_checked_cannot_be_set)
 {
-    static const enum mqtt_datatype datatypes[] = {MQTT_INTEGER, MQTT_FLOAT, MQTT_DATETIME};
-    for (size_t i = 0; i < sizeof(datatypes) / sizeof(datatypes[0]); i++) {
-        struct mqtt_property it = property(datatypes[i], "");
+    static const struct {
+        enum mqtt_datatype datatype;
+        const char *format;
+    } kinds[] = {{MQTT_INTEGER, ""},      {MQTT_INTEGER, "0:"}, {MQTT_INTEGER, ":9"},
+                 {MQTT_INTEGER, "0:9:3"}, {MQTT_FLOAT, ""},     {MQTT_DATETIME, ""}};
+    for (size_t i = 0; i < sizeof(kinds) / sizeof(kinds[0]); i++) {
+        struct mqtt_property it = property(kinds[i].datatype, kinds[i].format);
         struct trouble trouble;
         ck_assert(!payload_format_ok(&it, &trouble));
         it.settable = false;
@@ -156,6 +171,7 @@ int main(void)
     TCase *cases = tcase_create("payload");
     tcase_add_test(cases, test_boolean_is_true_or_false_in_small_letters);
     tcase_add_test(cases, test_word_is_one_of_the_list_and_nothing_else);
+    tcase_add_test(cases, test_whole_number_is_within_its_bounds);
     tcase_add_test(cases, test_text_is_utf8_without_control_characters);
     tcase_add_test(cases, test_zero_byte_is_refused_wherever_it_stands);
     tcase_add_test(cases, test_longest_text_passes_and_one_byte_more_does_not);

@@ -9,6 +9,9 @@
 #include "terms/confirmation.h"
 #include "values/values.h"
 
+/* message_size_limit of conf/mosquitto/sluice.conf. */
+enum { SHIPPED_MESSAGE_LIMIT = 131072 };
+
 /* Static: a house is too large for a stack. */
 static struct settings settings;
 static struct rules_memory memory;
@@ -75,6 +78,10 @@ START_TEST(test_the_greatest_house_is_a_legal_description)
     int count = values_each_topic(&view, describe, NULL);
     ck_assert_int_gt(count, SETTINGS_LOADS_MAX * 20);
     ck_assert_msg(description_ok(properties, count, &trouble), "%s", trouble.text);
+    char *description = description_write("House", properties, count, 1);
+    ck_assert_ptr_nonnull(description);
+    ck_assert_uint_le(strlen(description), SHIPPED_MESSAGE_LIMIT);
+    free(description);
 }
 END_TEST
 
@@ -181,6 +188,35 @@ START_TEST(test_numbers_are_told_in_peoples_units)
     told(&view, "load-3", "energy-grid-today", "0.007");
     told(&view, "load-3", "run-time-today", "61");
     told(&view, "load-3", "starts-today", "2");
+    told(&view, "load-3", "run-for", "0");
+    loads[3].hand = HAND_ON;
+    loads[3].hand_until.ms = view.now.mono.ms + 61 * MS_PER_MIN - 1;
+    told(&view, "load-3", "mode", "on");
+    told(&view, "load-3", "run-for", "61"); /* what was ordered is what is read */
+    loads[3].hand = HAND_OFF;
+    told(&view, "load-3", "mode", "off");
+    told(&view, "load-3", "run-for", "0");
+}
+END_TEST
+
+START_TEST(test_totals_are_told_as_they_are_on_disk)
+{
+    struct values_view view = greatest_house();
+    static struct stored_totals stored[SETTINGS_LOADS_MAX];
+    loads[3].total.starts = 9; /* not there yet */
+    told(&view, "load-3", "starts-total", "");
+    view.stored = stored;
+    told(&view, "load-3", "starts-total", "");
+    stored[3] = (struct stored_totals){.known = true,
+                                       .totals = {.spare_mj = INT64_C(1234567) * 3600000,
+                                                  .grid_mj = INT64_C(7) * 3600000,
+                                                  .draw_ms = 61 * MS_PER_MIN,
+                                                  .starts = 8}};
+    told(&view, "load-3", "energy-total", "1234.574");
+    told(&view, "load-3", "energy-spare-total", "1234.567");
+    told(&view, "load-3", "energy-grid-total", "0.007");
+    told(&view, "load-3", "run-time-total", "61");
+    told(&view, "load-3", "starts-total", "8");
 }
 END_TEST
 
@@ -242,6 +278,7 @@ int main(void)
         test_rows_have_the_words_of_the_terms,
         test_what_is_not_known_is_not_told,
         test_numbers_are_told_in_peoples_units,
+        test_totals_are_told_as_they_are_on_disk,
         test_the_json_has_every_key_once_and_null_where_it_is_not_known,
         test_an_input_shows_only_what_is_known_of_it,
         test_a_gateway_that_could_not_begin_has_counted_nothing,

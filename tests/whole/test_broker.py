@@ -5,16 +5,45 @@ the house goes on without it.
 usage: test_broker.py BUILD-DIR SOURCE-DIR
 """
 import re
+import subprocess
 
 from broker import Broker, Topics
 from case import Case, long, main
-from programs import PATIENCE_S, load_of
+from programs import PATIENCE_S, Spoken, load_of
 
 MQTT = "mqtt: {{host: 127.0.0.1, port: {port}}}\nstorage:"
 ALERT = "$alert/order-refused"
 ORDERS, AT_ONCE = 200, 20
 # An order that leaked a quarter of a kB, less than its message, would show.
 GROWTH_KIB = 48
+# Of 3.6 kW, and a second more: energies are told each ten seconds.
+TEN_SECONDS_MWH = 3_600_000 * 11 // 3600
+
+
+class Controller:
+    """tests/peers/controller_homie.js: a process of its own."""
+
+    def __init__(self, case, broker):
+        self.process = subprocess.Popen(
+            ["node", case.built.peers / "controller_homie.js", str(broker.port), "sluice"],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        self.said = Spoken(self.process.stdout)
+        case.addCleanup(self.close)
+        self.said.wait_for("^ready")
+
+    def ask(self, question):
+        before = len(self.said.lines)
+        self.process.stdin.write(question + "\n")
+        self.process.stdin.flush()
+        with self.said.news:
+            self.said.news.wait_for(lambda: len(self.said.lines) > before or self.said.ended,
+                                    PATIENCE_S)
+        return self.said.lines[-1]
+
+    def close(self):
+        self.process.stdin.close()
+        self.process.wait(PATIENCE_S)
+        self.said.close()
 
 
 class OnBroker(Case):
@@ -195,6 +224,121 @@ must water-heater relay on 10:30..11:00
         self.broker.order(node, property_id, payload)
         self.topics.wait_is(f"{node}/{property_id}/$target", payload)
 
+    def test_a_switch_and_minutes_are_orders_like_any_other(self):
+        def look(hand, minutes, on):
+            def act():
+                heater = self.daemon.load()
+                self.assertEqual((heater["hand"], heater["on"]), (hand, on))
+                self.topics.wait_is("water-heater/mode", hand)
+                self.topics.wait_is("water-heater/run-for", minutes)
+            return act
+
+        def give(property_id, payload):
+            return lambda: self.give("water-heater", property_id, payload)
+
+        def begin():
+            self.topics.description()
+            self.give("water-heater", "mode", "on")
+
+        def wrong():
+            self.refuse("water-heater", "run-for", "1441", "whole number from 0 to 1440")
+            self.refuse("water-heater", "run-for", "2 h", "whole number from 0 to 1440")
+            self.refuse("water-heater", "mode", "On", "one of auto,on,off")
+
+        def in_one_turn():
+            self.give("water-heater", "run-for", "90")
+            self.give("water-heater", "mode", "on")
+
+        self.at("02:05", begin)
+        self.at("02:05:02", look("on", "1440", True))
+        self.at("02:06", give("run-for", "120"))
+        self.at("02:06:02", look("on", "120", True))
+        self.at("02:07", give("mode", "on"))  # it is: its end stays as it was
+        self.at("02:07:02", look("on", "119", True))
+        self.at("02:08", wrong)
+        self.at("02:08:02", look("on", "118", True))
+        self.at("02:16:10", give("run-for", "0"))  # a minimum on is over
+        self.at("02:16:12", look("auto", "0", False))
+        self.at("02:17", give("mode", "off"))
+        self.at("02:17:02", look("off", "0", False))
+        self.at("02:18", give("run-for", "0"))  # ends a run; there is none
+        self.at("02:18:02", look("off", "0", False))
+        self.at("02:19", give("mode", "auto"))
+        self.at("02:19:02", look("auto", "0", False))
+        self.at("02:25", in_one_turn)
+        self.at("02:25:02", look("on", "90", True))
+        self.play_with(self.NIGHT)
+        said = "\n".join(self.daemon.said.lines)
+        self.assertIn("water-heater/mode/set: water-heater: on manually for 1 d,", said)
+        self.assertIn("ordered over MQTT: run for 120 min", said)
+
+    def test_another_controller_finds_all_of_it_and_operates_it(self):
+        def find():
+            self.controller = Controller(self, self.broker)
+            described = self.topics.description()["nodes"]
+            self.assertEqual(self.controller.ask("list"), str(
+                sum(len(node["properties"]) for node in described.values())))
+
+        def run():
+            self.assertEqual(self.controller.ask("set water-heater/run-for 1441"), "refused")
+            self.assertEqual(self.controller.ask("set water-heater/mode maybe"), "refused")
+            self.assertEqual(self.controller.ask("set water-heater/run-for 120"), "sent")
+            self.topics.wait_is("water-heater/run-for/$target", "120")
+
+        def runs():
+            self.assertEqual(self.controller.ask("await water-heater/mode on"), "on")
+            self.assertEqual(self.controller.ask("await water-heater/on true"), "true")
+            self.assertEqual(self.controller.ask("await water-heater/run-for 120"), "120")
+            self.assertEqual(self.controller.ask("set water-heater/mode off"), "sent")
+            self.topics.wait_is("water-heater/mode/$target", "off")
+
+        def is_off():
+            self.assertEqual(self.controller.ask("await water-heater/mode off"), "off")
+            self.assertEqual(self.controller.ask("await water-heater/run-for 0"), "0")
+            self.assertEqual(self.daemon.load()["hand"], "off")
+            self.assertEqual(self.controller.ask("faults"), "none")
+
+        self.at("02:10", find)
+        self.at("02:10:10", run)
+        self.at("02:10:12", runs)
+        self.at("02:20", is_off)
+        self.play_with(self.NIGHT)
+
+    def test_totals_never_run_backwards_over_a_crash_and_a_reload(self):
+        def crash():
+            today = self.daemon.load()["today"]
+            counted_mwh = today["spare_mwh"] + today["grid_mwh"]
+            self.topics.wait_for(  # the broker has all that was said up to now
+                "water-heater/energy-today",
+                lambda value: value and float(value) * 1e6 >= counted_mwh - TEN_SECONDS_MWH)
+            self.daemon.kill()
+            self.start()
+
+        def reload():
+            self.change_settings(("  pool-pump:", "  another-pump:"))
+            self.daemon.order("reload", "--yes")
+
+        # Between two commits: what was counted since the last one is lost.
+        self.at("11:04:50", crash)
+        self.at("11:04:55", lambda: self.topics.wait_is("$state", "ready"))
+        self.at("11:40:30", reload)
+        self.play_with("""
+start 2026-01-14 10:20
+length 2 h
+water water-heater 20 C
+draws none
+""")
+        for name in ("energy-total", "energy-spare-total", "energy-grid-total", "run-time-total",
+                     "starts-total"):
+            told = [float(value) for topic, value in self.topics.ever
+                    if topic == f"water-heater/{name}" and value]
+            self.assertEqual(told, sorted(told), name)
+        self.assertGreater(len(told), 0)
+        energy = [float(value) for topic, value in self.topics.ever
+                  if topic == "water-heater/energy-total" and value]
+        self.assertGreater(energy[-1], 1)
+        self.assertGreater(len(energy), 30)
+
     def refuse(self, node, property_id, payload, wanted):
         """An order that is refused by its type or place alone."""
         said = len(self.topics.ever)
@@ -294,7 +438,7 @@ must pool-pump relay off
             description = self.topics.description()
             settable = [(node, name, row) for node, described in description["nodes"].items()
                         for name, row in described["properties"].items() if row.get("settable")]
-            self.assertEqual(len(settable), 2 + 2 * 3)
+            self.assertEqual(len(settable), 2 + 2 * 5)
             for node, name, row in settable:
                 for payload in (b"", b"\xff\xfe", b"a\0b", b"\x1b[2J", b"x" * 5000, b"1\n2"):
                     self.refuse(node, name, payload, "empty|UTF-8|control|at most")
