@@ -14,7 +14,9 @@ from case import SOURCE, Case, main
 from programs import PATIENCE_S, Spoken, eventually
 
 NOBODY = "{host: 127.0.0.1, tcp_port: 9, answer: 300 ms}"
-PASSWORDS = {"sluice": "the house's own", "household": "kettle", "dashboard": "wall"}
+# The last one has a password, and no rights in the shipped list.
+PASSWORDS = {"sluice": "the house's own", "household": "kettle", "dashboard": "wall",
+             "neighbour": "fence"}
 SHIPPED = pathlib.Path(SOURCE) / "conf/mosquitto"
 
 
@@ -127,6 +129,46 @@ storage:"""))
         self.assertEqual(self.sees("dashboard", "pool-pump/inhibit"), "false")
         load = self.daemon.load("pool-pump")
         self.assertFalse(load["inhibited"])
+
+    def test_a_user_of_something_else_on_the_broker_sees_and_orders_nothing(self):
+        self.start_house()
+        self.publish("neighbour", "pool-pump/inhibit/set", "true")
+        self.publish("neighbour", "pool-pump/mode/set", "on")
+        self.publish("neighbour", "pool-pump/mode", "on", "-r")
+        self.publish("household", "water-heater/inhibit/set", "true")  # comes after these
+        self.wait_for("dashboard", "water-heater/inhibit", "true")
+        load = self.daemon.load("pool-pump")
+        self.assertEqual((load["hand"], load["inhibited"]), ("auto", False))
+        self.assertEqual(self.sees("dashboard", "pool-pump/mode"), "auto")
+        for topic in ("$state", "pool-pump/mode", "#"):
+            self.assertIsNone(self.sees("neighbour", topic), topic)
+
+    def test_a_switch_is_the_households_and_not_the_dashboards(self):
+        self.start_house()
+        self.publish("dashboard", "pool-pump/mode/set", "off")
+        self.publish("dashboard", "pool-pump/run-for/set", "60")
+        self.publish("household", "water-heater/mode/set", "off")
+        self.wait_for("dashboard", "water-heater/mode", "off")
+        self.assertEqual(self.daemon.load("pool-pump")["hand"], "auto")
+
+    def test_the_password_shows_nowhere(self):
+        self.start_house()
+        self.daemon.order("reload", "--yes")
+        pid = self.daemon.process.pid
+        files = [path.read_bytes() for path in pathlib.Path(self.folder).rglob("*")
+                 if path.is_file() and path.name not in ("password", "passwd")]
+        places = {
+            "the log": self.daemon.said.text().encode(),
+            "the status": json.dumps(self.daemon.status()).encode(),
+            "the command line": pathlib.Path(f"/proc/{pid}/cmdline").read_bytes(),
+            "the environment": pathlib.Path(f"/proc/{pid}/environ").read_bytes(),
+            "its files": b"".join(files),
+            "the broker": self.client("mosquitto_sub", "household", PASSWORDS["household"], "-t",
+                                      f"{ROOT}/#", "-W", "1").stdout.encode(),
+        }
+        for place, text in places.items():
+            self.assertGreater(len(text), 0, place)
+            self.assertNotIn(PASSWORDS["sluice"].encode(), text, place)
 
     def test_strangers_are_refused(self):
         for user, password in (("household", "guessed"), ("burglar", "kettle"), (None, None)):
