@@ -306,6 +306,8 @@ class Flood(RealTime):
         self.broker.order("pool-pump", "inhibit", "true")
         self.broker.publish_lines(f"{ROOT}/water-heater/order/set", orders)
         self.broker.order("water-heater", "order", "off 3 h")
+        self.broker.order("pool-pump", "mode", "off")  # what only stops is not dropped
+        topics.wait_is("pool-pump/mode", "off")
         topics.wait_is("pool-pump/inhibit", "true")
         topics.wait_for("water-heater/order", lambda value: value.startswith("off"))
         said = [line for line in self.daemon.said.lines if "too many orders by MQTT" in line]
