@@ -17,7 +17,7 @@ def first_part(text):
 
 root = pathlib.Path(sys.argv[1])
 listed = first_part((root / "tools/packages").read_text())
-line = re.search(r"apt install ((?:.*\\\n)*.*)", (root / "README.md").read_text())
+line = re.search(r"apt install (build-essential(?:.*\\\n)*.*)", (root / "README.md").read_text())
 named = line.group(1).replace("\\\n", " ").split() if line else []
 print(f"tools/packages: {listed}\nREADME.md:      {named}")
 sys.exit(not named or named != listed)
