@@ -74,6 +74,12 @@ static const struct kind kinds[QUANTITY_KINDS] = {
     [QUANTITY_VOLUME_ML] =
         {NOUN("a volume", "250 L"), .finest = "1 mL",
          .unit = {{"L", 1000, ZERO}, {"l", 1000, READ}, {"mL", 1, WRITTEN}, {"ml", 1, READ}}},
+    [QUANTITY_RESISTANCE_OHM] = {NOUN("a resistance", "10 kohm"), .finest = "1 ohm",
+                                 .unit = {{"Mohm", 1000000, READ},
+                                          {"kohm", 1000, WRITTEN},
+                                          {"kΩ", 1000, READ},
+                                          {"ohm", 1, WRITTEN},
+                                          {"Ω", 1, READ}}},
     [QUANTITY_COUNT] = {NOUN("a whole number", "4"), .finest = "1", .signs = true,
                         .unit = {{"", 1, WRITTEN}}},
 };

@@ -25,6 +25,7 @@ enum quantity_kind {
     QUANTITY_DEMAND_MICRO, /* what a kW of demand costs, in millionths: "12.50 /kW" */
     QUANTITY_TEMPERATURE_MC, /* milli degrees: "60 °C", "60 C" */
     QUANTITY_VOLUME_ML,      /* L l mL */
+    QUANTITY_RESISTANCE_OHM, /* ohm kohm Mohm */
     QUANTITY_COUNT,          /* a bare whole number */
 };
 
