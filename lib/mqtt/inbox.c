@@ -81,7 +81,8 @@ static bool take_order(struct mqtt *mqtt, const struct mosquitto_message *messag
 static bool take_listened(struct mqtt *mqtt, const struct mosquitto_message *message,
                           struct trouble *why)
 {
-    struct mqtt_message heard = {.property = -1, .length = (uint16_t)message->payloadlen};
+    struct mqtt_message heard = {
+        .property = -1, .length = (uint16_t)message->payloadlen, .retained = message->retain};
     if (strlen(message->topic) >= sizeof(heard.topic))
         return trouble_set(why, "", "the topic is too long");
     if (!payload_text(message->payload, (size_t)message->payloadlen, heard.value, why))

@@ -70,6 +70,7 @@ struct mqtt_message {
     char topic[MQTT_TOPIC_MAX];
     char value[MQTT_VALUE_MAX]; /* terminated; longer payloads are refused */
     uint16_t length;
+    bool retained; /* what was said once; nobody knows when */
 };
 
 struct mqtt;
