@@ -31,6 +31,7 @@
 #include "remember.h"
 #include "site.h"
 #include "status.h"
+#include "thermometers.h"
 
 enum { EVENTS_MAX = 16, LONGEST_SLEEP_MS = 1000, STUCK_MS = 2 * MS_PER_MIN };
 
@@ -77,6 +78,7 @@ static void take_answer(struct site *site, struct bus_answer *answer)
 static void take_answers(struct site *site)
 {
     struct bus_answer answer;
+    thermometers_take(&site->thermometers, site->common.now.mono);
     while (mailbox_take(site->lines.answers, &answer))
         take_answer(site, &answer);
 }
@@ -175,7 +177,7 @@ static void take_orders(struct site *site)
 {
     struct ordering ordering = ordering_of(site);
     struct values_view view = status_view(site);
-    publish_take(&site->broker, &ordering, site->switching.outputs, &view);
+    publish_take(&site->broker, &ordering, site->switching.outputs, &site->thermometers, &view);
     board_obey(&site->board, &ordering);
 }
 
@@ -191,12 +193,14 @@ static void turn(struct site *site)
     book(site);
     sources_settle(&site->inputs, &site->common);
     grid_look(&site->inputs, &site->common);
+    thermometers_settle(&site->thermometers, &site->inputs, &site->common);
     board_settle(&site->board, &site->inputs, &site->common);
     site->kept.now_due |=
         engine_turn(&site->engine, &site->inputs, site->switching.outputs, &site->common);
     faults_turn(&site->faults, &site->engine, &site->inputs, &site->common);
     switching_turn(&site->switching, site->common.now.mono);
     lines_look(&site->lines, &site->common);
+    thermometers_look(&site->thermometers, &site->common);
     board_look(&site->board, &site->common);
     lamp_turn(&site->lamp, &site->engine, &site->common);
     publish(site);
@@ -207,15 +211,21 @@ static void turn(struct site *site)
     site->kept.now_due |= on_fault_turn(&site->on_fault, &site->common);
 }
 
+/* Something was asked of a device, and has not been answered. */
+static bool waits(const struct site *site)
+{
+    return site->lines.under_way > 0 || thermometers_wait(&site->thermometers);
+}
+
 static void turn_granted(struct loop *loop)
 {
     struct site *site = loop->site;
-    if (!loop->granted_open || site->lines.under_way > 0)
+    if (!loop->granted_open || waits(site))
         return;
     do
         turn(site);
-    while (site->switching.news && site->lines.under_way == 0);
-    if (site->lines.under_way > 0)
+    while (site->switching.news && !waits(site));
+    if (waits(site))
         return;
     loop->granted_open = false;
     ledger_wait(site->common.ledger); /* or a disk's real milliseconds become simulated minutes */
@@ -235,6 +245,7 @@ static void take_time(struct loop *loop)
         return;
     meters_ask(&site->inputs, &site->lines, &site->common);
     board_ask(&site->board, site->common.now.mono);
+    thermometers_ask(&site->thermometers, site->common.now.mono);
     loop->granted_open = clock_is_granted(site->clock);
 }
 
@@ -251,6 +262,7 @@ static void take_turn(struct loop *loop)
     struct mono next = mono_after(site->common.now.mono, sleep_ms);
     next = mono_earlier(next, meters_next(&site->inputs, &site->common));
     next = mono_earlier(next, board_next(&site->board));
+    next = mono_earlier(next, thermometers_next(&site->thermometers));
     clock_wake_at(site->clock, mono_earlier(next, site->engine.outcome.holds_until));
 }
 
@@ -262,7 +274,7 @@ static void dispatch(struct loop *loop, int fd)
     else if (fd == site->socket.fd)
         watch(loop, control_accept(&site->socket));
     else if (fd != clock_fd(site->clock) && fd != mailbox_fd(site->lines.answers) &&
-             fd != mailbox_fd(site->broker.inbox))
+             fd != mailbox_fd(site->broker.inbox) && fd != mailbox_fd(site->thermometers.answers))
         serve(site, fd);
 }
 
@@ -279,6 +291,7 @@ static bool open_loop(struct loop *loop)
     watch(loop, clock_fd(site->clock));
     watch(loop, mailbox_fd(site->lines.answers));
     watch(loop, mailbox_fd(site->broker.inbox));
+    watch(loop, mailbox_fd(site->thermometers.answers));
     watch(loop, site->socket.fd);
     uint64_t watchdog_us = 0;
     if (sd_watchdog_enabled(0, &watchdog_us) > 0)
@@ -295,6 +308,7 @@ int site_run(struct site *site)
     loop.granted_open = clock_is_granted(site->clock);
     meters_ask(&site->inputs, &site->lines, &site->common);
     board_ask(&site->board, site->common.now.mono);
+    thermometers_ask(&site->thermometers, site->common.now.mono);
     take_turn(&loop);
     while (!site->stopping) {
         struct epoll_event events[EVENTS_MAX];

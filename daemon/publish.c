@@ -222,15 +222,17 @@ static void obey(const struct ordering *ordering, const struct values_view *view
 }
 
 void publish_take(struct broker *broker, const struct ordering *ordering, struct outputs *outputs,
-                  const struct values_view *view)
+                  struct thermometers *thermometers, const struct values_view *view)
 {
     struct mqtt_message message;
     while (mailbox_take(broker->inbox, &message)) {
-        if (message.property >= 0)
+        if (message.property >= 0) {
             obey(ordering, view, &message);
-        else
-            outputs_state_message(outputs, message.topic, message.value, message.length,
-                                  ordering->common->now.mono);
+            continue;
+        }
+        outputs_state_message(outputs, message.topic, message.value, message.length,
+                              ordering->common->now.mono);
+        thermometers_message(thermometers, &message, ordering->common->now.mono);
     }
 }
 

@@ -7,6 +7,7 @@
 #include "loop/mailbox.h"
 #include "orders.h"
 #include "terms/decision.h"
+#include "thermometers.h"
 #include "values/values.h"
 
 struct broker {
@@ -25,6 +26,6 @@ void publish_listen(const struct common *common); /* to what the outputs' device
 void publish_turn(struct broker *broker, struct common *common, const struct values_view *view);
 /* What has come since the last turn. */
 void publish_take(struct broker *broker, const struct ordering *ordering, struct outputs *outputs,
-                  const struct values_view *view);
+                  struct thermometers *thermometers, const struct values_view *view);
 
 #endif

@@ -24,6 +24,7 @@
 struct discarded {
     struct bus *buses[SETTINGS_BUSES_MAX];
     struct mqtt *mqtt;
+    struct sensors *sensors;
     atomic_bool *done;
 };
 
@@ -35,6 +36,7 @@ static void *discard(void *context)
             bus_free(discarded->buses[k]);
     if (discarded->mqtt)
         mqtt_stop(discarded->mqtt);
+    sensors_free(discarded->sensors);
     atomic_store(discarded->done, true);
     free(discarded);
     return NULL;
@@ -132,6 +134,7 @@ static void commit(struct site *site, struct settings *after)
     if (!buses_stay)
         outputs_rewired(site->switching.outputs, site->common.now.mono);
     if (!board_replace(&site->board, &site->common, before, &trouble) ||
+        !thermometers_replace(&site->thermometers, &site->common, before, &old.sensors, &trouble) ||
         !lamp_replace(&site->lamp, &site->common, before, buses_stay, &trouble))
         give_up(site, &trouble);
     if (!gateway_stays)
@@ -139,6 +142,7 @@ static void commit(struct site *site, struct settings *after)
     struct values_view view = status_view(site);
     old.mqtt = publish_reload(&site->broker, &site->common, before, &view);
     publish_listen(&site->common);
+    thermometers_listen(&site->common);
     renew_troubles(&site->inputs, &site->common, before, buses_stay);
     discard_aside(&site->closing, &old);
     settings_free(before);

@@ -22,6 +22,7 @@
 #include "reload.h"
 #include "remember.h"
 #include "switching.h"
+#include "thermometers.h"
 
 struct site {
     struct common common;
@@ -30,6 +31,7 @@ struct site {
     struct lines lines;
     struct inputs inputs;
     struct board board;
+    struct thermometers thermometers;
     struct engine engine;
     struct faults faults;
     struct on_fault on_fault;

@@ -23,6 +23,7 @@
 #include "remember.h"
 #include "site.h"
 #include "status.h"
+#include "thermometers.h"
 
 enum { ANSWERS_MAX = 128 * SETTINGS_BUSES_MAX, ORDERS_MAX = SETTINGS_LOADS_MAX * 4 + 8 };
 
@@ -62,12 +63,15 @@ bool site_start(struct site *site, struct settings *settings, struct trouble *tr
         return false;
     if (!board_open(&site->board, &site->lines, &site->common, trouble))
         return false;
+    if (!thermometers_open(&site->thermometers, &site->common, trouble))
+        return false;
     if (!lamp_open(&site->lamp, &site->lines, &site->common, trouble))
         return false;
     gateway_begin(&site->serving, &site->lines, &site->common);
     struct values_view view = status_view(site);
     publish_start(&site->broker, &site->common, &view);
     publish_listen(&site->common);
+    thermometers_listen(&site->common);
     outputs_probe(site->switching.outputs, site->common.now.mono);
     return true;
 }
@@ -110,6 +114,7 @@ void site_stop(struct site *site)
     accepted_wait(&site->files, &site->common);
     switching_end(&site->switching);
     board_end(&site->board);
+    thermometers_end(&site->thermometers);
     lamp_end(&site->lamp);
     if (site->common.ledger)
         ledger_close(site->common.ledger);

@@ -37,6 +37,8 @@ struct values_view status_view(const struct site *site)
     };
     for (uint8_t k = 0; k < site->common.settings->input_count; k++)
         view.inputs[k] = board_view(&site->board, k, site->common.now.mono);
+    for (uint8_t k = 0; k < site->common.settings->sensor_count; k++)
+        view.sensors[k] = thermometers_view(&site->thermometers, k, site->common.now.mono);
     return view;
 }
 

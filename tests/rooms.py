@@ -35,11 +35,12 @@ MAY_USE = {
     "gateway": ["core", "frame", "meter", "loop", "bus"],
     "output": ["core", "terms", "bus", "loop", "meter"],
     "input": ["core", "terms", "bus", "loop", "meter"],
+    "sensor": ["core", "terms", "loop"],
     "ledger": ["core", "loop"],
     "mqtt": ["core", "loop"],
-    "settings": ["core", "terms", "meter", "tariff", "heat", "rules", "bus", "output", "input", "ledger", "mqtt",
+    "settings": ["core", "terms", "meter", "tariff", "heat", "rules", "bus", "output", "input", "sensor", "ledger", "mqtt",
                  "gateway"],
-    "values": ["core", "terms", "tariff", "heat", "observe", "meter", "rules", "bus", "gateway", "output", "input", "mqtt", "settings"],
+    "values": ["core", "terms", "tariff", "heat", "observe", "meter", "rules", "bus", "gateway", "output", "input", "sensor", "mqtt", "settings"],
 }
 PURE = ["core", "terms", "frame", "meter", "tariff", "heat", "observe", "rules", "house"]
 PURE_SYSTEM_HEADERS = {

@@ -47,7 +47,7 @@ static const struct setting_row rows[] = {
      .kind = SETTING_YES_NO,
      SETTING_AT(struct heat_settings, probed),
      .initial = "no",
-     .text = "A meter of role tank reads this tank."},
+     .text = "A sensor, or a meter of role tank, reads this tank."},
     {.key = "probe_height",
      .kind = SETTING_QUANTITY,
      .unit = QUANTITY_SHARE_PERMILLE,

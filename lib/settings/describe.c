@@ -330,6 +330,22 @@ static void describe_input(FILE *to, const struct input_settings *input)
              DURATION(input->every_ms), input->active_low ? ", low is closed" : "", meaning, rest);
 }
 
+static void describe_sensors(FILE *to, const struct settings *settings)
+{
+    if (settings->sensor_count > 0)
+        fprintf(to, "\nSensors\n");
+    for (uint8_t k = 0; k < settings->sensor_count; k++) {
+        const struct sensor_settings *sensor = &settings->sensors[k];
+        char buffer[SENTENCE_SIZE];
+        struct text text = text_in(buffer, sizeof(buffer));
+        sensor_name(sensor, &text);
+        sentence(to,
+                 "Sensor %s, %s: the tank temperature of %s; older than %s it counts as none. It "
+                 "replaces no thermostat, cut-out or tempering valve.",
+                 sensor->name, buffer, sensor->load, DURATION(sensor_fresh_ms(sensor)));
+    }
+}
+
 static void describe_lamp(FILE *to, const struct lamp_settings *lamp)
 {
     char buffer[SENTENCE_SIZE];
@@ -350,6 +366,7 @@ static void describe_inputs(FILE *to, const struct settings *settings)
     for (uint8_t k = 0; k < settings->input_count; k++)
         describe_input(to, &settings->inputs[k]);
     describe_lamp(to, &settings->lamp);
+    describe_sensors(to, settings);
 }
 
 /* ---- the meter for others ----------------------------------------------------------------------

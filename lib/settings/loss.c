@@ -60,6 +60,14 @@ static bool has_input(const struct settings *settings, const char *name)
     return false;
 }
 
+static bool has_sensor(const struct settings *settings, const char *name)
+{
+    for (uint8_t k = 0; k < settings->sensor_count; k++)
+        if (strcmp(settings->sensors[k].name, name) == 0)
+            return true;
+    return false;
+}
+
 static bool is_beginning_of(const struct settings_source *part, const struct settings_source *whole)
 {
     return part->size < whole->size && memcmp(part->bytes, whole->bytes, part->size) == 0;
@@ -89,6 +97,9 @@ bool settings_look_cut(const struct settings *before, const struct settings *aft
     for (uint8_t k = 0; k < before->input_count; k++)
         if (!has_input(after, before->inputs[k].name))
             lost(&losses, "input", before->inputs[k].name);
+    for (uint8_t k = 0; k < before->sensor_count; k++)
+        if (!has_sensor(after, before->sensors[k].name))
+            lost(&losses, "sensor", before->sensors[k].name);
     if (losses.count > 0)
         write_losses(&losses, why);
     else if (is_beginning_of(&after->source, &before->source))

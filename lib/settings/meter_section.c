@@ -248,8 +248,7 @@ static int count_loads(const struct settings *settings,
     return count;
 }
 
-/* Of the loads that tell most of their tank: the one, if it is but one. */
-static bool find_the_tank(const struct settings *settings, uint16_t *index)
+bool find_the_tank(const struct settings *settings, uint16_t *index)
 {
     static bool (*const kinds[])(const struct load_settings *load) = {heats_a_known_tank,
                                                                       has_a_thermostat, is_any};

@@ -13,4 +13,7 @@ void meters_read(const struct reader *reader, struct node *root, struct settings
 /* After the loads: each thermometer belongs to the tank of one load, and no two to one. */
 void tanks_match(const struct reader *reader, const struct node *root, struct settings *settings);
 
+/* Of the loads that tell most of their tank: the one, if it is but one. */
+bool find_the_tank(const struct settings *settings, uint16_t *index);
+
 #endif

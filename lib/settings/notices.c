@@ -78,18 +78,29 @@ static void mind_water(FILE *to, const struct settings *settings, uint16_t index
 
 /* Learning without the thermometer that it was told of keeps reserves as without one, and
  * in its first days waits for what never comes. */
+static bool has_sensor(const struct settings *settings, uint16_t index)
+{
+    for (uint8_t k = 0; k < settings->sensor_count; k++)
+        if (settings->sensors[k].load_index == index)
+            return true;
+    return false;
+}
+
 static void mind_probe(FILE *to, const struct settings *settings, uint16_t index)
 {
     const struct heat_settings *water = &settings->loads[index].water;
-    if (water->volume_ml == 0 || !water->probed)
+    const char *name = settings->names[index].name;
+    if (!water->probed && has_sensor(settings, index))
+        sentence(to,
+                 "%s: its sensor is shown and nothing more: with probe: yes and probe_height under "
+                 "water, start_fraction: learnt uses it.",
+                 name);
+    if (water->volume_ml == 0 || !water->probed || settings_read_tank(settings, index))
         return;
-    for (uint8_t k = 0; k < settings->meter_count; k++)
-        if (settings->meters[k].role == ROLE_TANK && settings->meters[k].load_index == index)
-            return;
     sentence(to,
-             "%s: has probe: yes, but no meter of role: tank reads its temperature: it is "
-             "estimated as without a probe.",
-             settings->names[index].name);
+             "%s: has probe: yes, but no sensor, and no meter of role: tank, reads its "
+             "temperature: it is estimated as without a probe.",
+             name);
 }
 
 static void mind_supply(FILE *to, const struct settings *settings, uint16_t index)

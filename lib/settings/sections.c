@@ -347,6 +347,10 @@ static const struct section sections[] = {
      "What is sensed at the board, each under a name of your own: a push-button for hot water now, "
      "a hand-off-auto switch, what is behind a contactor, an off-peak supply, an inhibit."},
     {"inputs.NAME", &input_source_rows, NULL},
+    {"sensors.NAME", &sensor_rows,
+     "Temperature sensors in tanks that are no meters on a bus, each under a name of your own: one "
+     "a load. In or on the tank, not on the pipe; a pocket or a strap under the insulation. Mains "
+     "is near: isolate and prove dead before opening."},
     {"lamp", &lamp_rows,
      "A lamp at the board or in the hall: steady while the meter shows that there is heating, a "
      "blink each 5 s while something is wrong (sluice status says what)."},

@@ -17,13 +17,14 @@
 #include "paths.h"
 #include "sections.h"
 #include "sense.h"
+#include "sensor_section.h"
 #include "tariff_section.h"
 #include "trouble_list.h"
 #include "zone_file.h"
 
-static const char *const top_keys[] = {"site",    "tariff", "buses", "meters",  "groups",
-                                       "loads",   "inputs", "lamp",  "gateway", "mqtt",
-                                       "storage", "quote",  NULL};
+static const char *const top_keys[] = {"site",  "tariff",  "buses",   "meters", "groups",
+                                       "loads", "inputs",  "sensors", "lamp",   "gateway",
+                                       "mqtt",  "storage", "quote",   NULL};
 
 /* ---- the site ---------------------------------------------------------------------------------
  *
@@ -252,8 +253,10 @@ static void read_all(const struct reader *reader, struct node *root, struct sett
     mqtt_read(reader, root, settings);
     read_loads(reader, root, settings);
     inputs_read(reader, root, settings);
+    sensors_read(reader, root, settings);
     lamp_read(reader, root, settings);
     tanks_match(reader, root, settings);
+    sensors_match(reader, root, settings);
     read_storage(reader, root, settings);
     if (more)
         read_more(reader, root, more);
@@ -303,6 +306,18 @@ int settings_find_load(const struct settings *settings, const char *name)
         if (strcmp(settings->names[i].name, name) == 0)
             return i;
     return -1;
+}
+
+bool settings_read_tank(const struct settings *settings, uint16_t index)
+{
+    for (uint8_t k = 0; k < settings->meter_count; k++)
+        if (settings->meters[k].role == ROLE_TANK &&
+            (index == LOAD_ALL || settings->meters[k].load_index == index))
+            return true;
+    for (uint8_t k = 0; k < settings->sensor_count; k++)
+        if (index == LOAD_ALL || settings->sensors[k].load_index == index)
+            return true;
+    return false;
 }
 
 void settings_free(struct settings *settings)

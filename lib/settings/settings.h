@@ -19,6 +19,7 @@
 #include "mqtt/mqtt.h"
 #include "output/output.h"
 #include "rules/rules.h"
+#include "sensor/sensors.h"
 #include "tariff/tariff.h"
 
 enum {
@@ -26,6 +27,7 @@ enum {
     SETTINGS_METERS_MAX = 8,
     SETTINGS_LOADS_MAX = 32,
     SETTINGS_INPUTS_MAX = 32,
+    SETTINGS_SENSORS_MAX = 8,
     SETTINGS_NAME_MAX = 32,
     SETTINGS_COMMAND_MAX = 256,
     SETTINGS_MAPS_MAX = 128, /* of a folder, that are listed */
@@ -103,6 +105,8 @@ struct settings {
     uint8_t meter_count;
     struct input_settings inputs[SETTINGS_INPUTS_MAX];
     uint8_t input_count;
+    struct sensor_settings sensors[SETTINGS_SENSORS_MAX];
+    uint8_t sensor_count;
     struct lamp_settings lamp;
     struct gateway_settings gateway;
     struct mqtt_settings mqtt;
@@ -127,6 +131,10 @@ void settings_free(struct settings *settings);
 
 /* The load's index; -1: there is none of that name. */
 int settings_find_load(const struct settings *settings, const char *name);
+
+/* Whether a meter or a sensor tells the temperature of that load's tank; of any, with
+ * LOAD_ALL. */
+bool settings_read_tank(const struct settings *settings, uint16_t index);
 
 /* Whether `after` may be a file that was cut off while it was written: loads, floors or
  * meters that `before` has are gone, or the file ends in the midst of it or of a line.

@@ -35,6 +35,10 @@ static const struct known known[] = {
     {"input", true,
      "Look at the wire and the contact or push-button, then at the input board's power, address "
      "and wiring." ISOLATE},
+    {"sensor", true,
+     "The tank is judged as without a sensor until it is read again. Look at its plug and wire, "
+     "then at its supply and pull-up resistor, then whether it still sits in its pocket; one on a "
+     "topic: at the device that publishes." ISOLATE},
     {"switch", true,
      "Look at the switch's contacts and at their wires to the input board: two of them are closed "
      "at once." ISOLATE},

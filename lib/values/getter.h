@@ -9,7 +9,7 @@ enum { MJ_PER_MWH = 3600 };
 /* The groups that a file of their own has. */
 extern const struct value_group values_of_load, values_of_floor, values_of_heat;
 extern const struct value_group values_of_start, values_of_stop;
-extern const struct value_group values_of_bus, values_of_gateway, values_of_input;
+extern const struct value_group values_of_bus, values_of_gateway, values_of_input, values_of_sensor;
 extern const struct value_group values_of_fault;
 
 /* All that is wrong with the house, with the load: as one text. */

@@ -254,6 +254,7 @@ static const struct value_row site_rows[] = {
     {.key = "buses", .kind = VALUE_GROUP, .group = &values_of_bus},
     {.key = "loads", .kind = VALUE_GROUP, .group = &values_of_load},
     {.key = "inputs", .kind = VALUE_GROUP, .group = &values_of_input},
+    {.key = "sensors", .kind = VALUE_GROUP, .group = &values_of_sensor},
     {.key = "mqtt", .kind = VALUE_GROUP, .group = &broker},
     {.key = "gateway", .kind = VALUE_GROUP, .group = &values_of_gateway},
     {.key = "ledger", .kind = VALUE_GROUP, .group = &ledger},

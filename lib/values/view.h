@@ -41,6 +41,7 @@ struct values_view {
     const struct fault *faults; /* all that is wrong now */
     int fault_count;
     struct input_view inputs[SETTINGS_INPUTS_MAX];
+    struct sensor_view sensors[SETTINGS_SENSORS_MAX];
 
     /* Of the status alone; topics need none of it. */
     const char *version, *settings_path;

@@ -121,14 +121,6 @@ static void end_progress(const struct work *work)
 
 /* ---- running -------------------------------------------------------------------------- */
 
-static bool has_meter(const struct settings *settings, enum meter_role role)
-{
-    for (int k = 0; k < settings->meter_count; k++)
-        if (settings->meters[k].role == role)
-            return true;
-    return false;
-}
-
 static enum status run(struct work *work)
 {
     struct trouble trouble = {0};
@@ -137,7 +129,7 @@ static enum status run(struct work *work)
         .days = &work->loaded.days,
         .rules = &work->settings->rules,
         .quote = &work->quote,
-        .reads_tank_temperature = has_meter(work->settings, ROLE_TANK),
+        .reads_tank_temperature = settings_read_tank(work->settings, LOAD_ALL),
         .seeds = work->wish->seed_count,
         .tune = work->wish->tune,
         .progress = show_progress,

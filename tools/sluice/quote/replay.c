@@ -91,20 +91,12 @@ struct work {
 
 /* ---- running ------------------------------------------------------------------------------ */
 
-static bool has_meter(const struct settings *settings, enum meter_role role)
-{
-    for (int k = 0; k < settings->meter_count; k++)
-        if (settings->meters[k].role == role)
-            return true;
-    return false;
-}
-
 static void make_plan(struct work *work)
 {
     work->plan = (struct trial_plan){
         .strategy = STRATEGY_SLUICE,
         .rules = &work->settings->rules,
-        .reads_tank_temperature = has_meter(work->settings, ROLE_TANK),
+        .reads_tank_temperature = settings_read_tank(work->settings, LOAD_ALL),
         .seed = work->seed,
     };
 }
