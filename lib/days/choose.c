@@ -135,13 +135,6 @@ static bool take_options(const struct choosing *choosing)
 
 /* ---- by what the file says -------------------------------------------------------------- */
 
-static void notice_unused(const struct choosing *choosing, const struct days_channel *channel)
-{
-    char what[120];
-    days_notice(choosing->report, choosing->paths[channel->begin.file], channel->begin.line,
-                "%s, is not used", describe(channel, what));
-}
-
 static bool stop_either(const struct choosing *choosing, enum days_role role,
                         const struct days_channel *first, const struct days_channel *second)
 {
@@ -170,10 +163,10 @@ static bool take_files_word(const struct choosing *choosing)
         if (choice->fate[k] != DAYS_NOT_USED || channel->role == DAYS_UNKNOWN)
             continue;
         struct days_role_choice *made = &choice->role[channel->role];
-        if (made->named) {
-            notice_unused(choosing, channel);
-        } else if (made->count > 0 &&
-                   strcmp(channel_of(choosing, made->part[0])->name, channel->name) != 0) {
+        if (made->named)
+            continue; /* whoever says which it is has seen the others */
+        if (made->count > 0 &&
+            strcmp(channel_of(choosing, made->part[0])->name, channel->name) != 0) {
             clear =
                 stop_either(choosing, channel->role, channel_of(choosing, made->part[0]), channel);
         } else {

@@ -23,6 +23,7 @@
 
 enum {
     S_PER_DAY = 86400,
+    SEASON_OF_DAYS = 90, /* so many may be taken for a year by who reads fast */
     NOON_WITHIN_S = 5400,
     LONG_DAY_S = 45000,
     SEASON_DAYS = 20, /* so many around a solstice stand for it */
@@ -142,10 +143,11 @@ bool days_doubt_units(const struct days_seen seen[static DAYS_ROLE_COUNT],
 static void sense_span(const struct days *days, const char *path, struct days_report *report)
 {
     int64_t span_d = (int64_t)days->steps * days->step_s / S_PER_DAY;
-    if (span_d >= 300 && span_d < 364)
+    if (span_d >= SEASON_OF_DAYS && span_d < 364)
         days_notice(
             report, path, 0,
-            "%d days: part of a year is missing, and a year's money can't be worked out from it",
+            "%d days: part of a year is missing. Figures are for these days alone: a year's "
+            "money can't be worked out from them",
             (int)span_d);
 }
 

@@ -219,6 +219,36 @@ START_TEST(test_a_year_that_is_none_is_told)
 }
 END_TEST
 
+START_TEST(test_half_a_year_is_told_and_two_months_are_taken_for_none)
+{
+    char *half = table_rows("time,use_w\n", 182 * 24, 3600, "100");
+    char *months = table_rows("time,use_w\n", 62 * 24, 3600, "100");
+    struct table table = expect_days(half, NULL);
+    ck_assert(table_notices(&table, 0,
+                            "182 days: part of a year is missing. Figures are for these "
+                            "days alone"));
+    table_free(&table);
+    table = expect_days(months, NULL);
+    ck_assert(!table_notices(&table, 0, "part of a year"));
+    table_free(&table);
+    free(half);
+    free(months);
+}
+END_TEST
+
+START_TEST(test_whoever_says_which_is_meant_is_not_told_of_the_other)
+{
+    static const char rows[] = "time,import kWh,night import kWh\n2026-01-14 00:00,0.2,1\n"
+                               "2026-01-14 01:00,0.2,1\n2026-01-14 02:00,0.2,1\n";
+    struct days_options options = {.zone = &brisbane};
+    expect_stop(rows, &options, 1, "could both be import");
+    options.column[DAYS_IMPORT].name = "import kWh";
+    struct table table = expect_days(rows, &options);
+    ck_assert(!table_notices(&table, 1, "is not used"));
+    table_free(&table);
+}
+END_TEST
+
 /* ---- suspicions ------------------------------------------------------------------------ */
 
 START_TEST(test_watts_taken_for_kilowatts_and_the_reverse)
@@ -296,7 +326,7 @@ START_TEST(test_noon_is_by_standard_time_and_need_not_be_exact)
 }
 END_TEST
 
-/* Four weeks of half hours from `month` on, lit from sunrise for `lit_hours`. */
+/* Four months of half hours from `month` on, lit from sunrise for `lit_hours`. */
 static enum days_half half_of(int month, int lit_hours)
 {
     enum { ROWS = 28 * 48 };
@@ -433,6 +463,8 @@ int main(void)
         test_a_refused_row_is_no_gap,
         test_a_month_that_lacks_stops_whatever_the_options,
         test_a_year_that_is_none_is_told,
+        test_half_a_year_is_told_and_two_months_are_taken_for_none,
+        test_whoever_says_which_is_meant_is_not_told_of_the_other,
         test_watts_taken_for_kilowatts_and_the_reverse,
         test_a_unit_that_an_option_tells_is_doubted_as_much,
         test_a_trickle_at_night_is_none_with_a_notice,
