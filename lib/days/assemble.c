@@ -345,8 +345,9 @@ static bool is_power(struct assembly *assembly, size_t row, const char *name, fl
 static bool check_powers(struct assembly *assembly, enum days_role role, const char *hint)
 {
     struct days_track *track = &assembly->track[role];
+    const char *name = days_role_name(role);
     for (size_t k = 0; track->value && k < track->count; k++)
-        if (!is_power(assembly, k, days_role_name(role), &track->value[k], hint))
+        if (!is_power(assembly, k, name, &track->value[k], hint))
             return false;
     return true;
 }

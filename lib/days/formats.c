@@ -111,6 +111,7 @@ struct reading {
     struct days_options options; /* with what files turned out to be */
     struct days_channels *channels;
     struct days_found *found;
+    bool weighed; /* somebody wants to see it */
     struct days_report *report;
     struct days_dialect dialect;
 };
@@ -123,7 +124,7 @@ static bool read_once(struct reading *reading)
     days_channels_free(reading->channels);
     *reading->channels = (struct days_channels){0};
     *reading->report = (struct days_report){0};
-    *reading->found = (struct days_found){0};
+    *reading->found = (struct days_found){.weighed = reading->weighed};
     reading->dialect.again = false;
     reading->options.clock = reading->dialect.clock;
     for (int k = 0; k < reading->count && read; k++) {
@@ -213,6 +214,7 @@ bool days_read_files(const char *const paths[], int count, const struct days_opt
                               .options = *options,
                               .channels = calloc(1, sizeof(*reading.channels)),
                               .found = found ? found : calloc(1, sizeof(*found)),
+                              .weighed = found != NULL,
                               .report = report,
                               .dialect = {.clock = options->clock,
                                           .dates = guess ? DAYS_DATES_DMY : options->dates,

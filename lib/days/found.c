@@ -68,6 +68,7 @@ void days_found_channels(struct days_found *found, const struct days_channels *c
                     if (choice->role[role].unit != DAYS_UNIT_BY_HEADER)
                         seen->unit = choice->role[role].unit;
                 }
-        weigh(seen, channel, array_kwp);
+        if (found->weighed)
+            weigh(seen, channel, array_kwp);
     }
 }

@@ -43,6 +43,8 @@ enum days_view {
 enum { DAYS_HOW_MAX = 16 };
 
 struct days_found {
+    bool weighed; /* the channels' sums, gaps and largest steps are worked out: nobody who only
+                   * wants the days pays for looking at all values once more */
     struct days_found_channel channel[DAYS_CHANNELS_MAX];
     int count;
     enum days_view view;
