@@ -93,20 +93,14 @@ static bool ask(struct inputs *inputs, struct lines *lines, const struct common 
     return true;
 }
 
-/* The next due time keeps the pace; after a long stop it begins afresh. */
-static struct mono next_due(struct mono due, struct mono now, int64_t every_ms)
-{
-    struct mono next = mono_after(due, every_ms);
-    return next.ms > now.ms ? next : mono_after(now, every_ms);
-}
-
 void meters_ask(struct inputs *inputs, struct lines *lines, const struct common *common)
 {
     for (uint8_t k = 0; k < common->settings->meter_count; k++) {
         struct meter_watch *meter = &inputs->meters[k];
         if (common->now.mono.ms < meter->due.ms)
             continue;
-        meter->due = next_due(meter->due, common->now.mono, common->settings->meters[k].every_ms);
+        meter->due =
+            mono_next_due(meter->due, common->settings->meters[k].every_ms, common->now.mono);
         if (!meter->asked)
             meter->asked = ask(inputs, lines, common, k);
     }

@@ -40,6 +40,14 @@ static inline struct mono mono_after(struct mono m, int64_t ms)
     return (struct mono){m.ms + ms};
 }
 
+/* When something done each `every_ms` is due next: the pace is kept; after a long stop it begins
+ * afresh. */
+static inline struct mono mono_next_due(struct mono due, int64_t every_ms, struct mono now)
+{
+    struct mono next = mono_after(due, every_ms);
+    return next.ms > now.ms ? next : mono_after(now, every_ms);
+}
+
 static inline struct mono mono_earlier(struct mono a, struct mono b)
 {
     return a.ms < b.ms ? a : b;

@@ -210,13 +210,6 @@ static void post(struct input_bank *bank, uint16_t index, struct mono now)
     input->asked = bank->doors.post(bank->doors.context, input->settings.bus_index, &job);
 }
 
-/* The next due time keeps the pace; after a long stop it begins afresh. */
-static struct mono next_due(const struct input *input, struct mono now)
-{
-    struct mono next = mono_after(input->due, input->settings.every_ms);
-    return next.ms > now.ms ? next : mono_after(now, input->settings.every_ms);
-}
-
 void input_bank_ask(struct input_bank *bank, struct mono now)
 {
     for (uint16_t k = 0; k < bank->count; k++) {
@@ -225,7 +218,7 @@ void input_bank_ask(struct input_bank *bank, struct mono now)
             debounce_forget(&input->debounce);
         if (input->leader != k || now.ms < input->due.ms)
             continue;
-        input->due = next_due(input, now);
+        input->due = mono_next_due(input->due, input->settings.every_ms, now);
         if (!input->source->on_bus)
             read_now(input, now);
         else if (!input->asked)

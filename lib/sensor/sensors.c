@@ -140,20 +140,13 @@ void sensors_take_over(struct sensors *sensors, uint8_t index, const struct sens
 /* ---- asking ------------------------------------------------------------------------------------
  */
 
-/* The next due time keeps the pace; after a long stop it begins afresh. */
-static struct mono next_due(const struct sensor *sensor, struct mono now)
-{
-    struct mono next = mono_after(sensor->due, sensor->settings.every_ms);
-    return next.ms > now.ms ? next : mono_after(now, sensor->settings.every_ms);
-}
-
 void sensors_ask(struct sensors *sensors, struct mono now)
 {
     for (uint8_t k = 0; k < sensors->count; k++) {
         struct sensor *sensor = &sensors->sensor[k];
         if (!sensor->kind->read || now.ms < sensor->due.ms)
             continue;
-        sensor->due = next_due(sensor, now);
+        sensor->due = mono_next_due(sensor->due, sensor->settings.every_ms, now);
         if (sensor->asked || !mailbox_put(sensors->questions, &k))
             continue;
         sensor->asked = true;
