@@ -2,8 +2,7 @@
  *
  * The rows of a kind stand in its file; here they become one table, each with the kind that it
  * goes with. That is done before main begins. */
-#include <string.h>
-
+#include "core/row_table.h"
 #include "input/source.h"
 
 #define KIND(NAME, name) extern const struct input_source input_source_##name;
@@ -107,23 +106,17 @@ static const struct setting_row kind_row = {.key = "kind",
 static struct setting_row rows[ROWS_MAX];
 struct setting_rows input_source_rows = {rows, 0};
 
-static void add_row(const struct setting_row *row, uint32_t only)
-{
-    if (input_source_rows.count == ROWS_MAX)
-        return; /* a test counts them */
-    rows[input_source_rows.count] = *row;
-    rows[input_source_rows.count++].only = only;
-}
-
 __attribute__((constructor)) static void put_together(void)
 {
-    add_row(&kind_row, 0);
+    struct row_table table = {.row = rows, .most = ROWS_MAX};
+    row_table_put(&table, &kind_row, -1, "input");
     for (uint8_t kind = 0; kind < KINDS; kind++) {
         const struct input_source *source = sources[kind];
         kinds[kind] = (struct setting_choice){source->word, kind, source->text};
         for (size_t k = 0; k < source->rows->count; k++)
-            add_row(&source->rows->row[k], 1u << kind);
+            row_table_put(&table, &source->rows->row[k], kind, "input");
     }
+    input_source_rows.count = table.count;
 }
 
 bool input_is_on_bus(const struct input_settings *settings)

@@ -3,11 +3,8 @@
  * The rows of a kind stand in its file; here they become one table, each with the kinds
  * that it goes with. That is done before main begins, so that to all others it is a table
  * like any other. */
-#include <stdio.h>
-#include <stdlib.h>
-
+#include "core/row_table.h"
 #include "output/backend.h"
-#include "output/row_table.h"
 
 #define KIND(NAME, name) extern const struct backend backend_##name;
 OUTPUT_KINDS
@@ -69,14 +66,9 @@ static const struct setting_row last_rows[] = {
 static struct setting_row rows[ROWS_MAX];
 struct setting_rows output_setting_rows = {rows, 0};
 
-/* A row that cannot be added is a mistake in a kind's file, and no program starts with it. */
 static void add_row(struct row_table *table, const struct setting_row *row, int kind)
 {
-    if (row_table_add(table, row, kind))
-        return;
-    fprintf(stderr, "the output setting \"%s\" is there as another field, or one too many\n",
-            row->key);
-    abort();
+    row_table_put(table, row, kind, "output");
 }
 
 static void add_kind(struct row_table *table, uint8_t kind)

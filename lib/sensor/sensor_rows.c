@@ -2,6 +2,7 @@
  *
  * The rows of a kind stand in its file; here they become one table, each with the kind that it
  * goes with. That is done before main begins. */
+#include "core/row_table.h"
 #include "sensor/kind.h"
 
 #define KIND(NAME, name) extern const struct sensor_kind sensor_kind_##name;
@@ -56,32 +57,30 @@ static const struct setting_row file_rows[] = {
      .initial = "10 s",
      .text = "How often it is read."},
 };
+static const struct setting_rows read_rows = SETTING_ROWS(file_rows);
 
 static struct setting_row rows[ROWS_MAX];
 struct setting_rows sensor_rows = {rows, 0};
 
-static void add_row(const struct setting_row *row, uint32_t only)
+static void add_rows(struct row_table *table, const struct setting_rows *all, uint8_t kind)
 {
-    if (sensor_rows.count == ROWS_MAX)
-        return; /* a test counts them */
-    rows[sensor_rows.count] = *row;
-    rows[sensor_rows.count++].only = only;
+    for (size_t k = 0; k < all->count; k++)
+        row_table_put(table, &all->row[k], kind, "sensor");
 }
 
 __attribute__((constructor)) static void put_together(void)
 {
-    uint32_t read = 0;
+    struct row_table table = {.row = rows, .most = ROWS_MAX};
+    row_table_put(&table, &kind_row, -1, "sensor");
+    row_table_put(&table, &load_row, -1, "sensor");
     for (uint8_t kind = 0; kind < KINDS; kind++) {
         words[kind] = (struct setting_choice){kinds[kind]->word, kind, kinds[kind]->text};
-        read |= kinds[kind]->read ? UINT32_C(1) << kind : 0;
+        if (kinds[kind]->read)
+            add_rows(&table, &read_rows, kind);
     }
-    add_row(&kind_row, 0);
-    add_row(&load_row, 0);
-    for (size_t k = 0; k < sizeof file_rows / sizeof file_rows[0]; k++)
-        add_row(&file_rows[k], read);
     for (uint8_t kind = 0; kind < KINDS; kind++)
-        for (size_t k = 0; k < kinds[kind]->rows->count; k++)
-            add_row(&kinds[kind]->rows->row[k], UINT32_C(1) << kind);
+        add_rows(&table, kinds[kind]->rows, kind);
+    sensor_rows.count = table.count;
 }
 
 const char *sensor_needs(const struct sensor_settings *settings, const char **what)

@@ -1,8 +1,8 @@
-/* test_rows.c - the settings of several kinds of output in one table. */
+/* test_row_table.c - the settings of several kinds in one table. */
 #include <stdlib.h>
 
-#include "../core/suite.h"
-#include "output/row_table.h"
+#include "core/row_table.h"
+#include "suite.h"
 
 enum { ROOM = 3 };
 

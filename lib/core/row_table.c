@@ -1,6 +1,8 @@
-/* row_table.c - the settings of all kinds of output as one table. */
-#include "output/row_table.h"
+/* row_table.c - the settings of all kinds of something as one table. */
+#include "core/row_table.h"
 
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 static bool same_field(const struct setting_row *a, const struct setting_row *b)
@@ -24,4 +26,13 @@ bool row_table_add(struct row_table *table, const struct setting_row *row, int k
     table->row[table->count] = *row;
     table->row[table->count++].only = only;
     return true;
+}
+
+void row_table_put(struct row_table *table, const struct setting_row *row, int kind, const char *of)
+{
+    if (row_table_add(table, row, kind))
+        return;
+    fprintf(stderr, "the %s setting \"%s\" is there as another field, or one too many\n", of,
+            row->key);
+    abort();
 }
