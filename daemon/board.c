@@ -256,20 +256,12 @@ void board_look(const struct board *board, struct common *common)
 
 /* ---- at a reload ---------------------------------------------------------------------------- */
 
-static int find_input(const struct settings *settings, const char *name)
-{
-    for (uint8_t k = 0; k < settings->input_count; k++)
-        if (strcmp(settings->inputs[k].name, name) == 0)
-            return k;
-    return -1;
-}
-
 static void forget_troubles(struct common *common, const struct settings *before)
 {
     char id[MQTT_ID_MAX];
     for (uint8_t k = 0; k < before->input_count; k++) {
         site_trouble_id(id, "input", before->inputs[k].name);
-        if (find_input(common->settings, before->inputs[k].name) < 0)
+        if (settings_find_input(common->settings, before->inputs[k].name) < 0)
             site_unwatched(common, id);
     }
     for (uint16_t i = 0; i < before->rules.load_count; i++) {
@@ -285,7 +277,7 @@ bool board_replace(struct board *board, struct common *common, const struct sett
     struct input_bank *old = board->bank;
     bool opened = board_open(board, board->lines, common, trouble);
     for (uint8_t j = 0; j < after->input_count && board->bank && old; j++) {
-        int i = find_input(before, after->inputs[j].name);
+        int i = settings_find_input(before, after->inputs[j].name);
         if (i >= 0 && input_is_same(&before->inputs[i], &after->inputs[j]))
             input_bank_take_over(board->bank, j, old, (uint16_t)i);
     }

@@ -10,8 +10,8 @@
 
 enum {
     SITE_FINDINGS_MAX = 2 * SETTINGS_LOADS_MAX,
-    /* a load's output and its switch, a meter twice, a bus, an input, a sensor, some of the site's own, and
-       what is inferred */
+    /* a load's output and its switch, a meter twice, a bus, an input, a sensor, some of the site's
+       own, and what is inferred */
     SITE_TROUBLES_MAX = 2 * SETTINGS_LOADS_MAX + 2 * SETTINGS_METERS_MAX + SETTINGS_BUSES_MAX +
                         SETTINGS_INPUTS_MAX + SETTINGS_SENSORS_MAX + 16 + SITE_FINDINGS_MAX,
     SITE_GONE_MAX = 64,

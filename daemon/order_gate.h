@@ -33,8 +33,7 @@ struct orders {
 };
 
 /* Before the order is looked at. `verb` is order, mode, run-for, test, inhibit, enable,
- * holiday. False: dropped,
- * and the answer says so. */
+ * holiday. False: dropped, and the answer says so. */
 bool order_gate_admit(struct orders *orders, struct common *common, enum order_source source,
                       const char *verb, const char *text, struct text *answer);
 

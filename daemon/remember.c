@@ -210,11 +210,11 @@ void remember_restore(struct kept *kept, struct engine *engine, struct inputs *i
         inputs->grid.gap_ms += away;
     kept->commit_due = mono_after(common->now.mono, COMMIT_RUNNING_MS);
     kept->history.since = common->now.mono;
-    for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
+    for (uint16_t i = 0; i < common->settings->rules.load_count; i++) {
         kept->history.loads[i] = engine->loads[i].total;
-    for (uint16_t i = 0; i < common->settings->rules.load_count; i++)
         kept->stored[i] =
             (struct stored_totals){whole_ledger || of_load[i] != NOTE_NONE, engine->loads[i].total};
+    }
     kept->history.import_mj = inputs->grid.import_mj;
     kept->history.export_mj = inputs->grid.export_mj;
 }

@@ -118,20 +118,12 @@ void thermometers_listen(const struct common *common)
 /* ---- at a reload ------------------------------------------------------------------------------
  */
 
-static int find_sensor(const struct settings *settings, const char *name)
-{
-    for (uint8_t k = 0; k < settings->sensor_count; k++)
-        if (strcmp(settings->sensors[k].name, name) == 0)
-            return k;
-    return -1;
-}
-
 static void forget_troubles(struct common *common, const struct settings *before)
 {
     char id[MQTT_ID_MAX];
     for (uint8_t k = 0; k < before->sensor_count; k++) {
         site_trouble_id(id, "sensor", before->sensors[k].name);
-        if (find_sensor(common->settings, before->sensors[k].name) < 0)
+        if (settings_find_sensor(common->settings, before->sensors[k].name) < 0)
             site_unwatched(common, id);
     }
 }
@@ -144,7 +136,7 @@ bool thermometers_replace(struct thermometers *thermometers, struct common *comm
     *old = thermometers->sensors;
     bool opened = open_sensors(thermometers, common, trouble);
     for (uint8_t j = 0; j < after->sensor_count && thermometers->sensors && *old; j++) {
-        int i = find_sensor(before, after->sensors[j].name);
+        int i = settings_find_sensor(before, after->sensors[j].name);
         if (i >= 0 && sensor_is_same(&before->sensors[i], &after->sensors[j]))
             sensors_take_over(thermometers->sensors, j, *old, (uint8_t)i);
     }

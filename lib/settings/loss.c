@@ -52,22 +52,6 @@ static bool has_meter(const struct settings *settings, const char *name)
     return false;
 }
 
-static bool has_input(const struct settings *settings, const char *name)
-{
-    for (uint8_t k = 0; k < settings->input_count; k++)
-        if (strcmp(settings->inputs[k].name, name) == 0)
-            return true;
-    return false;
-}
-
-static bool has_sensor(const struct settings *settings, const char *name)
-{
-    for (uint8_t k = 0; k < settings->sensor_count; k++)
-        if (strcmp(settings->sensors[k].name, name) == 0)
-            return true;
-    return false;
-}
-
 static bool is_beginning_of(const struct settings_source *part, const struct settings_source *whole)
 {
     return part->size < whole->size && memcmp(part->bytes, whole->bytes, part->size) == 0;
@@ -95,10 +79,10 @@ bool settings_look_cut(const struct settings *before, const struct settings *aft
         if (!has_meter(after, before->meters[k].name))
             lost(&losses, "meter", before->meters[k].name);
     for (uint8_t k = 0; k < before->input_count; k++)
-        if (!has_input(after, before->inputs[k].name))
+        if (settings_find_input(after, before->inputs[k].name) < 0)
             lost(&losses, "input", before->inputs[k].name);
     for (uint8_t k = 0; k < before->sensor_count; k++)
-        if (!has_sensor(after, before->sensors[k].name))
+        if (settings_find_sensor(after, before->sensors[k].name) < 0)
             lost(&losses, "sensor", before->sensors[k].name);
     if (losses.count > 0)
         write_losses(&losses, why);

@@ -76,8 +76,6 @@ static void mind_water(FILE *to, const struct settings *settings, uint16_t index
                  name, AMOUNT(QUANTITY_TEMPERATURE_MC, water->set_mc));
 }
 
-/* Learning without the thermometer that it was told of keeps reserves as without one, and
- * in its first days waits for what never comes. */
 static bool has_sensor(const struct settings *settings, uint16_t index)
 {
     for (uint8_t k = 0; k < settings->sensor_count; k++)
@@ -86,6 +84,8 @@ static bool has_sensor(const struct settings *settings, uint16_t index)
     return false;
 }
 
+/* Learning without the thermometer that it was told of keeps reserves as without one, and
+ * in its first days waits for what never comes. */
 static void mind_probe(FILE *to, const struct settings *settings, uint16_t index)
 {
     const struct heat_settings *water = &settings->loads[index].water;

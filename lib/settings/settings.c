@@ -308,6 +308,22 @@ int settings_find_load(const struct settings *settings, const char *name)
     return -1;
 }
 
+int settings_find_input(const struct settings *settings, const char *name)
+{
+    for (uint8_t k = 0; k < settings->input_count; k++)
+        if (strcmp(settings->inputs[k].name, name) == 0)
+            return k;
+    return -1;
+}
+
+int settings_find_sensor(const struct settings *settings, const char *name)
+{
+    for (uint8_t k = 0; k < settings->sensor_count; k++)
+        if (strcmp(settings->sensors[k].name, name) == 0)
+            return k;
+    return -1;
+}
+
 bool settings_read_tank(const struct settings *settings, uint16_t index)
 {
     for (uint8_t k = 0; k < settings->meter_count; k++)

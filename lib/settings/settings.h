@@ -129,8 +129,10 @@ struct settings *settings_load(const char *path, const char *maps_dir,
                                struct settings_troubles *troubles);
 void settings_free(struct settings *settings);
 
-/* The load's index; -1: there is none of that name. */
+/* The index of the load, input or sensor; -1: there is none of that name. */
 int settings_find_load(const struct settings *settings, const char *name);
+int settings_find_input(const struct settings *settings, const char *name);
+int settings_find_sensor(const struct settings *settings, const char *name);
 
 /* Whether a meter or a sensor tells the temperature of that load's tank; of any, with
  * LOAD_ALL. */

@@ -293,7 +293,8 @@ START_TEST(test_each_notice_comes_with_what_it_is_about)
          "heater: stores water at 65 °C. Over 50 °C at the tap it scalds: it needs the tempering "
          "or mixing valve"},
         {"thermostat: yes", "thermostat: yes\n    water: {volume: 315 L, probe: yes}",
-         "heater: has probe: yes, but no sensor, and no meter of role: tank, reads its temperature"},
+         "heater: has probe: yes, but no sensor, and no meter of role: tank, reads its "
+         "temperature"},
     };
     struct settings *settings = load_good(small_house);
     char *plain = unwrapped(described(settings));
