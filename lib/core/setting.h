@@ -57,6 +57,10 @@ struct setting_rows {
         (array), sizeof(array) / sizeof((array)[0])                                                \
     }
 
+/* Takes what a kind of output or sensor says of its settings; `key` is the one that it is about, or
+ * "". */
+typedef void setting_say(void *context, const char *key, const char *text);
+
 /* Rows under a path of the settings file: "site", "loads.NAME", "loads.NAME.output". */
 struct section {
     const char *path;

@@ -26,9 +26,6 @@ struct backend_call {
     struct mono now;
 };
 
-/* Takes one remark; `key` is the setting that it is about, or "". */
-typedef void backend_say(void *context, const char *key, const char *text);
-
 enum { BACKEND_ROWS_MAX = 3 };
 
 struct backend {
@@ -52,12 +49,12 @@ struct backend {
     void (*describe)(const struct output_settings *settings, struct text *text);
     /* What its settings can't promise, in sentences; NULL: nothing. `mind_once` is said once
      * for all outputs that have it. */
-    void (*mind)(const struct output_settings *settings, backend_say *say, void *context);
+    void (*mind)(const struct output_settings *settings, setting_say *say, void *context);
     const char *mind_once;
 
     /* ---- judging ---- */
     /* Says what can't work; NULL: all can. */
-    void (*check)(const struct output_settings *settings, backend_say *say, void *context);
+    void (*check)(const struct output_settings *settings, setting_say *say, void *context);
     /* Both of this kind: they switch the same thing. */
     bool (*same_place)(const struct output_settings *a, const struct output_settings *b);
 

@@ -41,7 +41,7 @@ static void describe(const struct output_settings *settings, struct text *text)
     on_bus_describe(settings, "register", text);
 }
 
-static void check(const struct output_settings *settings, backend_say *say, void *context)
+static void check(const struct output_settings *settings, setting_say *say, void *context)
 {
     if (!amount_is_set(settings) && own(settings)->on_value == own(settings)->off_value)
         say(context, "", "on_value and off_value are the same");

@@ -62,7 +62,7 @@ static void describe(const struct output_settings *settings, struct text *text)
     text_add(text, "messages on %s", own(settings)->topic);
 }
 
-static void mind(const struct output_settings *settings, backend_say *say, void *context)
+static void mind(const struct output_settings *settings, setting_say *say, void *context)
 {
     if (!own(settings)->state_topic[0])
         say(context, "state_topic",
@@ -77,7 +77,7 @@ static bool is_topic(const char *topic)
     return topic[0] && topic[0] != '$' && !strpbrk(topic, "+#");
 }
 
-static void check(const struct output_settings *settings, backend_say *say, void *context)
+static void check(const struct output_settings *settings, setting_say *say, void *context)
 {
     const struct topic_settings *topic = own(settings);
     if (!is_topic(topic->topic))

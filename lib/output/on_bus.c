@@ -39,7 +39,7 @@ const char on_bus_mind_once[] =
     "A relay board without a communication time-out of its own keeps its last state when this "
     "controller loses its power or the bus is cut: its fail state cannot be promised then.";
 
-void on_bus_mind(const struct output_settings *settings, backend_say *say, void *context)
+void on_bus_mind(const struct output_settings *settings, setting_say *say, void *context)
 {
     if (!settings->read_back)
         say(context, "read_back",

@@ -7,7 +7,7 @@
 extern const struct setting_rows on_bus_rows;
 extern const char on_bus_mind_once[];
 
-void on_bus_mind(const struct output_settings *settings, backend_say *say, void *context);
+void on_bus_mind(const struct output_settings *settings, setting_say *say, void *context);
 bool on_bus_same_place(const struct output_settings *a, const struct output_settings *b);
 bool on_bus_reads_back(const struct output_settings *settings);
 

@@ -13,6 +13,8 @@ struct sensor_kind {
     const char *needs, *needs_text;  /* a setting that can't be left out, and what it is */
     int32_t power_on_mc;             /* what the part says before it has measured; 0: nothing */
     void (*name)(const struct sensor_settings *settings, struct text *text);
+    /* Says what can't work. */
+    void (*check)(const struct sensor_settings *settings, setting_say *say, void *context);
 
     /* One that is read, in a thread. False: it cannot, see trouble. */
     bool (*read)(const struct sensor_settings *settings, int32_t *mc, struct trouble *trouble);

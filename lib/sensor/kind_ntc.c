@@ -73,6 +73,19 @@ static void name(const struct sensor_settings *settings, struct text *text)
     text_add(text, "thermistor at %s", settings->file);
 }
 
+static bool ends_in_raw(const char *path)
+{
+    size_t length = strlen(path), end = strlen("_raw");
+    return length > end && strcmp(path + length - end, "_raw") == 0;
+}
+
+static void check(const struct sensor_settings *settings, setting_say *say, void *context)
+{
+    if (small_file_check(settings->file, say, context) && settings->file[0] &&
+        !ends_in_raw(settings->file))
+        small_file_wrong("the ADC's file in_voltageN_raw", settings->file, say, context);
+}
+
 /* ---- the ADC ----------------------------------------------------------------------------------
  */
 
@@ -94,12 +107,6 @@ static bool read_beside(const char *raw, const char *what, double *value, struct
     if (access(path, F_OK) != 0)
         beside(raw, what, true, path);
     return small_file_read(path, text, trouble) && small_file_number(path, text, value, trouble);
-}
-
-static bool ends_in_raw(const char *path)
-{
-    size_t length = strlen(path), end = strlen("_raw");
-    return length > end && strcmp(path + length - end, "_raw") == 0;
 }
 
 static bool read_mv(const char *path, double *mv, struct trouble *trouble)
@@ -153,4 +160,5 @@ const struct sensor_kind sensor_kind_ntc = {
     .needs = "file",
     .needs_text = "the ADC's file, such as /sys/bus/iio/devices/iio:device0/in_voltage0_raw",
     .name = name,
+    .check = check,
     .read = read_file};

@@ -17,6 +17,11 @@ static void name(const struct sensor_settings *settings, struct text *text)
     text_add(text, "1-wire file %s", settings->file);
 }
 
+static void check(const struct sensor_settings *settings, setting_say *say, void *context)
+{
+    small_file_check(settings->file, say, context);
+}
+
 /* The number behind "t=", or the whole; NULL, with a trouble: the line was disturbed. */
 static const char *number_in(const char *path, const char *text, struct trouble *trouble)
 {
@@ -52,4 +57,5 @@ const struct sensor_kind sensor_kind_one_wire = {
     .needs_text = "the file temperature of the part, under /sys/bus/w1/devices",
     .power_on_mc = POWER_ON_MC,
     .name = name,
+    .check = check,
     .read = read_file};

@@ -3,6 +3,7 @@
  *
  * A retained message says what was so once, and not when: it is not taken. */
 #include <math.h>
+#include <string.h>
 
 #include "sensor/kind.h"
 #include "sensor/small_file.h"
@@ -31,6 +32,12 @@ static void name(const struct sensor_settings *settings, struct text *text)
     text_add(text, "topic %s", settings->topic);
 }
 
+static void check(const struct sensor_settings *settings, setting_say *say, void *context)
+{
+    if (settings->topic[0] == '$' || strpbrk(settings->topic, "+#"))
+        say(context, "topic", "topic: one topic, without + or #, and no $ at its beginning");
+}
+
 static bool understand(const char *payload, int32_t *mc, struct trouble *trouble)
 {
     char quoted[TEXT_SHORT_SIZE];
@@ -49,4 +56,5 @@ const struct sensor_kind sensor_kind_topic = {.word = "topic",
                                               .needs = "topic",
                                               .needs_text = "where the temperature is published",
                                               .name = name,
+                                              .check = check,
                                               .understand = understand};

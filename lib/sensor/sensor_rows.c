@@ -89,6 +89,11 @@ const char *sensor_needs(const struct sensor_settings *settings, const char **wh
     return sensor_kind_of(settings)->needs;
 }
 
+void sensor_check(const struct sensor_settings *settings, setting_say *say, void *context)
+{
+    sensor_kind_of(settings)->check(settings, say, context);
+}
+
 void sensor_name(const struct sensor_settings *settings, struct text *text)
 {
     sensor_kind_of(settings)->name(settings, text);

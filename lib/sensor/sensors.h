@@ -43,6 +43,8 @@ struct sensor_settings {
 extern struct setting_rows sensor_rows; /* struct sensor_settings; the same from main on */
 /* What must be there for its kind, and what that is. */
 const char *sensor_needs(const struct sensor_settings *settings, const char **what);
+/* What can't work, as its kind judges it. */
+void sensor_check(const struct sensor_settings *settings, setting_say *say, void *context);
 /* "1-wire file /sys/..." */
 void sensor_name(const struct sensor_settings *settings, struct text *text);
 /* How long a good value is good for. */

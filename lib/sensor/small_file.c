@@ -23,6 +23,22 @@ bool small_file_read(const char *path, char text[static SMALL_FILE_MAX], struct 
     return length > 0 || trouble_set(trouble, "", "%.100s: it is empty", path);
 }
 
+void small_file_wrong(const char *expected, const char *path, setting_say *say, void *context)
+{
+    char quoted[TEXT_SHORT_SIZE], wrong[TROUBLE_TEXT_MAX];
+    struct text text = text_in(wrong, sizeof wrong);
+    text_add(&text, "file: expected %s, not \"%s\"", expected, text_shorten(quoted, path));
+    say(context, "file", wrong);
+}
+
+bool small_file_check(const char *path, setting_say *say, void *context)
+{
+    if (!path[0] || path[0] == '/')
+        return true;
+    small_file_wrong("a whole path, such as /sys/...", path, say, context);
+    return false;
+}
+
 bool plain_number(const char *text, double *number)
 {
     size_t length = strspn(text, "+-.0123456789");

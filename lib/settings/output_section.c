@@ -169,21 +169,6 @@ static void check_fail_state(const struct reader *reader, const struct node *map
                      "stops by itself");
 }
 
-struct section_place {
-    const struct reader *reader;
-    const struct node *map;
-};
-
-static void say_wrong(void *context, const char *key, const char *text)
-{
-    const struct section_place *place = context;
-    const struct node *node = key[0] ? node_child(place->map, key) : NULL;
-    if (node)
-        wrong_at(place->reader, node, "%s", text);
-    else
-        wrong_at_key(place->reader, place->map, "%s", text);
-}
-
 /* What its kind says of it. */
 static void check_kind(const struct reader *reader, const struct node *map,
                        const struct settings *settings, const struct output_settings *output)

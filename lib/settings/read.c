@@ -32,6 +32,16 @@ bool wrong_at_key(const struct reader *reader, const struct node *node, const ch
     return false;
 }
 
+void say_wrong(void *context, const char *key, const char *text)
+{
+    const struct section_place *place = context;
+    const struct node *node = key[0] ? node_child(place->map, key) : NULL;
+    if (node)
+        wrong_at(place->reader, node, "%s", text);
+    else
+        wrong_at_key(place->reader, place->map, "%s", text);
+}
+
 void notice_at(const struct reader *reader, const struct node *node, const char *format, ...)
 {
     struct place place = {reader->file, node->line, node->column};

@@ -63,6 +63,14 @@ bool wrong_at(const struct reader *reader, const struct node *node, const char *
 bool wrong_at_key(const struct reader *reader, const struct node *node, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
+/* For kinds that judge their own settings: what one says is wrong, at the place of its key, or of
+ * the section. */
+struct section_place {
+    const struct reader *reader;
+    const struct node *map;
+};
+void say_wrong(void *context, const char *key, const char *text); /* a setting_say; section_place */
+
 /* What may be right and is accepted, but should be looked at. */
 void notice_at(const struct reader *reader, const struct node *node, const char *format, ...)
     __attribute__((format(printf, 3, 4)));

@@ -10,32 +10,16 @@
 
 /* ---- where it is read ------------------------------------------------------------------------ */
 
-static void check_file(const struct reader *reader, const struct node *map,
-                       const struct sensor_settings *sensor)
+/* What its kind says of it, and what only the whole house can. */
+static void check_kind(const struct reader *reader, const struct node *map,
+                       const struct settings *settings, const struct sensor_settings *sensor)
 {
-    const struct node *node = node_child(map, "file");
-    size_t length = strlen(sensor->file), end = strlen("_raw");
-    if (!node || !sensor->file[0])
-        return;
-    if (sensor->file[0] != '/')
-        wrong_at(reader, node, "file: expected a whole path, such as /sys/..., not \"%s\"",
-                 QUOTED(sensor->file));
-    else if (sensor->kind == SENSOR_NTC &&
-             (length < end || strcmp(sensor->file + length - end, "_raw") != 0))
-        wrong_at(reader, node, "file: expected the ADC's file in_voltageN_raw, not \"%s\"",
-                 QUOTED(sensor->file));
-}
-
-static void check_topic(const struct reader *reader, const struct node *map,
-                        const struct settings *settings, const struct sensor_settings *sensor)
-{
-    const struct node *node = node_child(map, "topic");
-    if (!node || !sensor->topic[0])
-        return;
-    if (sensor->topic[0] == '$' || strpbrk(sensor->topic, "+#"))
-        wrong_at(reader, node, "topic: one topic, without + or #, and no $ at its beginning");
-    else if (!settings->mqtt.enabled)
-        wrong_at_key(reader, node, "topic needs a broker: write the section mqtt");
+    struct section_place place = {reader, map};
+    const struct node *topic = node_child(map, "topic");
+    int before = reader->troubles->count;
+    sensor_check(sensor, say_wrong, &place);
+    if (topic && sensor->topic[0] && !settings->mqtt.enabled && reader->troubles->count == before)
+        wrong_at_key(reader, topic, "topic needs a broker: write the section mqtt");
 }
 
 static bool same_place(const struct sensor_settings *a, const struct sensor_settings *b)
@@ -61,8 +45,7 @@ static void read_sensor(const struct reader *reader, struct node *map, struct se
     const char *what, *key = sensor_needs(sensor, &what);
     if (is_missing(map, key))
         wrong_at_key(reader, map, "sensor %s needs %s: %s", sensor->name, key, what);
-    check_file(reader, map, sensor);
-    check_topic(reader, map, settings, sensor);
+    check_kind(reader, map, settings, sensor);
     for (int k = 0; k < index && reader->troubles->count == before; k++)
         if (same_place(sensor, &settings->sensors[k]))
             wrong_at_key(reader, map, "sensors %s and %s are read at the same place",
