@@ -152,6 +152,21 @@ void expect_only(const char *text, const char *at, const char *says)
     settings_troubles_free(&troubles);
 }
 
+void expect_only_words(const char *text, const char *after, const char *at, const char *words)
+{
+    const char *from = strstr(text, after), *there = from ? strstr(from + strlen(after), at) : NULL;
+    struct settings_troubles troubles = {0};
+    char place[TROUBLE_PLACE_MAX];
+    ck_assert_msg(there != NULL, "%s", at);
+    struct settings *settings = load_text(text, &troubles);
+    ck_assert_msg(!settings && troubles.count == 1, "%s: %d troubles: %s", words, troubles.count,
+                  troubles.count ? troubles.item[troubles.count - 1].text : "");
+    place_of(text, there, place);
+    ck_assert_str_eq(troubles.item[0].place, place);
+    ck_assert_msg(strstr(troubles.item[0].text, words) != NULL, "%s", troubles.item[0].text);
+    settings_troubles_free(&troubles);
+}
+
 void expect_mistakes(const struct mistake rows[], size_t count)
 {
     for (size_t k = 0; k < count; k++) {

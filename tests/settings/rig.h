@@ -40,6 +40,9 @@ void place_of(const char *text, const char *at, char place[static TROUBLE_PLACE_
 /* Exactly this is wrong, and at this place. */
 void expect_only(const char *text, const char *at, const char *says);
 
+/* The same, but it need only have these words; where `at` first stands after `after`. */
+void expect_only_words(const char *text, const char *after, const char *at, const char *words);
+
 /* The small house with each change alone. */
 void expect_mistakes(const struct mistake rows[], size_t count);
 

@@ -102,18 +102,7 @@ START_TEST(test_mistakes_of_inputs_are_said_at_their_place)
     };
     for (size_t k = 0; k < COUNT_OF(rows); k++) {
         char *text = with(rows[k].find, rows[k].write);
-        const char *inputs = strstr(text, "inputs:"), *at = strstr(inputs, rows[k].at);
-        ck_assert_msg(at != NULL, "%s", rows[k].at);
-        struct settings_troubles troubles = {0};
-        char place[TROUBLE_PLACE_MAX];
-        struct settings *settings = load_text(text, &troubles);
-        ck_assert_msg(!settings && troubles.count == 1, "%s: %d troubles: %s", rows[k].says,
-                      troubles.count, troubles.count ? troubles.item[troubles.count - 1].text : "");
-        place_of(text, at, place);
-        ck_assert_str_eq(troubles.item[0].place, place);
-        ck_assert_msg(strstr(troubles.item[0].text, rows[k].says) != NULL, "%s",
-                      troubles.item[0].text);
-        settings_troubles_free(&troubles);
+        expect_only_words(text, "inputs:", rows[k].at, rows[k].says);
         free(text);
     }
 }
