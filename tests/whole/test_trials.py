@@ -4,7 +4,6 @@
 usage: test_trials.py BUILD-DIR SOURCE-DIR [--long]
 """
 import json
-import os
 import signal
 import socket
 
@@ -123,7 +122,7 @@ class Trials(TrialCase):
 
     @long
     def test_a_connection_that_drops_does_the_same(self):
-        self.interrupt(lambda: os.close(self.master), terminal=80)
+        self.interrupt(self.drop_terminal, terminal=80)
         self.assertNotEqual(self.status, -signal.SIGHUP, "it was ended before it could tidy up")
 
     @long

@@ -4,6 +4,7 @@ machine is."""
 import fcntl
 import os
 import pty
+import select
 import signal
 import socket
 import struct
@@ -125,14 +126,23 @@ class TrialCase(Case):
             start_new_session=True, preexec_fn=take_terminal)
         os.close(slave)
         self.seen = b""
-        threading.Thread(target=self.watch_terminal, daemon=True).start()
+        self.let_go, self.letting_go = os.pipe()
+        self.watcher = threading.Thread(target=self.watch_terminal, daemon=True)
+        self.watcher.start()
 
     def watch_terminal(self):
         try:
-            while data := os.read(self.master, 4096):
-                self.seen += data
+            while self.let_go not in select.select([self.master, self.let_go], [], [])[0]:
+                self.seen += os.read(self.master, 4096)
         except OSError:
             return  # the other end has closed
+
+    def drop_terminal(self):
+        """A terminal hangs up with its last reader: closed beneath one that waits for more, it
+        would stay until there is more."""
+        os.write(self.letting_go, b"x")
+        self.watcher.join()
+        os.close(self.master)
 
     def read_terminal(self):
         return self.seen.decode().replace("\r\n", "\n")
